@@ -1,0 +1,118 @@
+"""One whole comparison: line up, find, judge. The window and the commands both call these two functions."""
+
+from dataclasses import dataclass, replace
+
+from loomlight.signal.align import line_up
+from loomlight.signal.capture import Channel
+from loomlight.signal.examination import BusReport, Conditions
+from loomlight.signal.finding import Finding
+from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.verdict import Verdict
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """The whole way of one suspect channel, every stage kept.
+
+    Attributes
+    ----------
+    suspect : Channel
+        The wire under suspicion.
+    good : Channel or None
+        What it was laid over; None for a check against limits alone.
+    kind : str
+        Key of the signal kind.
+    conditions : Conditions
+        What was known beside the samples.
+    lineup : LineUp or None
+        None where there is no known-good.
+    findings : tuple of Finding
+        In order of time.
+    bus : BusReport or None
+        What the suspect's bus carried.
+    good_bus : BusReport or None
+        What the known-good's bus carried.
+    verdict : Verdict
+        What it means.
+    tolerance_v : float or None
+        Half width of the band in the difference lane, volts.
+    """
+
+    suspect: Channel
+    good: Channel | None
+    kind: str
+    conditions: Conditions
+    lineup: LineUp | None
+    findings: tuple[Finding, ...]
+    bus: BusReport | None
+    good_bus: BusReport | None
+    verdict: Verdict
+    tolerance_v: float | None
+
+
+def compare(
+    suspect: Channel, good: Channel, *, kind: str, conditions: Conditions, progress: Progress = unwatched
+) -> Comparison:
+    """Line the suspect up against the known-good, find what is wrong, and judge it.
+
+    Parameters
+    ----------
+    suspect, good : Channel
+        Both in the same unit.
+    kind : str
+        Key of a signal kind.
+    conditions : Conditions
+        With ``same_moment`` set where both come from one recording: their common axis is then the line-up's start.
+    progress : Progress
+        0 to 1 over the whole.
+
+    Raises
+    ------
+    UnknownKind
+        If there is no such kind.
+    CannotUse
+        If the channels cannot be worked on, with the reason.
+    """
+    signal_kind = kind_named(kind)
+    lineup = line_up(suspect, good, same_moment=conditions.same_moment, progress=part(progress, 0.0, 0.4))
+    looked = signal_kind.examine(suspect, conditions, part(progress, 0.4, 0.6))
+    # A supply that was given was measured on the suspect's day; a known-good of another day keeps its own.
+    good_conditions = conditions if conditions.same_moment else replace(conditions, supply_v=None)
+    good_looked = signal_kind.examine(good, good_conditions, part(progress, 0.6, 0.8))
+    judgement = signal_kind.judge(looked, good_looked, lineup, conditions, part(progress, 0.8, 1.0))
+    return Comparison(
+        suspect=suspect,
+        good=good,
+        kind=kind,
+        conditions=conditions,
+        lineup=lineup,
+        findings=judgement.findings,
+        bus=looked.bus,
+        good_bus=good_looked.bus,
+        verdict=judgement.verdict,
+        tolerance_v=signal_kind.tolerance_v(looked, conditions),
+    )
+
+
+def check(channel: Channel, *, kind: str, conditions: Conditions, progress: Progress = unwatched) -> Comparison:
+    """Judge one channel against its kind's limits, with no known-good.
+
+    Parameters and errors as `compare`.
+    """
+    signal_kind = kind_named(kind)
+    looked = signal_kind.examine(channel, conditions, part(progress, 0.0, 0.7))
+    judgement = signal_kind.judge(looked, None, None, conditions, part(progress, 0.7, 1.0))
+    return Comparison(
+        suspect=channel,
+        good=None,
+        kind=kind,
+        conditions=conditions,
+        lineup=None,
+        findings=judgement.findings,
+        bus=looked.bus,
+        good_bus=None,
+        verdict=judgement.verdict,
+        tolerance_v=signal_kind.tolerance_v(looked, conditions),
+    )

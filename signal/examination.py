@@ -1,0 +1,108 @@
+"""What one channel shows by itself, before it is judged, and how it was looked at."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.finding import Finding
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """What is known about the measurement beside the samples.
+
+    Attributes
+    ----------
+    supply_v : float or None
+        Supply voltage at the node, volts; None: estimated from the recessive level where a kind can.
+    same_moment : bool
+        Suspect and known-good were recorded together, by one instrument on one time axis.
+    upper_v, lower_v : float or None
+        Own limits, volts.
+    within_v : float or None
+        Own tolerance around the known-good, volts either way.
+    """
+
+    supply_v: float | None = None
+    same_moment: bool = False
+    upper_v: float | None = None
+    lower_v: float | None = None
+    within_v: float | None = None
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A reason why the measurement itself may not be sound.
+
+    Attributes
+    ----------
+    about : str
+        What is doubtful: ``"bus asleep"``, ``"probe off"``, ``"x10 mismatch"``, ``"too few samples"``…
+    text : str
+        One sentence with the numbers: what was seen and what it may mean.
+    do : str
+        What to do about it, one sentence.
+    """
+
+    about: str
+    text: str
+    do: str
+
+
+@dataclass(frozen=True)
+class TalkerLevel:
+    """Levels of one talker on one channel.
+
+    Attributes
+    ----------
+    talker : str
+        ``"commander"`` or ``"responder 0x21"``.
+    dominant_v, recessive_v : float
+        State levels while it drives, volts.
+    spread_v : float
+        Spread of its dominant level over its frames, volts.
+    frames : int
+        Number of frames that they come from.
+    """
+
+    talker: str
+    dominant_v: float
+    recessive_v: float
+    spread_v: float
+    frames: int
+
+
+@dataclass(frozen=True)
+class BusReport:
+    """What a bus carried, as far as it could be read."""
+
+    bit_rate: float | None
+    frames: int
+    no_response: int
+    errors: int
+    identifiers: tuple[int, ...]
+    supply_v: float | None
+    supply_from: Literal["given", "recessive level", "unknown"]
+    talkers: tuple[TalkerLevel, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Examination:
+    """What one channel shows by itself under one signal kind's limits.
+
+    Attributes
+    ----------
+    channel : Channel
+        What was looked at.
+    findings : tuple of Finding
+        In order of time.
+    doubts : tuple of Doubt
+        Empty where the measurement is sound.
+    bus : BusReport or None
+        For kinds that carry frames.
+    """
+
+    channel: Channel
+    findings: tuple[Finding, ...]
+    doubts: tuple[Doubt, ...]
+    bus: BusReport | None

@@ -1,0 +1,107 @@
+"""One visit: vehicle, complaint, captures, findings, snapshots, repair, proof."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from loomlight.signal.finding import Finding
+from loomlight.signal.verdict import Verdict
+
+Stage = Literal["suspect", "known-good", "after repair", "other"]
+
+
+@dataclass(frozen=True)
+class Note:
+    """A text with an arrow, placed on the picture of one capture.
+
+    Attributes
+    ----------
+    channel : str
+        Name of the channel whose lane it stands on.
+    time_s, value : float
+        Where the arrow points: seconds on the capture's own axis, and the channel's unit.
+    text : str
+        What it says.
+    """
+
+    channel: str
+    time_s: float
+    value: float
+    text: str
+
+
+@dataclass(frozen=True)
+class JobCapture:
+    """One capture that was copied into the job.
+
+    Attributes
+    ----------
+    file : str
+        Name inside the job's ``captures/``.
+    source_name : str
+        The name it came under.
+    sha256 : str
+        Of the file's bytes: the same name with other content is another capture.
+    added : str
+        ISO 8601 time with offset.
+    stage : str
+        What it is for.
+    notes : tuple of Note
+        Placed on its picture.
+    """
+
+    file: str
+    source_name: str
+    sha256: str
+    added: str
+    stage: Stage = "other"
+    notes: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True)
+class JobVerdict:
+    """A verdict that was kept, with what it was about."""
+
+    file: str
+    channel: str
+    good: str
+    kind: str
+    made: str
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class Job:
+    """The job file's content; `state` says how far the proof is.
+
+    Attributes
+    ----------
+    title : str
+        Never empty.
+    vehicle, odometer, complaint, codes, cause, repair, technician : str
+        Free text as the technician wrote it; empty where not known yet.
+    created, changed : str
+        ISO 8601 times with offset.
+    captures, verdicts, snapshots : tuple
+        In the order they were added; snapshots are names inside ``snapshots/``.
+    state : str
+        "open", "proven", "not proven" or "cannot tell".
+    cautions_seen : bool
+        Whether the cautions were shown and answered on this job.
+    """
+
+    title: str
+    vehicle: str = ""
+    odometer: str = ""
+    complaint: str = ""
+    codes: str = ""
+    cause: str = ""
+    repair: str = ""
+    technician: str = ""
+    created: str = ""
+    changed: str = ""
+    captures: tuple[JobCapture, ...] = ()
+    verdicts: tuple[JobVerdict, ...] = ()
+    snapshots: tuple[str, ...] = ()
+    state: Literal["open", "proven", "not proven", "cannot tell"] = "open"
+    cautions_seen: bool = False

@@ -1,0 +1,1 @@
+"""Signal kinds: what a wire carries, its limits and its checks, one file each."""

@@ -1,0 +1,72 @@
+"""The shape that every signal kind has: limits with their sources, an examination, a judgement."""
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.examination import Conditions, Examination
+from loomlight.signal.finding import Finding, Limit
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.progress import Progress, unwatched
+from loomlight.signal.verdict import Verdict
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """Findings of the comparison and what they mean.
+
+    Attributes
+    ----------
+    findings : tuple of Finding
+        All findings on the suspect, and those on the known-good that bear on the verdict, in order of time.
+    verdict : Verdict
+        What they mean.
+    """
+
+    findings: tuple[Finding, ...]
+    verdict: Verdict
+
+
+class SignalKind(Protocol):
+    """What a wire carries: brings the limits and the checks."""
+
+    @property
+    def key(self) -> str:
+        """Name on the command line and in files: ``"lin"``."""
+
+    @property
+    def title(self) -> str:
+        """Name on the screen: "LIN bus"."""
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """The limits with their sources."""
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What can hurt or damage when this wire is probed, one sentence each."""
+
+    def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
+        """Look at one channel by itself.
+
+        Raises
+        ------
+        CannotUse
+            If the kind cannot work on this channel at all (unit, form), with the reason.
+        """
+
+    def judge(
+        self,
+        suspect: Examination,
+        good: Examination | None,
+        lineup: LineUp | None,
+        conditions: Conditions,
+        progress: Progress = unwatched,
+    ) -> Judgement:
+        """Say what the suspect's findings mean, against the known-good where there is one that lines up.
+
+        A refused ``lineup`` is handed over as it is: the kind judges without laying one over the other, and says so.
+        """
+
+    def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
+        """Half width of the band in the difference lane, volts; None where there is none."""

@@ -1,0 +1,94 @@
+"""Where a channel's numbers live: in memory or in a file, handed out in blocks."""
+
+from collections.abc import Iterator
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.progress import Progress, unwatched
+
+Wave = npt.NDArray[np.float32]
+Times = npt.NDArray[np.float64]
+
+BLOCK = 262_144
+"""Samples handled at a time by whole-channel functions: memory stays bounded, caches stay warm."""
+
+
+class Samples(Protocol):
+    """A row of samples in the channel's base unit."""
+
+    @property
+    def size(self) -> int:
+        """Number of samples."""
+
+    def block(self, start: int, stop: int) -> Wave:
+        """Samples ``start`` to ``stop`` (half open, inside 0 to size), float32 in the base unit."""
+
+
+class FloatSamples:
+    """Samples held in memory as float32.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Values in the base unit; not-a-number where nothing was acquired.
+    """
+
+    def __init__(self, values: npt.ArrayLike) -> None:
+        self._values: Wave = np.array(values, dtype=np.float32)
+        if self._values.ndim != 1:
+            raise ValueError(f"samples must be one row, got shape {self._values.shape}")
+        self._values.flags.writeable = False
+
+    @property
+    def size(self) -> int:
+        """Number of samples."""
+        return self._values.size
+
+    def block(self, start: int, stop: int) -> Wave:
+        """Samples ``start`` to ``stop``; a read-only view."""
+        return self._values[start:stop]
+
+
+class CountSamples:
+    """Samples held in memory as int16 counts: value = counts · scale + offset.
+
+    Parameters
+    ----------
+    counts : ndarray of int16, shape (n,)
+        Converter counts.
+    scale, offset : float
+        Base units a count, and the value at count 0.
+    """
+
+    def __init__(self, counts: npt.NDArray[np.int16], *, scale: float, offset: float) -> None:
+        self.counts = counts
+        self.scale, self.offset = scale, offset
+
+    @property
+    def size(self) -> int:
+        """Number of samples."""
+        return self.counts.size
+
+    def block(self, start: int, stop: int) -> Wave:
+        """Samples ``start`` to ``stop``, scaled."""
+        scaled = self.counts[start:stop] * np.float32(self.scale) + np.float32(self.offset)
+        return scaled.astype(np.float32, copy=False)
+
+
+def blocks(samples: Samples, progress: Progress = unwatched, *, length: int = BLOCK) -> Iterator[tuple[int, Wave]]:
+    """Walk all samples as ``(start index, block)``, reporting progress before each block."""
+    for start in range(0, samples.size, length):
+        progress(start / samples.size)
+        yield start, samples.block(start, min(start + length, samples.size))
+
+
+def finite_range(samples: Samples, progress: Progress = unwatched) -> tuple[float, float] | None:
+    """Least and greatest finite sample, or None where there is none."""
+    low, high = np.inf, -np.inf
+    for _, values in blocks(samples, progress):
+        finite = values[np.isfinite(values)]
+        if finite.size:
+            low, high = min(low, float(finite.min())), max(high, float(finite.max()))
+    return (low, high) if low <= high else None

@@ -1,0 +1,21 @@
+"""What every test stands on: no screen, fresh settings, and Python's own signal module."""
+
+import os
+import sys
+from pathlib import Path
+
+import pytest
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+# The folder named signal must never take the place of Python's own module.
+assert hasattr(sys.modules["signal"] if "signal" in sys.modules else __import__("signal"), "SIGINT")
+
+
+@pytest.fixture(autouse=True)
+def own_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Give each test a home of its own: no test reads or writes the settings, library or jobs of a person."""
+    home = tmp_path_factory.mktemp("home")
+    for name in ("HOME", "XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_CACHE_HOME", "XDG_DOCUMENTS_DIR"):
+        monkeypatch.setenv(name, str(home))
+    return home

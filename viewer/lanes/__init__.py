@@ -1,0 +1,1 @@
+"""Lanes, overview, cursors and notes: the pictures of channels."""

@@ -1,0 +1,93 @@
+"""Two themes, daylight and night: colours by role.
+
+Role colours come from the Okabe–Ito set (Okabe & Ito 2008), shaded so that every mark keeps at least 3:1 against its
+ground (WCAG 2.2, 1.4.11); text keeps at least 7:1 (WCAG 2.2, 1.4.6). Role colours never colour text.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from loomlight.viewer.roles import RoleKey
+
+ThemeKey = Literal["daylight", "night"]
+
+
+@dataclass(frozen=True)
+class Theme:
+    """Colours as ``#rrggbb`` and the factor on line widths.
+
+    Attributes
+    ----------
+    ground, panel, raised : str
+        Behind traces; behind controls; of buttons and fields.
+    text, quiet_text : str
+        Both at least 7:1 on ground, panel and raised.
+    rule, grid : str
+        Borders of controls (3:1); lines behind traces (decoration only).
+    accent : str
+        Focus ring and the chosen place (3:1), never the only sign of it.
+    finding : str
+        Hatch of a severe finding; its outline is the text colour.
+    traces : dict
+        One colour a role.
+    width_factor : float
+        Daylight draws thicker lines, for a laptop in the sun.
+    """
+
+    key: ThemeKey
+    ground: str
+    panel: str
+    raised: str
+    text: str
+    quiet_text: str
+    rule: str
+    grid: str
+    accent: str
+    finding: str
+    traces: dict[RoleKey, str]
+    width_factor: float
+
+
+DAYLIGHT = Theme(
+    key="daylight",
+    ground="#ffffff",
+    panel="#f4f4f2",
+    raised="#ffffff",
+    text="#000000",
+    quiet_text="#3d3d3d",
+    rule="#6b6b6b",
+    grid="#d9d9d9",
+    accent="#005a8f",
+    finding="#e69f00",
+    traces={
+        "known-good": "#008060",
+        "suspect": "#c24f00",
+        "after repair": "#0072b2",
+        "difference": "#a3527f",
+        "other": "#5f5f5f",
+    },
+    width_factor=1.5,
+)
+
+NIGHT = Theme(
+    key="night",
+    ground="#14181c",
+    panel="#1c2127",
+    raised="#272d34",
+    text="#e2e2dc",
+    quiet_text="#c2c6ca",
+    rule="#8a9097",
+    grid="#2f363d",
+    accent="#56b4e9",
+    finding="#e69f00",
+    traces={
+        "known-good": "#00a87f",
+        "suspect": "#e0701a",
+        "after repair": "#3d9bd4",
+        "difference": "#cc79a7",
+        "other": "#9a9a9a",
+    },
+    width_factor=1.0,
+)
+
+THEMES: dict[ThemeKey, Theme] = {"daylight": DAYLIGHT, "night": NIGHT}
