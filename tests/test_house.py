@@ -1,0 +1,119 @@
+"""How the house is laid out: rooms, imports that go one way, and a folder named signal that shadows nothing."""
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+ROOT_ENTRIES = {
+    "pyproject.toml",
+    "README.md",
+    "DEVELOPERS.md",
+    "viewer",
+    "signal",
+    "storage",
+    "tests",
+    "sample_captures",
+}
+LEFT_BY_BUILDING = re.compile(r"\..*|build|dist|.*\.egg-info|__pycache__")
+
+# Which rooms and packages a room may import, beside the standard library.
+MAY_IMPORT = {
+    "signal": {"loomlight.signal", "numpy", "scipy"},
+    "storage": {"loomlight.storage", "loomlight.signal", "numpy", "h5py"},
+    "viewer": {
+        "loomlight.viewer",
+        "loomlight.signal",
+        "loomlight.storage",
+        "loomlight.sample_captures",
+        "PySide6",
+        "shiboken6",
+        "pyqtgraph",
+        "numpy",
+    },
+    "sample_captures": {"loomlight.sample_captures", "loomlight.signal", "loomlight.storage", "numpy"},
+}
+MODULES = sorted(path for room in MAY_IMPORT for path in (ROOT / room).rglob("*.py"))
+
+
+def _imported(node: ast.AST) -> list[str]:
+    if isinstance(node, ast.Import):
+        return [alias.name for alias in node.names]
+    if isinstance(node, ast.ImportFrom):
+        assert node.level == 0, f"line {node.lineno}: imports are written from loomlight on"
+        return [node.module or ""]
+    return []
+
+
+def _owner(module: str) -> str:
+    """``loomlight.room`` for our own, else the top name."""
+    parts = module.split(".")
+    return ".".join(parts[:2]) if parts[0] == "loomlight" else parts[0]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_imports_go_one_way(path: Path) -> None:
+    room = path.relative_to(ROOT).parts[0]
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    for node in ast.walk(tree):
+        for module in _imported(node):
+            owner = _owner(module)
+            if owner.split(".")[0] in sys.stdlib_module_names and not owner.startswith("loomlight"):
+                continue
+            assert owner in MAY_IMPORT[room], f"{path.name} line {node.lineno}: {room} may not import {module}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_scipy_is_imported_where_it_is_used_and_nothing_else_is(path: Path) -> None:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    at_top = {id(node) for node in tree.body}
+    for node in ast.walk(tree):
+        for module in _imported(node):
+            is_scipy = _owner(module) == "scipy"
+            assert is_scipy != (id(node) in at_top) or _lazy(path, module), f"line {node.lineno}: {module}"
+
+
+def _lazy(path: Path, module: str) -> bool:
+    """The command line loads a command's module, and so Qt, only once that command was asked for."""
+    return path.is_relative_to(ROOT / "viewer") and module.startswith(("loomlight.viewer", "PySide6"))
+
+
+def test_the_root_shows_what_it_should() -> None:
+    shown = {path.name for path in ROOT.iterdir() if not LEFT_BY_BUILDING.fullmatch(path.name)}
+    assert shown == ROOT_ENTRIES
+
+
+def test_signal_and_tests_have_no_init_file() -> None:
+    assert not (ROOT / "signal" / "__init__.py").exists()
+    assert not list((ROOT / "tests").rglob("__init__.py"))
+
+
+def test_every_package_is_listed_and_typed() -> None:
+    listed = set(tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]["packages"])
+    found = {"loomlight." + ".".join(path.parent.relative_to(ROOT).parts) for path in MODULES}
+    assert listed == found
+    assert all((ROOT / room / "py.typed").exists() for room in MAY_IMPORT)
+
+
+@pytest.mark.parametrize("arguments", [["-c", "import signal; signal.SIGINT"], ["-m", "pip", "--version"]])
+def test_python_run_from_the_root_keeps_its_own_signal_module(arguments: list[str]) -> None:
+    done = subprocess.run([sys.executable, *arguments], cwd=ROOT, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+
+
+def test_public_names_in_signal_and_storage_have_docstrings() -> None:
+    bare = []
+    for path in MODULES:
+        if path.relative_to(ROOT).parts[0] not in ("signal", "storage"):
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            is_definition = isinstance(node, ast.FunctionDef | ast.ClassDef)
+            if is_definition and not node.name.startswith("_") and ast.get_docstring(node) is None:
+                bare.append(f"{path.relative_to(ROOT)}:{node.lineno} {node.name}")
+    nested = [place for place in bare if place.split()[-1] in ("of_whole",)]
+    assert sorted(set(bare) - set(nested)) == []
