@@ -1,0 +1,282 @@
+"""Our capture file, ``.h5``: samples as counts or float32, with the pyramid of each channel beside them.
+
+Root attributes ``format``, ``version``, ``created``, ``source_name``, ``layout``, ``notes``, for a library entry ``entry``
+(JSON); groups ``channels/0…`` with ``samples``, ``min_64``, ``max_64``, ``min_512``…, for ``changes`` and ``uneven``
+``times_s``, and the attributes ``name, unit, form, start_s, step_s, scale, offset, gaps, clipped, history``.
+"""
+
+import json
+import threading
+from dataclasses import asdict, fields
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+
+from loomlight.signal.capture import Capture, Channel
+from loomlight.signal.entry import Entry
+from loomlight.signal.errors import FileProblem
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.pyramid import Level, Pyramid, build_pyramid
+from loomlight.signal.samples import CountSamples, Wave, blocks
+from loomlight.storage.safe_write import written_whole
+
+FORMAT = "loomlight capture"
+VERSION = 1
+CHUNK = 131_072
+
+
+class StoredSamples:
+    """Samples that stay in the file and are read block by block.
+
+    The handle stays inside; where the file can no longer be read (the stick was pulled), `block` raises `FileProblem`.
+    """
+
+    def __init__(self, path: Path, file: h5py.File, group: str, lock: threading.Lock) -> None:
+        self._path, self._file, self._group, self._lock = path, file, group, lock
+        dataset = file[group]["samples"]
+        self._size = int(dataset.shape[0])
+        self._is_counts = dataset.dtype.kind in "iu"
+        self._scale = np.float32(file[group].attrs.get("scale", 1.0))
+        self._offset = np.float32(file[group].attrs.get("offset", 0.0))
+        self._pyramid: Pyramid | None = None
+
+    @property
+    def size(self) -> int:
+        """Number of samples."""
+        return self._size
+
+    def block(self, start: int, stop: int) -> Wave:
+        """Samples ``start`` to ``stop``, float32 in the base unit.
+
+        Raises
+        ------
+        FileProblem
+            If the file can no longer be read.
+        """
+        with self._lock, _read_errors_told(self._path):
+            raw = self._file[self._group]["samples"][start:stop]
+        if self._is_counts:
+            raw = raw * self._scale + self._offset
+        return np.asarray(raw, dtype=np.float32)
+
+    @property
+    def pyramid(self) -> Pyramid | None:
+        """The pyramid that is stored beside the samples, or None where there is none that fits."""
+        if self._pyramid is None:
+            with self._lock, _read_errors_told(self._path):
+                self._pyramid = _stored_pyramid(self._file[self._group], self._size, self._scale, self._offset)
+        return self._pyramid
+
+
+class _read_errors_told:  # noqa: N801 (reads as a statement)
+    """Turn what h5py raises on an unreadable file into one clear line."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: Any, error: BaseException | None, trace: Any) -> None:
+        if isinstance(error, OSError | RuntimeError | KeyError | ValueError | TypeError | AttributeError):
+            raise FileProblem(
+                "it cannot be read any further (is the stick still in, is the file whole?)",
+                file=self._path,
+                do="Open it again, from a copy if there is one",
+            ) from error
+
+
+def _stored_pyramid(group: h5py.Group, size: int, scale: np.float32, offset: np.float32) -> Pyramid | None:
+    levels = []
+    buckets = sorted(int(name[4:]) for name in group if name.startswith("min_") and name[4:].isdecimal())
+    for bucket in buckets:
+        low, high = (group[f"{end}_{bucket}"][()] for end in ("min", "max"))
+        if low.shape != (-(-size // bucket),) or high.shape != low.shape:
+            return None
+        if low.dtype.kind in "iu":
+            low, high = low * scale + offset, high * scale + offset
+        levels.append(Level(bucket, low.astype(np.float32), high.astype(np.float32)))
+    return Pyramid(size, tuple(levels)) if levels else None
+
+
+def write_capture(
+    path: Path,
+    capture: Capture,
+    *,
+    entry: Entry | None = None,
+    created: str | None = None,
+    progress: Progress = unwatched,
+) -> None:
+    """Write a capture, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        Ends in ``.h5`` by custom.
+    capture : Capture
+        Any forms.
+    entry : Entry, optional
+        Makes it a library entry.
+    created : str, optional
+        ISO 8601; now if not given.
+    progress : Progress
+        0 to 1 over all samples.
+
+    Raises
+    ------
+    FileProblem
+        As `written_whole`.
+    """
+    with written_whole(path) as partial, h5py.File(partial, "w") as file:
+        file.attrs["format"] = FORMAT
+        file.attrs["version"] = VERSION
+        file.attrs["created"] = created or datetime.now(UTC).isoformat(timespec="seconds")
+        file.attrs["source_name"] = capture.source_name
+        file.attrs["layout"] = capture.layout
+        file.attrs["notes"] = json.dumps(capture.notes)
+        if entry is not None:
+            file.attrs["entry"] = json.dumps(asdict(entry))
+        share = 1.0 / len(capture.channels)
+        for number, channel in enumerate(capture.channels):
+            group = file.create_group(f"channels/{number}")
+            _write_channel(group, channel, part(progress, number * share, (number + 1) * share))
+
+
+def _write_channel(group: h5py.Group, channel: Channel, progress: Progress) -> None:
+    samples = channel.samples
+    attributes: dict[str, object] = {
+        "name": channel.name,
+        "unit": channel.unit or "",
+        "form": channel.form,
+        "start_s": channel.start_s,
+        "step_s": np.nan if channel.step_s is None else channel.step_s,
+        "gaps": json.dumps(channel.gaps),
+        "clipped": json.dumps(channel.clipped),
+        "history": json.dumps(channel.history),
+    }
+    is_counts = isinstance(samples, CountSamples)
+    if isinstance(samples, CountSamples):
+        attributes |= {"scale": samples.scale, "offset": samples.offset}
+    for name, value in attributes.items():
+        group.attrs[name] = value
+    chunk = (min(CHUNK, max(samples.size, 1)),)
+    dataset = group.create_dataset("samples", (samples.size,), dtype="<i2" if is_counts else "<f4", chunks=chunk)
+    for start, values in blocks(samples, part(progress, 0.0, 0.6)):
+        stop = start + values.size
+        dataset[start:stop] = samples.counts[start:stop] if isinstance(samples, CountSamples) else values
+    for level in build_pyramid(samples, part(progress, 0.6, 1.0)).levels:
+        group.create_dataset(f"min_{level.bucket}", data=level.low)
+        group.create_dataset(f"max_{level.bucket}", data=level.high)
+    if channel.times_s is not None:
+        group.create_dataset("times_s", data=channel.times_s)
+
+
+def read_capture(path: Path) -> Capture:
+    """Open one of our capture files; the samples stay in the file.
+
+    Raises
+    ------
+    FileProblem
+        If it is not one of ours, was made by a newer version, or is damaged.
+    """
+    file = _opened(path)
+    lock = threading.Lock()
+    try:
+        groups = file["channels"]
+        names = sorted(groups, key=int)
+        channels = tuple(_read_channel(path, file, f"channels/{name}", lock) for name in names)
+        notes = tuple(str(note) for note in json.loads(file.attrs["notes"]))
+        source, layout = str(file.attrs["source_name"]), str(file.attrs.get("layout", "a Loomlight capture"))
+    except (OSError, RuntimeError, KeyError, ValueError, TypeError, AttributeError) as error:
+        file.close()
+        raise _damaged(path) from error
+    if not channels:
+        file.close()
+        raise _damaged(path)
+    return Capture(source, layout, channels, notes)
+
+
+def _read_channel(path: Path, file: h5py.File, name: str, lock: threading.Lock) -> Channel:
+    group = file[name]
+    attributes = group.attrs
+    form = str(attributes["form"])
+    if form not in ("even", "pairs", "changes", "uneven"):
+        raise ValueError(f"form {form!r}")
+    step_s = float(attributes["step_s"])
+    return Channel(
+        name=str(attributes["name"]),
+        unit=str(attributes["unit"]) or None,
+        samples=StoredSamples(path, file, name, lock),
+        start_s=float(attributes["start_s"]),
+        step_s=step_s if np.isfinite(step_s) else None,
+        form=form,  # type: ignore[arg-type]  # checked above
+        gaps=_ranges(attributes["gaps"]),
+        clipped=_ranges(attributes["clipped"]),
+        history=tuple(str(line) for line in json.loads(attributes["history"])),
+        times_s=group["times_s"][()].astype(np.float64) if "times_s" in group else None,
+    )
+
+
+def _ranges(text: str) -> tuple[tuple[int, int], ...]:
+    return tuple((int(start), int(stop)) for start, stop in json.loads(text))
+
+
+def read_entry(path: Path) -> Entry | None:
+    """What is known about a library entry, or None where the capture is no entry.
+
+    Raises
+    ------
+    FileProblem
+        As `read_capture`.
+    """
+    with _opened(path) as file:
+        try:
+            known = json.loads(file.attrs["entry"]) if "entry" in file.attrs else None
+            if known is None:
+                return None
+            return Entry(**{field.name: str(known.get(field.name, "")) for field in fields(Entry)})
+        except (OSError, RuntimeError, KeyError, ValueError, TypeError, AttributeError) as error:
+            raise _damaged(path) from error
+
+
+def is_capture_file(path: Path) -> bool:
+    """Whether an HDF5 file says that it is one of ours."""
+    try:
+        with h5py.File(path, "r") as file:
+            return bool(file.attrs.get("format") == FORMAT)
+    except (OSError, RuntimeError, KeyError, ValueError, TypeError):
+        return False
+
+
+def _opened(path: Path) -> h5py.File:
+    try:
+        file = h5py.File(path, "r")
+    except FileNotFoundError as error:
+        raise FileProblem("there is no such file", file=path, do="Check the name and the folder") from error
+    except (OSError, RuntimeError, ValueError) as error:
+        raise _damaged(path) from error
+    try:
+        if file.attrs.get("format") != FORMAT:
+            raise FileProblem("it is not a Loomlight capture", file=path, do="Open it as a foreign HDF5 file")
+        if int(file.attrs["version"]) > VERSION:
+            raise FileProblem(
+                f"it was made by a newer Loomlight (format version {file.attrs['version']}, this one reads {VERSION})",
+                file=path,
+                do="Update Loomlight on this machine",
+            )
+    except FileProblem:
+        file.close()
+        raise
+    except (OSError, RuntimeError, KeyError, ValueError, TypeError) as error:
+        file.close()
+        raise _damaged(path) from error
+    return file
+
+
+def _damaged(path: Path) -> FileProblem:
+    return FileProblem(
+        "the file is damaged or was cut short", file=path, do="Take it again from the stick, or use another copy"
+    )
