@@ -171,7 +171,10 @@ def _solve(
     for place, joint in enumerate(wire.tolist()):
         near_goal, far_goal = near_sinks[place], far_sinks[place]
         for _ in range(2):
-            near_g, near_i = near_store + joint + near_leak, near_store * (near[place - 1] if place else top) + near_inflow
+            near_g, near_i = (
+                near_store + joint + near_leak,
+                near_store * (near[place - 1] if place else top) + near_inflow,
+            )
             far_g, far_i = far_store + joint + far_leak, far_store * (far[place - 1] if place else top) + far_inflow
             if near_v <= top:
                 near_g, near_i = near_g + near_pull, near_i + near_pull * top

@@ -1,0 +1,123 @@
+"""LIN bus: one wire, commander and responders, 1 to 20 kbit/s."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from loomlight.signal import sanity
+from loomlight.signal.capture import Channel
+from loomlight.signal.examination import Conditions, Doubt, Examination
+from loomlight.signal.finding import Finding, Limit
+from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.lin_dropouts import dropouts
+from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
+from loomlight.signal.lin_findings import dropout_findings, own_findings
+from loomlight.signal.lin_judge import Case, judge_lin
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.progress import Progress, unwatched
+
+RECEIVER = "LIN 2.2 parameters 17 and 18; ISO 17987-4"
+TRANSMITTER = "LIN 2.x transmitter levels as printed in data sheets; ISO 17987-4"
+
+LIMITS = (
+    Limit("receiver takes it for dominant at or below", 0.40, "× supply", RECEIVER),
+    Limit("receiver takes it for recessive at or above", 0.60, "× supply", RECEIVER),
+    Limit("a driver brings the line to or below", 0.20, "× supply", TRANSMITTER),
+    Limit("the resting line reaches at least", 0.80, "× supply", TRANSMITTER),
+    Limit("highest bit rate", 20_000.0, "bit/s", "ISO 17987-4, scope"),
+    Limit("lowest bit rate", 1_000.0, "bit/s", "LIN 2.x"),
+    Limit("header and response take at most", 1.4, "× nominal", "LIN Specification Package 2.2A, section 2.3"),
+)
+
+CAUTIONS = (
+    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
+    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
+    "Do not use a test lamp on a data line. Do not disconnect a battery while modules are awake.",
+    "With the engine running keep leads and sleeves off belts and fans; a fan can start by itself.",
+)
+
+
+@dataclass(frozen=True)
+class LinKind:
+    """The signal kind ``lin``."""
+
+    key: str = "lin"
+    title: str = "LIN bus"
+    limits: tuple[Limit, ...] = LIMITS
+    cautions: tuple[str, ...] = CAUTIONS
+
+    def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> LinExamination:
+        """Levels, frames and findings of one channel.
+
+        Raises
+        ------
+        CannotUse
+            If the channel is not in volts or not evenly spaced.
+        """
+        sanity.require_volts(channel)
+        reading = read_line(channel, conditions, progress)
+        return LinExamination(
+            channel=channel,
+            findings=own_findings(channel, reading),
+            doubts=_doubts(channel, reading),
+            bus=bus_report(reading) if not reading.is_flat else None,
+            line=reading,
+        )
+
+    def judge(
+        self,
+        suspect: Examination,
+        good: Examination | None,
+        lineup: LineUp | None,
+        conditions: Conditions,
+        progress: Progress = unwatched,
+    ) -> Judgement:
+        """Dropouts beside the known-good, then the verdict."""
+        assert isinstance(suspect, LinExamination)
+        assert good is None or isinstance(good, LinExamination)
+        spans = np.empty((0, 2))
+        if not suspect.line.is_flat:
+            good_line = good.line if good is not None else None
+            spans = dropouts(suspect.line, good_line, lineup, same_moment=conditions.same_moment)
+        progress(0.5)
+        found = [
+            *suspect.findings,
+            *dropout_findings(suspect.channel, spans, suspect.line),
+            *_on_the_known_good(good, conditions),
+        ]
+        findings = tuple(sorted(found, key=lambda one: one.start_s))
+        verdict = judge_lin(Case(suspect, good, lineup, conditions, findings, spans))
+        return Judgement(findings, verdict)
+
+    def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
+        """A tenth of the supply either way (common practice, no source), or what was given."""
+        if conditions.within_v is not None:
+            return conditions.within_v
+        assert isinstance(suspect, LinExamination)
+        supply = suspect.line.supply
+        return 0.1 * supply.volts if supply is not None else None
+
+
+def _on_the_known_good(good: LinExamination | None, conditions: Conditions) -> list[Finding]:
+    """Recorded together, a level that is lifted on the known-good's side bears on the verdict too."""
+    if good is None or not conditions.same_moment:
+        return []
+    return [one for one in good.findings if one.kind in ("weak dominant", "no response")]
+
+
+def _doubts(channel: Channel, reading: LineReading) -> tuple[Doubt, ...]:
+    levels = reading.levels
+    if levels is None:
+        return ()
+    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    if reading.seen is not None:
+        found += [sanity.ac_coupling(levels, channel.name), sanity.scale_mismatch(levels, channel.name)]
+        bit_s = reading.seen.bit_s
+        if bit_s is not None and channel.step_s is not None:
+            found.append(sanity.too_few_samples(bit_s / channel.step_s, channel.name))
+    return tuple(doubt for doubt in found if doubt is not None)
+
+
+LIN = LinKind()

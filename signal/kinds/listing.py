@@ -1,0 +1,22 @@
+"""All signal kinds there are."""
+
+from loomlight.signal.errors import UnknownKind
+from loomlight.signal.kinds.lin import LIN
+from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.kinds.shape import SignalKind
+
+KINDS: tuple[SignalKind, ...] = (LIN, OWN_LIMITS)
+
+
+def kind_named(key: str) -> SignalKind:
+    """The kind with this key.
+
+    Raises
+    ------
+    UnknownKind
+        Naming those there are.
+    """
+    for kind in KINDS:
+        if kind.key == key:
+            return kind
+    raise UnknownKind(key, known=tuple(kind.key for kind in KINDS))

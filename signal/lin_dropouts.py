@@ -1,0 +1,70 @@
+"""Dropouts of a suspect beside a known-good: the one is dominant, the other has let go."""
+
+import numpy as np
+
+from loomlight.signal.lin_decode import LinTraffic
+from loomlight.signal.lin_examination import LineReading
+from loomlight.signal.lin_findings import own_dropouts, without_weak_parts
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.spans import Spans, common, joined, shrunk, spans_of
+
+EPISODE_GAP_S = 5e-3
+"""Dropouts closer than this belong to one episode (common practice, no source)."""
+ANCHOR_BITS = 6.0
+"""How far a frame of another day may stand from its place, in bits, and still be laid start on start."""
+
+
+def dropouts(suspect: LineReading, good: LineReading | None, lineup: LineUp | None, *, same_moment: bool) -> Spans:
+    """All dropouts of the suspect, in order, on its own axis.
+
+    Without a known-good that lines up, only those too short for any bit can be told. With one, also longer ones, where the
+    comparison is fair: everything that was recorded at the same moment, but only headers of another day, since data differ.
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        Start and stop, seconds.
+    """
+    spans = own_dropouts(suspect)
+    bit_s = suspect.seen.bit_s if suspect.seen is not None else None
+    if good is None or lineup is None or not lineup.accepted or good.received is None:
+        return spans
+    good_bit_s = good.received.bit_s
+    bit_s = bit_s or good_bit_s
+    if bit_s is None:
+        return spans
+    should_be = _same_moment(good.received, lineup) if same_moment else _headers(good.received, suspect, lineup)
+    # Edges of the two need not fall together: slopes differ, and so do capacitances.
+    beside = common(shrunk(should_be, 0.25 * bit_s, 0.25 * bit_s), suspect.high)
+    beside = beside[beside[:, 1] - beside[:, 0] > 0.04 * bit_s]
+    beside = without_weak_parts(beside, suspect)
+    merged = np.concatenate([spans, beside]) if len(spans) else beside
+    return joined(spans_of(merged), 0.3 * bit_s)
+
+
+def _same_moment(good: LinTraffic, lineup: LineUp) -> Spans:
+    return lineup.on_suspect(0.0) + good.dominant / lineup.stretch
+
+
+def _headers(good: LinTraffic, suspect: LineReading, lineup: LineUp) -> Spans:
+    """Dominant stretches of the known-good's headers, each laid start on start over the suspect's own."""
+    starts = suspect.seen.dominant[:, 0] if suspect.seen is not None else np.empty(0)
+    own = {round(frame.start_s, 6): frame.identifier for frame in suspect.received.frames} if suspect.received else {}
+    laid = []
+    for frame in good.frames:
+        if frame.identifier is None or frame.state == "header error":
+            continue
+        inside = (good.dominant[:, 0] >= frame.start_s - 1e-9) & (good.dominant[:, 1] <= frame.header_stop_s)
+        there_s = lineup.on_suspect(frame.start_s)
+        near = starts[np.abs(starts - there_s) <= ANCHOR_BITS * frame.bit_s]
+        if near.size:
+            anchor_s = float(near[np.argmin(np.abs(near - there_s))])
+            if own.get(round(anchor_s, 6), frame.identifier) not in (frame.identifier, None):
+                continue  # another frame stands there: its identifier's bits differ by right
+            laid.append(anchor_s + good.dominant[inside] - frame.start_s)
+    return spans_of(np.concatenate(laid)) if laid else np.empty((0, 2))
+
+
+def episodes(spans: Spans) -> Spans:
+    """Dropouts that belong together, as stretches from the first to the last of each episode."""
+    return joined(spans, EPISODE_GAP_S)

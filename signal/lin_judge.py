@@ -1,0 +1,415 @@
+"""What the findings on a LIN wire mean."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from loomlight.signal.examination import Conditions
+from loomlight.signal.finding import Finding
+from loomlight.signal.lin_dropouts import episodes
+from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE, LineReading, LinExamination
+from loomlight.signal.lin_quiet import judge_quiet
+from loomlight.signal.lin_resistance import (
+    Lift,
+    SeriesResistance,
+    against_itself,
+    all_lifted,
+    between_probes,
+    floor_ohm,
+    lifts,
+)
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.quantity import in_words
+from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, Ohms, agreed, behind_pull_up, leak_beside
+from loomlight.signal.spans import Spans, total
+from loomlight.signal.verdict import Verdict
+
+PULL_UP_SHARE = 0.9
+"""A dropout that gets this share of the way up to the resting level met no resistance that could be bounded."""
+PLAUSIBLE_DRIVER_LOW_V = (0.5, 1.6)
+"""Where drivers put the line without a known-good to say so (data sheets to LIN 2.x: 0.6 to 1.2 V, with room)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """All that a LIN verdict is made from."""
+
+    suspect: LinExamination
+    good: LinExamination | None
+    lineup: LineUp | None
+    conditions: Conditions
+    findings: tuple[Finding, ...]
+    dropouts: Spans
+
+    @property
+    def line(self) -> LineReading:
+        """What was read off the suspect."""
+        return self.suspect.line
+
+    @property
+    def good_line(self) -> LineReading | None:
+        """What was read off the known-good."""
+        return self.good.line if self.good is not None else None
+
+    @property
+    def together(self) -> bool:
+        """Whether both channels were recorded at the same moment."""
+        return self.good is not None and self.conditions.same_moment
+
+    @property
+    def comparable(self) -> bool:
+        """Whether there is a known-good that can be laid over the suspect."""
+        return self.good is not None and self.lineup is not None and self.lineup.accepted
+
+
+def judge_lin(case: Case) -> Verdict:
+    """Soundness first, then a line that does not talk, then dropouts and levels.
+
+    Parameters
+    ----------
+    case : Case
+        Examinations, line-up, findings.
+    """
+    if case.suspect.doubts:
+        return Verdict(
+            "cannot tell",
+            "unknown",
+            tuple(doubt.text for doubt in case.suspect.doubts),
+            next_step=case.suspect.doubts[0].do,
+        )
+    if case.good is not None and case.good.doubts and case.together:
+        return Verdict(
+            "cannot tell",
+            "unknown",
+            tuple(f"The known-good is not sound: {doubt.text}" for doubt in case.good.doubts),
+            next_step=case.good.doubts[0].do,
+        )
+    if case.line.is_flat:
+        return judge_quiet(case.line, case.good_line, case.conditions)
+    return _judge_talking(case)
+
+
+def _judge_talking(case: Case) -> Verdict:
+    measured = lifts(case.line, case.good_line, same_moment=case.together) if case.good_line is not None else ()
+    top_v = case.line.recessive_v or 0.0
+    series = _series(case, measured, top_v)
+    caveats = _caveats(case)
+    if len(case.dropouts) or series is not None:
+        return _resistive_or_open(case, series, top_v, caveats)
+    if case.together and all(one.is_lifted or one.is_lowered for one in measured) and len(measured) > 1:
+        return _offset(measured, caveats)
+    if not case.together and all_lifted(measured):
+        return _offset(measured, caveats)
+    leak = _leak(case, top_v)
+    if leak is not None:
+        return leak
+    return _no_wire_fault(case, caveats)
+
+
+def _series(case: Case, measured: tuple[Lift, ...], top_v: float) -> SeriesResistance | None:
+    """Series resistance by the best evidence at hand."""
+    if case.together:
+        found = between_probes(measured, top_v)
+        return found or _missing_on_good(case, top_v)
+    if case.good_line is not None and case.good_line.parts:
+        return against_itself(measured, top_v)
+    return _alone(case, top_v)
+
+
+def _missing_on_good(case: Case, top_v: float) -> SeriesResistance | None:
+    """A talker whose frames stand on the suspect and are answered by nothing at all on the known-good."""
+    good = case.good_line
+    assert good is not None
+    only_here = [name for name in case.line.talkers if name not in good.talkers and name != COMMANDER]
+    if not only_here or not good.parts:
+        return None
+    level_v = case.line.level_of(only_here[0])
+    assert level_v is not None
+    resting_v = top_v - 3 * max(good.converter_v, 0.05)
+    lift = Lift(only_here[0], level_v, resting_v, 0.1, 1)
+    low = behind_pull_up(resting_v - 0.3, source_v=level_v, top_v=top_v, pull=COMMANDER_SIDE, doubt_v=0.1).low
+    ohms = Ohms(low, low, math.inf)
+    return SeriesResistance(ohms, "away from the commander", ((lift, ohms),))
+
+
+def _alone(case: Case, top_v: float) -> SeriesResistance | None:
+    """Without a known-good only levels that no driver would leave the line at can be told."""
+    supply = case.line.supply
+    assert supply is not None
+    limit = DRIVER_LOW_SHARE * supply.high_v
+    levels = {talker: case.line.level_of(talker) for talker in case.line.talkers}
+    weak = {talker: volts for talker, volts in levels.items() if volts is not None and volts > limit}
+    if not weak or (len(weak) == len(levels) and len(levels) > 1):
+        return None
+    from_commander = COMMANDER in weak
+    pull = RESPONDER_SIDE if from_commander else COMMANDER_SIDE
+    low_v, high_v = PLAUSIBLE_DRIVER_LOW_V
+    source_v, doubt_v = (low_v + high_v) / 2, (high_v - low_v) / 2
+    evidence = []
+    for talker, volts in weak.items():
+        ohms = behind_pull_up(volts, source_v=source_v, top_v=top_v, pull=pull, doubt_v=doubt_v)
+        evidence.append((Lift(talker, volts, source_v, doubt_v, 1), ohms))
+    ohms = agreed([one for _, one in evidence])
+    assert ohms is not None
+    place = "away from the commander" if from_commander else "on the commander's side"
+    return SeriesResistance(ohms, place, tuple(evidence))
+
+
+def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float, caveats: tuple[str, ...]) -> Verdict:
+    intermittent = len(case.dropouts) > 0
+    reasons = [*_dropout_reasons(case), *_series_reasons(case, series)]
+    bounded = series is not None and math.isfinite(series.ohms.high)
+    reaches_rest = intermittent and _median_peak_share(case, top_v) >= PULL_UP_SHARE
+    fault = "open" if series is None and reaches_rest else "resistive"
+    if series is not None and not bounded:
+        fault = "open"
+        reasons.append(
+            "Nothing of that talker gets through, so the resistance has no upper bound: the wire is as good as open."
+        )
+    if fault == "open" and intermittent and series is None:
+        floor = floor_ohm(case.line, case.good_line)
+        reasons.append(
+            f"Between the dropouts the levels are right (under {in_words(floor, 'Ω')} with this instrument); in them the "
+            "line is pulled up to its resting level as if cut."
+        )
+    elif intermittent and series is None:
+        reasons.append("In the dropouts the line is lifted only part of the way: a resistance that comes and goes.")
+    ohms = series.ohms if series is not None else None
+    return Verdict(
+        "faulty",
+        fault,
+        tuple(reasons) + caveats,
+        next_step=_where_to_look(case, series),
+        intermittent=intermittent,
+        series_ohm=_finite(ohms.best) if ohms else None,
+        series_ohm_low=_finite(ohms.low) if ohms else None,
+        series_ohm_high=_finite(ohms.high) if ohms else None,
+    )
+
+
+def _median_peak_share(case: Case, top_v: float) -> float:
+    """How far up to the resting level the longer half of the dropouts gets, 0 to 1."""
+    found = [one for one in case.findings if one.kind == "dropout" and one.channel == case.suspect.channel.name]
+    found.sort(key=lambda one: one.stop_s - one.start_s)
+    longer = found[len(found) // 2 :]
+    low_v = case.line.levels.low if case.line.levels else 0.0
+    shares = [one.size / max(top_v - low_v, 0.1) for one in longer]
+    return float(np.median(shares)) if shares else 0.0
+
+
+def _dropout_reasons(case: Case) -> list[str]:
+    if not len(case.dropouts):
+        return []
+    groups = episodes(case.dropouts)
+    longest = float((case.dropouts[:, 1] - case.dropouts[:, 0]).max())
+    beside = " where the known-good stays dominant" if case.comparable else ""
+    reasons = [
+        f"{len(case.dropouts)} dropout{'s' if len(case.dropouts) > 1 else ''} in {len(groups)} "
+        f"episode{'s' if len(groups) > 1 else ''}{beside}: the line lets go for {in_words(total(case.dropouts), 's')} in "
+        f"all, {in_words(longest, 's')} at the longest."
+    ]
+    talkers = _talker_of_dropouts(case)
+    if talkers:
+        reasons.append(talkers)
+    return reasons
+
+
+def _talker_of_dropouts(case: Case) -> str:
+    middles = case.dropouts.mean(axis=1)
+    parts = [one for one in case.line.parts if one.talker == COMMANDER]
+    held = sum(bool(np.any([one.start_s <= at <= one.stop_s for one in parts])) for at in middles)
+    if not held:
+        return ""
+    return f"{held} of them stand in headers, which the commander drives: the fault lies between it and this probe."
+
+
+def _series_reasons(case: Case, series: SeriesResistance | None) -> list[str]:
+    if series is None:
+        return []
+    reasons = []
+    for lift, ohms in _telling(series):
+        driver = "the commander" if lift.talker == COMMANDER else f"the node that gives {lift.talker}"
+        shown = f"{in_words(ohms.low, 'Ω')} to {in_words(ohms.high, 'Ω')}"
+        if case.together and lift.is_lowered:
+            reasons.append(
+                f"While {driver} drives, the known-good channel stands at {lift.good_v:.2f} V and the suspect at "
+                f"{lift.suspect_v:.2f} V: the resistance is between the two probes, {shown} by this level."
+            )
+        elif case.together:
+            reasons.append(
+                f"While {driver} drives, the suspect stands at {lift.suspect_v:.2f} V and the known-good at "
+                f"{lift.good_v:.2f} V: the resistance is between the two probes, {shown} by this level."
+            )
+        else:
+            against = (
+                "the known-good has" if case.good_line is not None and case.good_line.parts else "a driver would leave"
+            )
+            reasons.append(
+                f"While {driver} drives, the suspect stands at {lift.suspect_v:.2f} V where {against} about "
+                f"{lift.good_v:.2f} V: the resistance is between that node and this probe, {shown} by this level."
+            )
+    if any(lift.talker != COMMANDER and lift.is_lifted for lift, _ in series.evidence) and not case.together:
+        reasons.append(
+            "A bad ground of that node would look the same: measure its ground pin against battery negative."
+        )
+    reasons.append(
+        "Assumed: commander pull-up 900 to 1100 Ω beside at most five responders, and 20 to 60 kΩ of one to three "
+        "responders on the far side."
+    )
+    return reasons
+
+
+def _telling(series: SeriesResistance) -> list[tuple[Lift, Ohms]]:
+    """The sharpest evidence of each direction, the sharper one first: more of the same adds nothing."""
+    sharpest: dict[bool, tuple[Lift, Ohms]] = {}
+    for one in sorted(series.evidence, key=lambda pair: (pair[1].high + 1.0) / (pair[1].low + 1.0)):
+        sharpest.setdefault(one[0].is_lifted, one)
+    return list(sharpest.values())
+
+
+def _where_to_look(case: Case, series: SeriesResistance | None) -> str:
+    if series is not None and series.suspect_is == "on the commander's side":
+        return (
+            "Follow the wire from this probe towards the node whose level is lifted: open its connectors, look for "
+            "corrosion and a loose pin, mend, and repeat the capture."
+        )
+    between = "between the two probe points" if case.together else "between the commander and this probe"
+    return (
+        f"Follow the wire {between}: move the loom and each connector while watching, open the one that changes it, "
+        "look for corrosion and a loose pin, mend, and repeat the capture."
+    )
+
+
+def _offset(measured: tuple[Lift, ...], caveats: tuple[str, ...]) -> Verdict:
+    volts = [one.volts for one in measured]
+    return Verdict(
+        "cannot tell",
+        "unknown",
+        (
+            f"Every talker's dominant level differs from the known-good's by about the same ({min(volts):+.2f} V to "
+            f"{max(volts):+.2f} V): that is a ground offset or the instrument, not one wire.",
+            *caveats,
+        ),
+        next_step="Put the probe's ground lead on battery negative, zero the channel, and repeat the capture.",
+    )
+
+
+def _leak(case: Case, top_v: float) -> Verdict | None:
+    """A resting level that is low while the dominant one is right: a leak to ground, or the commander's pull-up lost."""
+    good_v = case.good_line.recessive_v if case.good_line is not None and not case.good_line.is_flat else None
+    supply = case.line.supply
+    assert supply is not None
+    expected_v = None
+    if supply.source == "given":
+        expected_v = supply.volts - 0.7
+    elif good_v is not None and case.together:
+        expected_v = good_v
+    weak = [one for one in case.findings if one.kind == "weak recessive" and one.channel == case.suspect.channel.name]
+    if expected_v is None or not weak or expected_v - top_v < 0.8:
+        return None
+    ohms = leak_beside(top_v, top_v=expected_v, pull=COMMANDER_SIDE, doubt_v=0.4)
+    if _slow_rise(case):
+        return Verdict(
+            "faulty",
+            "open",
+            (
+                f"The line rests at {top_v:.2f} V instead of about {expected_v:.2f} V, and it rises slowly: the commander's "
+                "1 kΩ pull-up seems not to reach this wire.",
+            ),
+            next_step="Check the commander's supply and its pull-up, and the wire from the commander to the first splice.",
+        )
+    return Verdict(
+        "faulty",
+        "short",
+        (
+            f"The line rests at {top_v:.2f} V instead of about {expected_v:.2f} V while its dominant level and its edges are "
+            f"right: a leak to ground of {in_words(ohms.low, 'Ω')} to {in_words(ohms.high, 'Ω')}.",
+            "Assumed: the commander's pull-up is whole (900 to 1100 Ω).",
+        ),
+        next_step="Unplug the nodes one by one; where the level comes back, look at that branch for water or a chafed wire.",
+        short_to="ground",
+    )
+
+
+def _slow_rise(case: Case) -> bool:
+    """Whether the line takes longer than a third of a bit from a quarter to three quarters of its way up."""
+    seen, levels, channel = case.line.seen, case.line.levels, case.suspect.channel
+    if seen is None or levels is None or seen.bit_s is None or channel.step_s is None or len(seen.dominant) < 5:
+        return False
+    longest = round(2 * seen.bit_s / channel.step_s)
+    rises = []
+    for stop_s in seen.dominant[:200, 1]:
+        first = channel.index_at(float(stop_s - 0.5 * seen.bit_s))
+        values = channel.samples.block(first, min(first + longest, channel.samples.size))
+        above = [np.flatnonzero(values > levels.low + share * levels.amplitude) for share in (0.25, 0.75)]
+        if above[0].size and above[1].size:
+            rises.append((above[1][0] - above[0][0]) * channel.step_s)
+    return bool(rises) and float(np.median(rises)) > 0.33 * seen.bit_s
+
+
+def _no_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
+    own = [one for one in case.findings if one.channel == case.suspect.channel.name]
+    severe = [one for one in own if one.severity == "severe"]
+    unanswered = [one for one in own if one.kind == "no response"]
+    if severe or unanswered:
+        return _trouble_without_wire(case, severe, unanswered, caveats)
+    bus = case.suspect.bus
+    supply = case.line.supply
+    if bus is None or not bus.frames or supply is None:
+        return Verdict(
+            "cannot tell",
+            "unknown",
+            ("The line moves, but no LIN frame could be read from it.", *caveats),
+            next_step="Check that this pin carries LIN, and record a longer stretch with the ignition on.",
+        )
+    reasons = [
+        f"{bus.frames} frames read without an error at {bus.bit_rate or 0:.0f} bit/s.",
+        f"All levels keep their limits for a supply of {supply.low_v:.1f} to {supply.high_v:.1f} V.",
+    ]
+    if case.comparable and case.together:
+        floor = floor_ohm(case.line, case.good_line)
+        reasons.append(f"Both probes agree: under {in_words(floor, 'Ω')} between them with this instrument.")
+    elif case.comparable:
+        reasons.append("Each talker's level is where the known-good has it.")
+    return Verdict("clean", "none", (*reasons, *caveats))
+
+
+def _trouble_without_wire(
+    case: Case, severe: list[Finding], unanswered: list[Finding], caveats: tuple[str, ...]
+) -> Verdict:
+    reasons = []
+    if unanswered:
+        called = sorted({one.rule.split(":")[0] for one in unanswered})
+        reasons.append(f"{len(unanswered)} headers were not answered ({', '.join(called[:4])}).")
+    if severe:
+        kinds = sorted({one.kind for one in severe})
+        reasons.append(f"{len(severe)} severe findings ({', '.join(kinds)}), the first: {severe[0].rule}.")
+    reasons.append(
+        "The levels at this point are right, so nothing here says that this wire is at fault: the node, its supply or its "
+        "ground, or a break beyond this probe may be."
+    )
+    return Verdict(
+        "cannot tell",
+        "unknown",
+        (*reasons, *caveats),
+        next_step="Probe at the plug of the node that does not answer, with its supply and ground on the meter.",
+    )
+
+
+def _caveats(case: Case) -> tuple[str, ...]:
+    caveats = []
+    if case.lineup is not None and not case.lineup.accepted:
+        caveats.append(f"The known-good was not used to lay one over the other: {case.lineup.reason}")
+    if case.good is not None and not case.together and case.good.doubts:
+        caveats.append(f"The known-good itself is doubtful: {case.good.doubts[0].text}")
+    if case.line.supply is not None and case.line.supply.source == "recessive level":
+        supply = case.line.supply
+        caveats.append(
+            f"The supply was not given; it is taken from the resting level as {supply.low_v:.1f} to {supply.high_v:.1f} V."
+        )
+    return tuple(caveats)
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None

@@ -1,0 +1,33 @@
+"""Quantities in words, with SI prefixes."""
+
+import math
+
+PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
+
+
+def in_words(value: float | None, unit: str, *, digits: int = 3) -> str:
+    """A quantity as a person writes it: ``2.3 kΩ``, ``45 µs``, "not known", "no upper bound".
+
+    Parameters
+    ----------
+    value : float or None
+        In the base unit; None: not known; infinity: no bound.
+    unit : str
+        Base unit; empty for a plain number.
+    digits : int
+        Significant digits.
+    """
+    if value is None or math.isnan(value):
+        return "not known"
+    if math.isinf(value):
+        return "no upper bound" if value > 0 else "no lower bound"
+    rounded = float(f"{value:.{digits}g}")
+    if rounded == 0 or not unit:
+        return f"{rounded:.{digits}g} {unit}".strip()
+    for factor, prefix in PREFIXES:
+        if abs(rounded) >= factor * (1 - 1e-12):
+            break
+    shown = f"{rounded / factor:.{digits}g}"
+    if "e" in shown:
+        shown = f"{rounded / factor:.0f}"
+    return f"{shown} {prefix}{unit}"

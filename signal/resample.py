@@ -1,0 +1,154 @@
+"""One channel's values at other times: for cursors, for laying one over another, for a common step."""
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.samples import BLOCK, Times, Wave
+
+
+def values_at(channel: Channel, times_s: Times) -> Wave:
+    """Values at any times, interpolated linearly between samples.
+
+    Parameters
+    ----------
+    channel : Channel
+        Any form; ``pairs`` give the middle of minimum and maximum, ``changes`` hold until the next change.
+    times_s : ndarray of float64, shape (n,), ascending
+        Seconds on the channel's own axis.
+
+    Returns
+    -------
+    ndarray of float32, shape (n,)
+        Not-a-number outside the channel and beside samples that were not acquired.
+    """
+    found = np.full(times_s.size, np.nan, dtype=np.float32)
+    if channel.times_s is not None:
+        return _between_times(channel, times_s, found)
+    assert channel.step_s is not None
+    places = (times_s - channel.start_s) / channel.step_s
+    last = channel.intervals - 1
+    inside = np.flatnonzero((places >= -1e-6) & (places <= last + 1e-6))
+    # Ascending times: walking them in runs reads each block of the channel about once.
+    for first in range(0, inside.size, BLOCK):
+        chosen = inside[first : first + BLOCK]
+        at = np.clip(places[chosen], 0, last)
+        low = np.floor(at).astype(np.int64)
+        start, stop = int(low[0]), min(int(low[-1]) + 2, last + 1)
+        if stop - start > 8 * BLOCK:
+            for index, place in zip(chosen.tolist(), at.tolist(), strict=True):
+                found[index] = _one(channel, place, last)
+            continue
+        values = _instants(channel, start, stop)
+        offset = low - start
+        share = (at - low).astype(np.float32)
+        after = np.minimum(offset + 1, values.size - 1)
+        found[chosen] = np.where(share == 0, values[offset], values[offset] * (1 - share) + values[after] * share)
+    return found
+
+
+def _one(channel: Channel, place: float, last: int) -> np.float32:
+    low = int(place)
+    values = _instants(channel, low, min(low + 2, last + 1))
+    share = np.float32(place - low)
+    result: np.float32 = values[0] if share == 0 else values[0] * (1 - share) + values[-1] * share
+    return result
+
+
+def _instants(channel: Channel, start: int, stop: int) -> Wave:
+    """One value an instant: the samples, or the middle of each pair."""
+    if channel.form != "pairs":
+        return channel.samples.block(start, stop)
+    pairs = channel.samples.block(2 * start, 2 * stop).reshape(-1, 2)
+    middle: Wave = pairs.mean(axis=1, dtype=np.float32)
+    return middle
+
+
+def _between_times(channel: Channel, times_s: Times, found: Wave) -> Wave:
+    own = channel.times_s
+    assert own is not None
+    values = channel.samples.block(0, channel.samples.size)
+    if not own.size:
+        return found
+    if channel.form == "changes":
+        place = np.searchsorted(own, times_s, side="right") - 1
+        known = place >= 0
+        found[known] = values[place[known]]
+        return found
+    inside = (times_s >= own[0]) & (times_s <= own[-1])
+    found[inside] = np.interp(times_s[inside], own, values).astype(np.float32)
+    return found
+
+
+class OnOtherAxis:
+    """Samples of one channel at evenly spaced times of another axis, worked out block by block.
+
+    Parameters
+    ----------
+    channel : Channel
+        Where the values come from.
+    start_s, step_s : float
+        Time of the first value on the channel's own axis, and the spacing.
+    size : int
+        Number of values.
+    """
+
+    def __init__(self, channel: Channel, *, start_s: float, step_s: float, size: int) -> None:
+        self._channel, self._start_s, self._step_s, self._size = channel, start_s, step_s, size
+
+    @property
+    def size(self) -> int:
+        """Number of values."""
+        return self._size
+
+    def block(self, start: int, stop: int) -> Wave:
+        """Values ``start`` to ``stop``; not-a-number where the channel has none."""
+        return values_at(self._channel, self._start_s + np.arange(start, stop) * self._step_s)
+
+
+def averaged(channel: Channel, *, step_s: float, start_s: float, count: int) -> npt.NDArray[np.float64]:
+    """Mean over windows of ``step_s`` around evenly spaced times: keeps what a coarser step can carry, and no alias.
+
+    Parameters
+    ----------
+    channel : Channel
+        Form ``even`` or ``pairs``.
+    step_s : float
+        Window and spacing, seconds, at least the channel's own step.
+    start_s : float
+        Middle of the first window, on the channel's axis.
+    count : int
+        Number of windows.
+
+    Returns
+    -------
+    ndarray of float64, shape (count,)
+        Windows reach at most to the channel's ends; samples that were not acquired are left out; not-a-number where a
+        window holds none.
+    """
+    assert channel.step_s is not None
+    ratio = step_s / channel.step_s
+    first = (start_s - channel.start_s) / channel.step_s + 0.5 - 0.5 * ratio
+    means = np.full(count, np.nan)
+    rows = max(1, int(BLOCK / max(ratio, 1.0)))
+    for begin in range(0, count, rows):
+        many = min(rows, count - begin)
+        bounds = np.clip(first + (begin + np.arange(many + 1)) * ratio, 0, channel.intervals)
+        low, high = int(bounds[0]), min(int(np.ceil(bounds[-1])) + 1, channel.intervals)
+        if high <= low:
+            continue
+        values = _instants(channel, low, high).astype(np.float64)
+        known = np.isfinite(values)
+        sums = _integral(np.where(known, values, 0.0), bounds - low)
+        weights = _integral(known.astype(np.float64), bounds - low)
+        some = weights > 1e-9
+        means[begin : begin + many][some] = sums[some] / weights[some]
+    return means
+
+
+def _integral(values: npt.NDArray[np.float64], bounds: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Integral of a staircase between neighbouring bounds, given in samples from its begin."""
+    running = np.concatenate([[0.0], np.cumsum(values)])
+    whole = np.minimum(bounds.astype(np.int64), values.size - 1)
+    at_bounds = running[whole] + (bounds - whole) * values[whole]
+    return np.diff(at_bounds)

@@ -1,0 +1,108 @@
+"""Is the measurement itself sound? Each doubt says what was seen, what it may mean, and what to do."""
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.errors import CannotUse
+from loomlight.signal.examination import Doubt
+from loomlight.signal.levels import StateLevels
+
+LEAST_SAMPLES_A_BIT = 8.0
+GOOD_SAMPLES_A_BIT = 20.0
+LOWEST_BUS_SUPPLY_V, HIGHEST_BUS_SUPPLY_V = 5.5, 40.0
+"""Below or above, a 12 V or 24 V bus is not plausible (ISO 17987-4: 8 to 18 V, and 24 V systems to 36 V)."""
+GAP_SHARE = 0.5
+RAIL_SHARE = 0.02
+
+
+def require_volts(channel: Channel) -> None:
+    """Refuse a channel whose unit is known and is not volts.
+
+    Raises
+    ------
+    CannotUse
+        With what to do. An unknown unit passes: it becomes a doubt.
+    """
+    if channel.unit not in ("V", None):
+        raise CannotUse(
+            f"{channel.name!r} is in {channel.unit}, and this signal kind judges volts. Choose a voltage channel, or "
+            "export the capture again in volts."
+        )
+
+
+def unit_unknown(channel: Channel) -> Doubt | None:
+    """The file does not say that these are volts."""
+    if channel.unit is not None:
+        return None
+    return Doubt(
+        "unit unknown",
+        f"The file gives no unit for {channel.name!r}; the figures are taken as volts.",
+        "Check the unit on the instrument, or export with units.",
+    )
+
+
+def scale_mismatch(levels: StateLevels, name: str) -> Doubt | None:
+    """The levels fit no 12 V or 24 V bus, but would if the probe factor were ten times off."""
+    if LOWEST_BUS_SUPPLY_V <= levels.high <= HIGHEST_BUS_SUPPLY_V or levels.high <= 0:
+        return None
+    for factor, setting in (
+        (10.0, "×10 on the probe but ×1 on the instrument"),
+        (0.1, "×1 on the probe but ×10 on it"),
+    ):
+        if 8.0 <= levels.high * factor <= 32.0:
+            return Doubt(
+                "x10 mismatch",
+                f"{name!r} rests at {levels.high:.3g} V; {factor:g} times that would be a bus: {setting}?",
+                "Set the same factor on probe and instrument and repeat the capture.",
+            )
+    return Doubt(
+        "level implausible",
+        f"{name!r} rests at {levels.high:.3g} V, which no 12 V or 24 V bus does.",
+        "Check the probe, its factor and the pin.",
+    )
+
+
+def ac_coupling(levels: StateLevels, name: str) -> Doubt | None:
+    """A bus never swings below ground; one that does was recorded without its steady part."""
+    if levels.amplitude <= 0 or levels.low > -0.1 * levels.amplitude:
+        return None
+    return Doubt(
+        "AC coupling",
+        f"{name!r} swings from {levels.low:.3g} V to {levels.high:.3g} V, across 0 V: the input seems to be AC coupled.",
+        "Set the input to DC coupling and repeat the capture.",
+    )
+
+
+def too_few_samples(samples_a_bit: float, name: str) -> Doubt | None:
+    """Too few samples a bit to tell a dropout from a slow edge."""
+    if samples_a_bit >= LEAST_SAMPLES_A_BIT:
+        return None
+    return Doubt(
+        "too few samples",
+        f"{name!r} has {samples_a_bit:.1f} samples a bit; {LEAST_SAMPLES_A_BIT:g} are needed and "
+        f"{GOOD_SAMPLES_A_BIT:g} are good.",
+        "Record with a faster sample rate (a shorter time base).",
+    )
+
+
+def clipped(channel: Channel, levels: StateLevels) -> Doubt | None:
+    """Samples that stand at the instrument's rail are at least that, not that."""
+    count = sum(stop - start for start, stop in channel.clipped)
+    if count <= RAIL_SHARE * channel.samples.size:
+        return None
+    return Doubt(
+        "clipping",
+        f"{count} of {channel.samples.size} samples of {channel.name!r} are beyond the instrument's range "
+        f"(about {levels.greatest:.3g} V).",
+        "Choose a larger range and repeat the capture.",
+    )
+
+
+def mostly_gaps(channel: Channel) -> Doubt | None:
+    """More than half of the channel was not acquired."""
+    count = sum(stop - start for start, stop in channel.gaps)
+    if count <= GAP_SHARE * channel.samples.size:
+        return None
+    return Doubt(
+        "gaps",
+        f"{count} of {channel.samples.size} samples of {channel.name!r} were not acquired.",
+        "Let the instrument fill its memory before saving.",
+    )
