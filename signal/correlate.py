@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 Row = npt.NDArray[np.float64]
+Spectrum = npt.NDArray[np.complex128]
 
 FLAT_SHARE = 1e-6
 """An overlap whose variance is below this share of the whole's is flat: its correlation is 0, not 0/0."""
@@ -58,8 +59,9 @@ def correlate(one: Row, other: Row, *, least_overlap: int) -> Correlation:
     one, other = _centred(one), _centred(other)
     n, m = one.size, other.size
     length = fft.next_fast_len(n + m - 1, real=True)
-    first, second = fft.rfft(one, length), fft.rfft(other, length)
-    cross = np.roll(fft.irfft(np.conj(first) * second, length), n - 1)[: n + m - 1]
+    first: Spectrum = fft.rfft(one, length)
+    second: Spectrum = fft.rfft(other, length)
+    cross: Row = np.roll(fft.irfft(np.conj(first) * second, length), n - 1)[: n + m - 1]
     lags = np.arange(-(n - 1), m)
     begin, stop = np.maximum(0, -lags), np.minimum(n, m - lags)
     overlap = stop - begin
@@ -92,7 +94,7 @@ def _over(row: Row, begin: npt.NDArray[np.int64], stop: npt.NDArray[np.int64]) -
     return running[stop] - running[begin], squares[stop] - squares[begin]
 
 
-def _independent(first: npt.NDArray[np.complex128], second: npt.NDArray[np.complex128], length: int) -> float:
+def _independent(first: Spectrum, second: Spectrum, length: int) -> float:
     power_a, power_b = np.abs(first) ** 2, np.abs(second) ** 2
     # Both halves of the spectrum: every bin but the first (and, for even lengths, the last) stands twice.
     weights = np.full(power_a.size, 2.0)

@@ -24,9 +24,8 @@ def in_words(value: float | None, unit: str, *, digits: int = 3) -> str:
     rounded = float(f"{value:.{digits}g}")
     if rounded == 0 or not unit:
         return f"{rounded:.{digits}g} {unit}".strip()
-    for factor, prefix in PREFIXES:
-        if abs(rounded) >= factor * (1 - 1e-12):
-            break
+    fitting = (one for one in PREFIXES if abs(rounded) >= one[0] * (1 - 1e-12))
+    factor, prefix = next(fitting, PREFIXES[-1])
     shown = f"{rounded / factor:.{digits}g}"
     if "e" in shown:
         shown = f"{rounded / factor:.0f}"

@@ -1,0 +1,145 @@
+"""The time axis behind a column of time stamps: start and step, or the stamps themselves."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.capture import Form
+from loomlight.signal.errors import FileProblem
+from loomlight.signal.quantity import in_words
+from loomlight.signal.samples import Times
+
+EPOCH_S = 1e8
+"""Stamps above this are seconds since 1970, not since a trigger."""
+STATED_SHARE = 0.02
+"""A stated interval is believed while the stamps agree with it this well."""
+
+
+@dataclass(frozen=True, eq=False)
+class TimeAxis:
+    """What the stamps say.
+
+    Attributes
+    ----------
+    form : str
+        ``even``, ``pairs``, ``changes`` or ``uneven``.
+    start_s, step_s : float, float or None
+        First instant and spacing, seconds.
+    rows : int
+        Rows that belong to the record: a stray last one is left out.
+    times_s : ndarray or None
+        For ``changes`` and ``uneven``.
+    notes : tuple of str
+        What was assumed.
+    """
+
+    form: Form
+    start_s: float
+    step_s: float | None
+    rows: int
+    times_s: Times | None
+    notes: tuple[str, ...]
+
+
+def time_axis(
+    stamps: Times, *, digit_s: float, stated_s: float | None, two_levels: bool, path: Path, where: Callable[[int], str]
+) -> TimeAxis:
+    """Find start and step from all stamps, never from one difference.
+
+    Parameters
+    ----------
+    stamps : ndarray of float64, shape (n,)
+        Seconds.
+    digit_s : float
+        One unit of the coarsest last digit, seconds.
+    stated_s : float or None
+        Interval from the preamble.
+    two_levels : bool
+        Whether the values are 0 and 1 only: uneven stamps are then changes.
+    path : Path
+        For the error's text.
+    where : callable
+        Gives the place of a data row, counted from 0, in words.
+
+    Raises
+    ------
+    FileProblem
+        If there are fewer than two stamps, one is no number, or time goes backwards.
+    """
+    notes: list[str] = []
+    stamps = _without_stray_end(stamps, notes)
+    _require_order(stamps, path, where)
+    rows = stamps.size
+    if stamps[0] > EPOCH_S:
+        notes.append(f"Times are counted from the first stamp ({stamps[0]:.3f} s since 1970).")
+        stamps = stamps - stamps[0]
+    if rows >= 4 and rows % 2 == 0 and _is_pairs(stamps):
+        step_s, said = _step(stamps[::2], stated_s)
+        notes += [said, "Every stamp stands twice: minimum and maximum of an interval, not two samples."]
+        return TimeAxis("pairs", float(stamps[0]), step_s, rows, None, tuple(notes))
+    if stamps[-1] == stamps[0]:
+        raise FileProblem("all time stamps are the same", file=path, do="Export with more digits in the time column")
+    step_s, said = _step(stamps, stated_s)
+    off = np.abs(stamps - (stamps[0] + np.arange(rows) * step_s)).max()
+    if off <= max(0.01 * step_s, 1.01 * digit_s, 1e-7 * float(np.abs(stamps).max())):
+        notes.append(said)
+        repeated = float(np.mean(np.diff(stamps) == 0))
+        if repeated > 0.01:
+            notes.append(f"The stamps have too few digits: {100 * repeated:.0f} % repeat the one before.")
+        notes.append(f"Nothing shorter than {in_words(step_s, 's')} can be seen in this file.")
+        return TimeAxis("even", float(stamps[0]), step_s, rows, None, tuple(notes))
+    form: Form = "changes" if two_levels else "uneven"
+    word = "a list of changes" if two_levels else "unevenly spaced samples"
+    notes.append(f"The time steps differ: read as {word}.")
+    return TimeAxis(form, float(stamps[0]), None, rows, stamps, tuple(notes))
+
+
+def _without_stray_end(stamps: Times, notes: list[str]) -> Times:
+    """Drop one last row that falls out of the order, as some exports leave behind."""
+    if stamps.size >= 4 and (not np.isfinite(stamps[-1]) or stamps[-1] < stamps[-2]):
+        before: npt.NDArray[np.float64] = stamps[:-1]
+        if np.isfinite(before).all() and (np.diff(before) >= 0).all():
+            notes.append("The last row does not belong to the record and was left out.")
+            return before
+    return stamps
+
+
+def _require_order(stamps: Times, path: Path, where: Callable[[int], str]) -> None:
+    if stamps.size < 2:
+        raise FileProblem(
+            f"there is {'one row' if stamps.size else 'no row'} of data", file=path, do="Export a capture with more samples"
+        )
+    lost = np.flatnonzero(~np.isfinite(stamps))
+    if lost.size:
+        raise FileProblem(
+            "the time is not a number",
+            file=path,
+            where=where(int(lost[0])),
+            do="Mend or delete that row",
+        )
+    back = np.flatnonzero(np.diff(stamps) < 0)
+    if back.size:
+        row = int(back[0]) + 1
+        raise FileProblem(
+            f"time goes backwards, from {stamps[row - 1]:.9g} s to {stamps[row]:.9g} s",
+            file=path,
+            where=where(row),
+            do="Export one segment a file; several segments in one are not read",
+        )
+
+
+def _is_pairs(stamps: Times) -> bool:
+    return bool((stamps[::2] == stamps[1::2]).all() and (np.diff(stamps[::2]) > 0).all())
+
+
+def _step(stamps: Times, stated_s: float | None) -> tuple[float, str]:
+    spanned_s = float((stamps[-1] - stamps[0]) / (stamps.size - 1))
+    if stated_s is not None and stated_s > 0 and abs(stated_s - spanned_s) <= STATED_SHARE * stated_s:
+        return stated_s, f"Step {in_words(stated_s, 's')} as the preamble states; the time column agrees."
+    said = f"Step {in_words(spanned_s, 's', digits=6)} from the span of the time column."
+    if stated_s is not None:
+        said += f" The preamble states {in_words(stated_s, 's')}, which does not agree."
+    return spanned_s, said
