@@ -367,12 +367,18 @@ def _no_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
         f"{bus.frames} frames read without an error at {bus.bit_rate or 0:.0f} bit/s.",
         f"All levels keep their limits for a supply of {supply.low_v:.1f} to {supply.high_v:.1f} V.",
     ]
-    if case.comparable and case.together:
-        floor = floor_ohm(case.line, case.good_line)
+    floor = floor_ohm(case.line, case.good_line) if case.comparable and case.together else None
+    if floor is not None:
         reasons.append(f"Both probes agree: under {in_words(floor, 'Ω')} between them with this instrument.")
     elif case.comparable:
         reasons.append("Each talker's level is where the known-good has it.")
-    return Verdict("clean", "none", (*reasons, *caveats))
+    return Verdict(
+        "clean",
+        "none",
+        (*reasons, *caveats),
+        series_ohm_low=0.0 if floor is not None else None,
+        series_ohm_high=floor,
+    )
 
 
 def _trouble_without_wire(

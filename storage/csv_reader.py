@@ -220,7 +220,9 @@ class _Reading:
         if clipped:
             finite = values[np.isfinite(values)]
             values = np.clip(values, finite.min(), finite.max())
-            notes.append(f"{name}: {sum(b - a for a, b in clipped)} samples are beyond the range; they are at least the rail.")
+            notes.append(
+                f"{name}: {sum(b - a for a, b in clipped)} samples are beyond the range; they are at least the rail."
+            )
         if gaps:
             notes.append(f"{name}: {sum(b - a for a, b in gaps)} samples were not acquired.")
         if column.factor != 1.0:
@@ -262,7 +264,12 @@ class _Reading:
     def _where(self, row: int) -> str:
         """Line of a data row, counted in the file as it stands, blank lines included."""
         wanted, seen = self.layout.first_row + row + 1, 0
-        text = text_of(self.path.read_bytes(), self.encoding).replace("\r\r\n", "\n").replace("\r\n", "\n").replace("\r", "\n")
+        text = (
+            text_of(self.path.read_bytes(), self.encoding)
+            .replace("\r\r\n", "\n")
+            .replace("\r\n", "\n")
+            .replace("\r", "\n")
+        )
         for number, line in enumerate(text.split("\n"), start=1):
             seen += bool(line.strip())
             if seen == wanted:

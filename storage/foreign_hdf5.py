@@ -51,9 +51,9 @@ def _datasets(file: h5py.File) -> list[h5py.Dataset]:
     found: list[h5py.Dataset] = []
 
     def take(_name: str, item: object) -> None:
-        if isinstance(item, h5py.Dataset) and item.dtype.kind in "iuf" and item.ndim in (1, 2):
-            if max(item.shape) >= LEAST_SAMPLES and (item.ndim == 1 or min(item.shape) <= MOST_CHANNELS):
-                found.append(item)
+        is_numeric = isinstance(item, h5py.Dataset) and item.dtype.kind in "iuf" and item.ndim in (1, 2)
+        if is_numeric and max(item.shape) >= LEAST_SAMPLES and (item.ndim == 1 or min(item.shape) <= MOST_CHANNELS):
+            found.append(item)
 
     file.visititems(take)
     return found
@@ -113,7 +113,9 @@ def _number(around: dict[str, object], keys: tuple[str, ...]) -> float | None:
     return None
 
 
-def _axis(around: dict[str, object], times: np.ndarray[tuple[int], np.dtype[np.float64]] | None) -> tuple[float, float] | None:
+def _axis(
+    around: dict[str, object], times: np.ndarray[tuple[int], np.dtype[np.float64]] | None
+) -> tuple[float, float] | None:
     """Start and step, seconds."""
     step = _number(around, STEP_KEYS)
     rate = _number(around, RATE_KEYS)
@@ -139,11 +141,16 @@ def _of(
     values = dataset[()]
     rows = [values] if values.ndim == 1 else list(values if values.shape[0] < values.shape[1] else values.T)
     if values.ndim == 2:
-        notes.append(f"{name}: a table of {values.shape[0]} × {values.shape[1]}; its longer side is taken for the samples.")
+        notes.append(
+            f"{name}: a table of {values.shape[0]} × {values.shape[1]}; its longer side is taken for the samples."
+        )
     unit, factor = _unit(around)
     is_counts = values.dtype.kind in "iu"
     if is_counts:
-        scale, origin = _number(around, ("yinc", "scale", "y_increment")), _number(around, ("yorg", "offset", "y_origin"))
+        scale, origin = (
+            _number(around, ("yinc", "scale", "y_increment")),
+            _number(around, ("yorg", "offset", "y_origin")),
+        )
         if scale is None:
             unit, factor = "counts", 1.0
             notes.append(f"{name} holds whole numbers and no scale: they are counts, not volts.")

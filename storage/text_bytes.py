@@ -35,7 +35,9 @@ def read_head(path: Path) -> bytes:
 
 def _unreadable(path: Path, error: OSError) -> FileProblem:
     return FileProblem(
-        f"it cannot be read ({error.strerror or error})", file=path, do="Check that the stick is still in, and try a copy"
+        f"it cannot be read ({error.strerror or error})",
+        file=path,
+        do="Check that the stick is still in, and try a copy",
     )
 
 

@@ -9,7 +9,16 @@ from pathlib import Path
 from loomlight.signal.errors import FileProblem
 from loomlight.storage.text_cells import is_written, name_and_unit, number_in, unit_of
 
-CANDIDATES = ((";", True), (";", False), ("\t", True), ("\t", False), (",", False), (",", True), (" ", False), (" ", True))
+CANDIDATES = (
+    (";", True),
+    (";", False),
+    ("\t", True),
+    ("\t", False),
+    (",", False),
+    (",", True),
+    (" ", False),
+    (" ", True),
+)
 WORDS = {";": "semicolons", "\t": "tabs", ",": "commas", " ": "blanks"}
 SAMPLE_ROWS = 200
 NUMERIC_SHARE = 0.6
@@ -98,7 +107,9 @@ def recognise(lines: list[str], path: Path, *, is_whole: bool) -> Layout:
     _refuse_what_is_no_table(lines, path)
     sample = lines if is_whole or len(lines) < 3 else lines[:-1]
     tail = sample[-SAMPLE_ROWS:]
-    best = max(((_score(tail, delimiter, comma), (delimiter, comma)) for delimiter, comma in CANDIDATES), key=lambda s: s[0])
+    best = max(
+        ((_score(tail, delimiter, comma), (delimiter, comma)) for delimiter, comma in CANDIDATES), key=lambda s: s[0]
+    )
     (rating, _), (delimiter, comma) = best
     if rating <= 0.0:
         raise FileProblem(
@@ -134,7 +145,9 @@ def _score(lines: list[str], delimiter: str, comma: bool) -> tuple[float, float]
         shapes[shape] += 1
         numeric += sum(shape)
         total += max(len(filled), 1)
-        doubled = doubled and len(cells) % 2 == 0 and bool(cells) and all(re.fullmatch(r"\s*\d+\s*", c) for c in cells[1::2])
+        doubled = (
+            doubled and len(cells) % 2 == 0 and bool(cells) and all(re.fullmatch(r"\s*\d+\s*", c) for c in cells[1::2])
+        )
     if not numeric:
         return 0.0, 0.0
     alike = max((count for shape, count in shapes.items() if any(shape)), default=0) / max(len(lines), 1)
@@ -156,8 +169,12 @@ def _has_other_sign(lines: list[str]) -> bool:
 def _numeric_columns(rows: list[list[str]], comma: bool) -> list[int]:
     counts: Counter[int] = Counter()
     for row in rows:
-        counts.update(index for index, cell in enumerate(row) if number_in(cell, comma=comma) is not None and cell.strip())
-    return sorted(index for index, count in counts.items() if count >= NUMERIC_SHARE * len(rows) or count > 0.2 * len(rows))
+        counts.update(
+            index for index, cell in enumerate(row) if number_in(cell, comma=comma) is not None and cell.strip()
+        )
+    return sorted(
+        index for index, count in counts.items() if count >= NUMERIC_SHARE * len(rows) or count > 0.2 * len(rows)
+    )
 
 
 def _first_row(rows: list[list[str]], numeric: list[int], comma: bool) -> int:
@@ -224,7 +241,11 @@ def _cell(row: list[str], index: int) -> str:
 def _is_units_row(row: list[str]) -> bool:
     filled = [cell for cell in row if cell.strip()]
     known = sum(unit_of(cell) is not None for cell in filled)
-    return len(filled) >= 1 and known >= 0.6 * len(filled) and not any(is_written(cell, comma=False) for cell in filled[:1])
+    return (
+        len(filled) >= 1
+        and known >= 0.6 * len(filled)
+        and not any(is_written(cell, comma=False) for cell in filled[:1])
+    )
 
 
 def _is_names_row(row: list[str], numeric: list[int], comma: bool, has_units: bool) -> bool:

@@ -110,7 +110,9 @@ def _without_stray_end(stamps: Times, notes: list[str]) -> Times:
 def _require_order(stamps: Times, path: Path, where: Callable[[int], str]) -> None:
     if stamps.size < 2:
         raise FileProblem(
-            f"there is {'one row' if stamps.size else 'no row'} of data", file=path, do="Export a capture with more samples"
+            f"there is {'one row' if stamps.size else 'no row'} of data",
+            file=path,
+            do="Export a capture with more samples",
         )
     lost = np.flatnonzero(~np.isfinite(stamps))
     if lost.size:

@@ -1,0 +1,164 @@
+"""The known-good library: a folder with one self-contained ``.h5`` an entry, named by a UUID."""
+
+import unicodedata
+from dataclasses import fields, replace
+from pathlib import Path
+from uuid import uuid4
+
+from loomlight.signal.capture import Capture
+from loomlight.signal.entry import Entry
+from loomlight.signal.errors import FileProblem, LoomlightError
+from loomlight.signal.progress import Progress, unwatched
+from loomlight.storage.capture_file import read_capture, read_entry, write_capture
+from loomlight.storage.job_folder import now
+from loomlight.storage.library_index import indexed
+
+SHORTEST_ID = 8
+
+
+class NoSuchEntry(LoomlightError):
+    """No entry, or more than one, goes by that name."""
+
+
+class Library:
+    """A library in a folder; libraries merge by copying their files.
+
+    Parameters
+    ----------
+    folder : Path
+        Made with the first entry if it is not there.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.problems: tuple[str, ...] = ()
+
+    def add(self, capture: Capture, channel_name: str, known: Entry, *, progress: Progress = unwatched) -> Entry:
+        """Keep one channel as a known-good.
+
+        Parameters
+        ----------
+        capture : Capture
+            Where it comes from; only the one channel is kept, and no preamble with its serial numbers and clocks.
+        channel_name : str
+            As `Capture.channel` takes it.
+        known : Entry
+            What is known about it; ``id``, ``channel``, ``added`` and ``source_name`` are filled in.
+        progress : Progress
+            0 to 1.
+
+        Raises
+        ------
+        LoomlightError
+            If the title is empty.
+        FileProblem
+            If the folder cannot be written.
+        """
+        if not known.title.strip():
+            raise LoomlightError("An entry needs a title. Say what the waveform is, in a few words.")
+        channel = capture.channel(channel_name)
+        entry = replace(
+            known,
+            id=str(uuid4()),
+            title=known.title.strip(),
+            channel=channel.name,
+            added=now(),
+            source_name=capture.source_name,
+        )
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise FileProblem(
+                f"the library's folder cannot be made ({error.strerror or error})",
+                file=self.folder,
+                do="Choose another folder for the library",
+            ) from error
+        kept = Capture(capture.source_name, capture.layout, (channel,))
+        write_capture(self._path(entry), kept, entry=entry, created=entry.added, progress=progress)
+        return entry
+
+    def _path(self, entry: Entry) -> Path:
+        return self.folder / f"{entry.id}.h5"
+
+    def all(self) -> tuple[Entry, ...]:
+        """Every entry, newest first; files that cannot be read are told in `problems`."""
+        if not self.folder.is_dir():
+            return ()
+        problems: list[str] = []
+
+        def read(path: Path) -> Entry | None:
+            try:
+                entry = read_entry(path)
+            except FileProblem as error:
+                problems.append(str(error))
+                return None
+            if entry is None:
+                problems.append(f"{path.name}: a capture, but no library entry.")
+                return None
+            # The file's name is what finds it again, whatever id stands inside a copy.
+            return replace(entry, id=path.stem)
+
+        entries = indexed(self.folder, read)
+        self.problems = tuple(problems)
+        return tuple(sorted(entries.values(), key=lambda entry: (entry.added, entry.id), reverse=True))
+
+    def find(self, text: str = "", *, kind: str | None = None) -> tuple[Entry, ...]:
+        """Entries in which every word of ``text`` begins some word, case and accents aside; newest first."""
+        wanted = _folded(text).split()
+        found = []
+        for entry in self.all():
+            if kind is not None and entry.kind != kind:
+                continue
+            words = _folded(" ".join(str(getattr(entry, field.name)) for field in fields(entry))).split()
+            if all(any(word.startswith(one) or one in word for word in words) for one in wanted):
+                found.append(entry)
+        return tuple(found)
+
+    def resolve(self, name: str) -> Entry:
+        """The entry with this id, this begin of an id (8 signs at least), or exactly this title.
+
+        Raises
+        ------
+        NoSuchEntry
+            If there is none or more than one; the message lists what there is.
+        """
+        entries = self.all()
+        by_id = [one for one in entries if one.id == name or (len(name) >= SHORTEST_ID and one.id.startswith(name))]
+        found = by_id or [one for one in entries if one.title == name]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            listed = ", ".join(one.id for one in found)
+            raise NoSuchEntry(f"{len(found)} entries go by {name!r}. Use an id: {listed}.")
+        near = ", ".join(repr(one.title) for one in entries[:5])
+        hint = f"There are: {near}." if near else f"The library in {self.folder} is empty."
+        raise NoSuchEntry(f"The library has no entry {name!r}. {hint}")
+
+    def open(self, entry: Entry) -> Capture:
+        """The entry's capture.
+
+        Raises
+        ------
+        FileProblem
+            If its file is gone or damaged.
+        """
+        return read_capture(self._path(entry))
+
+    def put_aside(self, entry: Entry) -> Path:
+        """Take an entry out of the library: its file goes to the folder ``put aside`` inside, and nothing is lost."""
+        target = self.folder / "put aside" / f"{entry.id}.h5"
+        try:
+            target.parent.mkdir(exist_ok=True)
+            self._path(entry).replace(target)
+        except OSError as error:
+            raise FileProblem(
+                f"it cannot be put aside ({error.strerror or error})",
+                file=self._path(entry),
+                do="Close it and try again",
+            ) from error
+        return target
+
+
+def _folded(text: str) -> str:
+    plain = unicodedata.normalize("NFKD", text)
+    return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()

@@ -1,0 +1,80 @@
+"""Data inside a picture: a JSON text in a PNG's own text chunk.
+
+Portable Network Graphics specification (ISO/IEC 15948), section 11.3.4.5: chunk ``iTXt``.
+"""
+
+import struct
+import zlib
+
+from loomlight.signal.errors import LoomlightError
+
+SIGNATURE = b"\x89PNG\r\n\x1a\n"
+KEYWORD = b"loomlight"
+
+
+class NoPicture(LoomlightError):
+    """The bytes are no whole PNG picture."""
+
+
+def _chunks(png: bytes) -> list[tuple[bytes, bytes]]:
+    """Type and content of each chunk.
+
+    Raises
+    ------
+    NoPicture
+        If a chunk is cut short or its check sum is wrong.
+    """
+    if not png.startswith(SIGNATURE):
+        raise NoPicture("This is no PNG picture. Choose a snapshot that Loomlight saved.")
+    found, place = [], len(SIGNATURE)
+    while place + 12 <= len(png):
+        length, kind = struct.unpack_from(">I4s", png, place)
+        content = png[place + 8 : place + 8 + length]
+        check = png[place + 8 + length : place + 12 + length]
+        if len(check) < 4 or struct.unpack(">I", check)[0] != zlib.crc32(kind + content):
+            break
+        found.append((kind, content))
+        place += 12 + length
+        if kind == b"IEND":
+            return found
+    raise NoPicture("The picture is damaged or was cut short. Use another copy.")
+
+
+def _chunk(kind: bytes, content: bytes) -> bytes:
+    return struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content))
+
+
+def with_data(png: bytes, data: str) -> bytes:
+    """The picture with ``data`` inside, right after its header; earlier data of ours are replaced.
+
+    Raises
+    ------
+    NoPicture
+        If ``png`` is no whole PNG picture.
+    """
+    text = KEYWORD + b"\0\1\0\0\0" + zlib.compress(data.encode("utf-8"))
+    kept = [(kind, content) for kind, content in _chunks(png) if not _is_ours(kind, content)]
+    header, *rest = kept
+    return SIGNATURE + b"".join(_chunk(*one) for one in (header, (b"iTXt", text), *rest))
+
+
+def data_of(png: bytes) -> str | None:
+    """The text inside, or None where there is none of ours.
+
+    Raises
+    ------
+    NoPicture
+        If ``png`` is no whole PNG picture, or its text is damaged.
+    """
+    for kind, content in _chunks(png):
+        if _is_ours(kind, content):
+            packed = content[len(KEYWORD) + 5 :]
+            try:
+                return zlib.decompress(packed).decode("utf-8")
+            except (zlib.error, UnicodeDecodeError) as error:
+                raise NoPicture("The data inside the picture are damaged. Use another copy.") from error
+    return None
+
+
+def _is_ours(kind: bytes, content: bytes) -> bool:
+    return kind == b"iTXt" and content.startswith(KEYWORD + b"\0\1\0\0\0")

@@ -1,0 +1,154 @@
+"""Stages as the commands' JSON answers; None stands for "not known" or "no bound", never NaN or Infinity."""
+
+import json
+import math
+from typing import Any
+
+from loomlight.signal.capture import Capture, Channel
+from loomlight.signal.comparison import Comparison
+from loomlight.signal.entry import Entry
+from loomlight.signal.examination import BusReport
+from loomlight.signal.finding import Finding
+from loomlight.signal.job import Job
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.proof import Proof
+from loomlight.signal.samples import finite_range
+from loomlight.signal.verdict import Verdict
+
+Answer = dict[str, Any]
+
+
+def as_json(answer: Answer) -> str:
+    """JSON text of an answer."""
+    return json.dumps(_finite(answer), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _finite(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(one) for one in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def capture_answer(capture: Capture, file: str) -> Answer:
+    """Answer of ``inspect``; ``gaps`` and ``clipped`` are half-open ranges of sample indices."""
+    channels = [_channel_answer(channel) for channel in capture.channels]
+    return {"file": file, "layout": capture.layout, "channels": channels, "notes": list(capture.notes)}
+
+
+def _channel_answer(channel: Channel) -> Answer:
+    reach = finite_range(channel.samples)
+    return {
+        "name": channel.name,
+        "unit": channel.unit,
+        "form": channel.form,
+        "samples": channel.samples.size,
+        "segments": 1,
+        "start_s": channel.start_s,
+        "step_s": channel.step_s,
+        "min": reach[0] if reach else None,
+        "max": reach[1] if reach else None,
+        "gaps": [list(one) for one in channel.gaps],
+        "clipped": [list(one) for one in channel.clipped],
+    }
+
+
+def comparison_answer(comparison: Comparison, file: str) -> Answer:
+    """Answer of ``compare`` and ``check``."""
+    return {
+        "lineup": _lineup_answer(comparison.lineup),
+        "findings": [_finding_answer(one, file) for one in comparison.findings],
+        "bus": _bus_answer(comparison.bus),
+        "verdict": verdict_answer(comparison.verdict),
+    }
+
+
+def _lineup_answer(lineup: LineUp | None) -> Answer | None:
+    if lineup is None:
+        return None
+    names = ("accepted", "by", "lag_s", "stretch", "fit", "sureness", "polarity", "overlap_s", "repeats_s")
+    return {name: getattr(lineup, name) for name in names}
+
+
+def _finding_answer(finding: Finding, file: str) -> Answer:
+    names = ("kind", "channel", "start_s", "stop_s", "size", "unit", "rule", "severity")
+    return {"file": file} | {name: getattr(finding, name) for name in names}
+
+
+def _bus_answer(bus: BusReport | None) -> Answer | None:
+    if bus is None:
+        return None
+    return {
+        "bit_rate": bus.bit_rate,
+        "frames": bus.frames,
+        "no_response": bus.no_response,
+        "errors": bus.errors,
+        "identifiers": list(bus.identifiers),
+        "supply_v": bus.supply_v,
+        "supply_from": bus.supply_from,
+        "talkers": [
+            {"talker": one.talker, "dominant_v": one.dominant_v, "spread_v": one.spread_v, "frames": one.frames}
+            for one in bus.talkers
+        ],
+    }
+
+
+def verdict_answer(verdict: Verdict) -> Answer:
+    """A verdict; what to do next is the last of its reasons."""
+    return {
+        "state": verdict.state,
+        "fault": verdict.fault,
+        "short_to": verdict.short_to,
+        "intermittent": verdict.intermittent,
+        "series_ohm": verdict.series_ohm,
+        "series_ohm_low": verdict.series_ohm_low,
+        "series_ohm_high": verdict.series_ohm_high,
+        "reasons": [*verdict.reasons, *([verdict.next_step] if verdict.next_step else [])],
+    }
+
+
+def proof_answer(proof: Proof, before_file: str, after_file: str) -> Answer:
+    """Answer of ``prove``."""
+    return {
+        "before": comparison_answer(proof.before, before_file),
+        "after": comparison_answer(proof.after, after_file),
+        "checks": [
+            {
+                "name": one.name,
+                "before": one.before,
+                "after": one.after,
+                "limit": one.limit,
+                "passed": one.passed,
+            }
+            for one in proof.checks
+        ],
+        "state": proof.state,
+        "reasons": list(proof.reasons),
+    }
+
+
+def entries_answer(entries: tuple[Entry, ...]) -> Answer:
+    """Answer of ``library``; fit and sureness are None where nothing was compared."""
+    names = ("id", "title", "kind", "vehicle", "system", "component", "connector", "pin")
+    return {
+        "entries": [{name: getattr(one, name) for name in names} | {"fit": None, "sureness": None} for one in entries]
+    }
+
+
+def job_answer(job: Job) -> Answer:
+    """Answer of ``job show``."""
+    return {
+        "title": job.title,
+        "vehicle": job.vehicle,
+        "complaint": job.complaint,
+        "captures": [
+            {"file": one.file, "source_name": one.source_name, "stage": one.stage, "added": one.added}
+            for one in job.captures
+        ],
+        "findings": [_finding_answer(one, kept.file) for kept in job.verdicts for one in kept.findings],
+        "snapshots": list(job.snapshots),
+        "state": job.state,
+    }

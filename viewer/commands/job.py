@@ -1,0 +1,55 @@
+"""``loomlight job``: make a job folder, add captures, show it."""
+
+import argparse
+from pathlib import Path
+
+from loomlight.signal.job import Job
+from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.open_capture import open_capture
+from loomlight.viewer.answers import as_json, job_answer
+from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Options of ``job`` and its actions."""
+    actions = parser.add_subparsers(dest="action", metavar="ACTION", required=True)
+    new = actions.add_parser("new", help="make a job folder")
+    new.add_argument("folder", type=Path, metavar="FOLDER")
+    new.add_argument("--title", required=True, metavar="TEXT")
+    new.add_argument("--vehicle", default="", metavar="TEXT")
+    new.add_argument("--complaint", default="", metavar="TEXT")
+    add = actions.add_parser("add", help="copy a capture into the job")
+    add.add_argument("folder", type=Path, metavar="FOLDER")
+    add.add_argument("file", type=Path, metavar="FILE")
+    show = actions.add_parser("show", help="what the job holds")
+    show.add_argument("folder", type=Path, metavar="FOLDER")
+    show.add_argument("--json", action="store_true", help="answer as JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run one action."""
+    if arguments.action == "new":
+        folder = JobFolder.create(
+            arguments.folder, title=arguments.title, vehicle=arguments.vehicle, complaint=arguments.complaint
+        )
+        print(folder.path)
+    elif arguments.action == "add":
+        folder = JobFolder.open(arguments.folder)
+        open_capture(arguments.file)  # a file that cannot be read is refused before it is copied
+        print(folder.capture_path(folder.add_capture(arguments.file)))
+    else:
+        job = JobFolder.open(arguments.folder).job
+        print(as_json(job_answer(job)) if arguments.json else _text(job))
+    return 0
+
+
+def _text(job: Job) -> str:
+    lines = [f"{job.title}  [{STATE_SIGNS[job.state]} {job.state}]"]
+    for name in ("vehicle", "odometer", "complaint", "codes", "cause", "repair", "technician"):
+        value = getattr(job, name)
+        if value:
+            lines.append(f"  {name:12} {value}")
+    lines += [f"  capture      {one.file} ({one.stage})" for one in job.captures]
+    lines += [f"  verdict      {one.file}, {one.channel}: {verdict_headline(one.verdict)}" for one in job.verdicts]
+    lines += [f"  snapshot     {name}" for name in job.snapshots]
+    return "\n".join(lines)

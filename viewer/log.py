@@ -1,0 +1,39 @@
+"""The local log: what went wrong in the program itself. It rotates, and holds no personal data."""
+
+import logging
+from logging.handlers import RotatingFileHandler
+from pathlib import Path
+
+from loomlight.storage.places import log_folder
+
+LOG = logging.getLogger("loomlight")
+LARGEST_BYTES = 500_000
+
+
+def log_file() -> Path:
+    """Where the log stands."""
+    return log_folder() / "loomlight.log"
+
+
+def start_log() -> None:
+    """Begin to write the log; where its folder cannot be written, do without."""
+    if LOG.handlers:
+        return
+    try:
+        log_folder().mkdir(parents=True, exist_ok=True)
+        handler: logging.Handler = RotatingFileHandler(
+            log_file(), maxBytes=LARGEST_BYTES, backupCount=2, encoding="utf-8", delay=True
+        )
+    except OSError:
+        handler = logging.NullHandler()
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
+    LOG.addHandler(handler)
+    LOG.setLevel(logging.INFO)
+    LOG.propagate = False
+
+
+def logged(error: BaseException) -> str:
+    """Write our own bug into the log in full, and give one plain line for the user."""
+    start_log()
+    LOG.error("unexpected", exc_info=error)
+    return f"Something went wrong in Loomlight itself ({type(error).__name__}). The details are in {log_file()}."

@@ -1,0 +1,121 @@
+"""Every sentence that shows a stage; plain functions, the same on screen, in pictures and on the command line."""
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.examination import BusReport
+from loomlight.signal.finding import Finding
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.proof import Proof, ProofCheck
+from loomlight.signal.quantity import in_words
+from loomlight.signal.verdict import Verdict
+
+STATE_SIGNS = {
+    "clean": "✓",
+    "faulty": "✗",
+    "cannot tell": "?",
+    "proven": "✓",
+    "not proven": "✗",
+    "open": "…",
+}
+FINDING_COLUMNS = ("At", "Finding", "Size", "Length", "Rule")
+CHECK_COLUMNS = ("Check", "Before", "After", "Limit", "Result")
+SAFETY_FOOT = (
+    "Shows what was measured at these points at that time. It does not say that a vehicle is safe to drive. The vehicle "
+    "maker's procedure, local codes and licensed practice come first."
+)
+
+
+def verdict_headline(verdict: Verdict) -> str:
+    """State and fault class in a few words: "Faulty: resistive wire, comes and goes"."""
+    if verdict.state == "clean":
+        return "Clean: nothing found"
+    if verdict.state == "cannot tell":
+        return "Cannot tell"
+    fault = {
+        "open": "open wire",
+        "short": f"short to {verdict.short_to}" if verdict.short_to else "short",
+        "resistive": "resistive wire",
+        "unknown": "limits broken",
+    }[verdict.fault]
+    return f"Faulty: {fault}{', comes and goes' if verdict.intermittent else ''}"
+
+
+def series_text(verdict: Verdict) -> str:
+    """Series resistance with its interval, or nothing."""
+    low, best, high = verdict.series_ohm_low, verdict.series_ohm, verdict.series_ohm_high
+    if low is None and high is None:
+        return ""
+    if verdict.state == "clean":
+        return f"Series resistance under {in_words(high, 'Ω')} with this instrument"
+    if high is None:
+        return f"Series resistance above {in_words(low, 'Ω')}, no upper bound"
+    about = f"about {in_words(best, 'Ω', digits=2)}, " if best is not None else ""
+    return f"Series resistance {about}{in_words(low, 'Ω', digits=2)} to {in_words(high, 'Ω', digits=2)}"
+
+
+def time_text(time_s: float) -> str:
+    """A time on the file's axis."""
+    return in_words(time_s, "s", digits=6)
+
+
+def finding_cells(finding: Finding) -> tuple[str, ...]:
+    """One row of the findings list, as `FINDING_COLUMNS`."""
+    sign = "!" if finding.severity == "severe" else "·"
+    size = in_words(finding.size, finding.unit) if finding.unit else f"{finding.size:.0f}"
+    length = in_words(finding.stop_s - finding.start_s, "s")
+    return time_text(finding.start_s), f"{sign} {finding.kind}", size, length, f"{finding.channel}: {finding.rule}"
+
+
+def lineup_sentence(lineup: LineUp | None) -> str:
+    """How the known-good was laid over the suspect."""
+    if lineup is None:
+        return "No known-good: judged against the limits alone."
+    if not lineup.accepted:
+        return f"Line-up refused. {lineup.reason}"
+    upside = " upside down" if lineup.polarity < 0 else ""
+    return (
+        f"Lined up{upside} by {lineup.by}: shifted by {in_words(lineup.lag_s, 's', digits=5)}, fit {lineup.fit:.2f}, sureness "
+        f"{lineup.sureness:.2f}, over {in_words(lineup.overlap_s, 's')}. {lineup.reason}"
+    )
+
+
+def bus_sentence(bus: BusReport | None) -> str:
+    """What the bus carried, in one line."""
+    if bus is None:
+        return ""
+    called = ", ".join(f"{one:#04x}" for one in bus.identifiers[:8]) + (" …" if len(bus.identifiers) > 8 else "")
+    rate = f"{bus.bit_rate:.0f} bit/s" if bus.bit_rate else "bit rate not known"
+    supply = f"{bus.supply_v:.1f} V ({bus.supply_from})" if bus.supply_v is not None else "not known"
+    return (
+        f"{rate}, {bus.frames} frames ({called or 'none'}), {bus.no_response} without an answer, {bus.errors} with errors; "
+        f"node supply {supply}"
+    )
+
+
+def channel_summary(channel: Channel) -> str:
+    """What a channel is, in one line."""
+    step = f"every {in_words(channel.step_s, 's', digits=4)}" if channel.step_s is not None else "unevenly"
+    form = {
+        "even": f"samples {step}",
+        "pairs": f"samples, a minimum and maximum {step}",
+        "changes": "changes",
+        "uneven": "samples, unevenly spaced",
+    }[channel.form]
+    length = in_words(channel.stop_s - channel.start_s, "s")
+    return f"{channel.name} ({channel.unit or 'unit unknown'}): {channel.samples.size} {form}, {length} long"
+
+
+def proof_headline(proof: Proof) -> str:
+    """State of the proof in a few words."""
+    return {"proven": "Repair proven", "not proven": "Repair not proven", "cannot tell": "Cannot tell"}[proof.state]
+
+
+def check_cells(check: ProofCheck) -> tuple[str, ...]:
+    """One row of the proof's table, as `CHECK_COLUMNS`."""
+    result = {True: "✓ passed", False: "✗ failed", None: "? not measured"}[check.passed]
+    return check.name, *(_figure(one) for one in (check.before, check.after, check.limit)), result
+
+
+def _figure(value: float | None) -> str:
+    if value is None:
+        return "–"
+    return f"{value:.0f}" if value == round(value) and abs(value) < 1e6 else f"{value:.3g}"
