@@ -10,6 +10,8 @@ from loomlight.signal.spans import Spans, common, joined, shrunk, spans_of
 
 EPISODE_GAP_S = 5e-3
 """Dropouts closer than this belong to one episode (common practice, no source)."""
+SHORTEST_BITS = 0.04
+"""What is left of an edge that came late is shorter than this share of a bit (common practice, no source)."""
 ANCHOR_BITS = 6.0
 """How far a frame of another day may stand from its place, in bits, and still be laid start on start."""
 
@@ -36,7 +38,7 @@ def dropouts(suspect: LineReading, good: LineReading | None, lineup: LineUp | No
     should_be = _same_moment(good.received, lineup) if same_moment else _headers(good.received, suspect, lineup)
     # Edges of the two need not fall together: slopes differ, and so do capacitances.
     beside = common(shrunk(should_be, 0.25 * bit_s, 0.25 * bit_s), suspect.high)
-    beside = beside[beside[:, 1] - beside[:, 0] > 0.04 * bit_s]
+    beside = beside[beside[:, 1] - beside[:, 0] > SHORTEST_BITS * bit_s]
     beside = without_weak_parts(beside, suspect)
     merged = np.concatenate([spans, beside]) if len(spans) else beside
     return joined(spans_of(merged), 0.3 * bit_s)

@@ -54,7 +54,7 @@ def _checks(before: Comparison, after: Comparison) -> list[ProofCheck]:
         fit = after.lineup.fit if after.lineup.accepted else None
         old = before.lineup.fit if before.lineup is not None and before.lineup.accepted else None
         checks.append(
-            ProofCheck("fit to the known-good", old, fit, LEAST_FIT, None if fit is None else fit >= LEAST_FIT)
+            ProofCheck("fit to the known-good", old, fit, LEAST_FIT, None if fit is None else bool(fit >= LEAST_FIT))
         )
     return checks
 
@@ -81,7 +81,7 @@ def _level_checks(before: Comparison, after: Comparison) -> list[ProofCheck]:
         if limit is None and after.bus is not None and after.bus.supply_v is not None:
             limit = DRIVER_LOW_SHARE * after.bus.supply_v
         now = levels[1].get(talker)
-        passed = None if now is None or limit is None else now <= limit
+        passed = None if now is None or limit is None else bool(now <= limit)
         checks.append(ProofCheck(f"dominant level, {talker} (V)", levels[0].get(talker), now, limit, passed))
     return checks
 

@@ -6,6 +6,7 @@ The first level holds 64 samples a bucket, each further one 8 buckets of the lev
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.samples import BLOCK, Samples, Wave, blocks
@@ -76,3 +77,70 @@ def build_pyramid(samples: Samples, progress: Progress = unwatched) -> Pyramid:
         low, high = np.fmin.reduceat(finer.low, starts), np.fmax.reduceat(finer.high, starts)
         levels.append(Level(finer.bucket * GROWTH, low, high))
     return Pyramid(samples.size, tuple(levels))
+
+
+def pyramid_of(samples: Samples, progress: Progress = unwatched) -> Pyramid:
+    """The pyramid that the samples bring along (`pyramid`, from a file), else one built from them."""
+    stored = getattr(samples, "pyramid", None)
+    if isinstance(stored, Pyramid) and stored.size == samples.size:
+        return stored
+    return build_pyramid(samples, progress)
+
+
+@dataclass(frozen=True, eq=False)
+class Columns:
+    """What to draw for a stretch of samples.
+
+    Attributes
+    ----------
+    index : ndarray of int64, shape (n,)
+        First sample of each column; of single samples their index.
+    low, high : ndarray of float32, shape (n,)
+        Least and greatest of each column's samples; the same where every sample is drawn.
+    step : int
+        Samples a column; 1 where every sample is drawn.
+    """
+
+    index: npt.NDArray[np.int64]
+    low: Wave
+    high: Wave
+    step: int
+
+
+def columns(samples: Samples, pyramid: Pyramid, first: int, last: int, width: int) -> Columns:
+    """Reduce samples ``first`` to ``last`` to about one column a pixel, without losing one.
+
+    Columns are whole numbers of buckets and start at multiples of the column's step, so that nothing shimmers while the
+    view is panned, and each sample belongs to exactly one column. Below four samples a pixel all samples are given.
+
+    Parameters
+    ----------
+    samples : Samples
+        The channel's.
+    pyramid : Pyramid
+        Of the same samples.
+    first, last : int
+        Half-open range, cut to what there is.
+    width : int
+        Pixels.
+    """
+    first, last = max(first, 0), min(last, samples.size)
+    a_pixel = (last - first) / max(width, 1)
+    if last <= first:
+        empty = np.empty(0, np.float32)
+        return Columns(np.empty(0, np.int64), empty, empty, 1)
+    if a_pixel < 4:
+        values = samples.block(first, last)
+        return Columns(np.arange(first, last), values, values, 1)
+    fitting = [level for level in pyramid.levels if level.bucket <= a_pixel / 4]
+    bucket = fitting[-1].bucket if fitting else 1
+    buckets = int(a_pixel / bucket)
+    step = bucket * buckets
+    begin, end = first // step, -(-last // step)
+    if fitting:
+        low, high = (row[begin * buckets : end * buckets] for row in (fitting[-1].low, fitting[-1].high))
+    else:
+        low = high = samples.block(begin * step, min(end * step, samples.size))
+    starts = np.arange(0, low.size, buckets)
+    low, high = np.fmin.reduceat(low, starts), np.fmax.reduceat(high, starts)
+    return Columns((begin + np.arange(starts.size)) * step, low, high, step)

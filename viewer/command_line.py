@@ -47,7 +47,9 @@ def build_parser() -> OneLineParser:
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands", parser_class=OneLineParser)
+    commands = parser.add_subparsers(
+        dest="command", metavar="COMMAND", title="commands", prog="loomlight", parser_class=OneLineParser
+    )
     for name, does in COMMANDS.items():
         module = importlib.import_module(f"loomlight.viewer.commands.{name}")
         module.add_options(commands.add_parser(name, help=does, description=does[0].upper() + does[1:] + "."))

@@ -1,0 +1,140 @@
+"""The whole capture in one thin strip, a tick for each finding, the view as a frame that can be dragged."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from PySide6.QtCore import QLineF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QWidget
+
+from loomlight.signal.finding import Finding
+from loomlight.viewer.lanes.paint_trace import paint_trace
+from loomlight.viewer.lanes.scale import Scale
+from loomlight.viewer.lanes.specs import Trace
+from loomlight.viewer.theme import Theme
+
+HEIGHT = 56
+TICK_HEIGHT = 12.0
+LEAST_FRAME_PIXELS = 8.0
+
+
+class Overview(QWidget):
+    """Shows one trace as a whole; asks for another view, and never changes it by itself."""
+
+    view_wanted = Signal(float, float)
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._trace: Trace | None = None
+        self._findings: Sequence[Finding] = ()
+        self._full, self._view = (0.0, 1.0), (0.0, 1.0)
+        self._grip_s = 0.0
+        self.setFixedHeight(HEIGHT)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName("Overview of the whole capture")
+        self.setAccessibleDescription("Left and right move the view, up and down zoom it.")
+        self.setToolTip("The whole capture. Drag the frame to move the view; each tick is a finding.")
+
+    def show_trace(self, trace: Trace | None, full: tuple[float, float]) -> None:
+        """Show another trace over ``full`` seconds."""
+        self._trace, self._full = trace, full
+        self.update()
+
+    def show_findings(self, findings: Sequence[Finding]) -> None:
+        """Mark findings."""
+        self._findings = findings
+        self.update()
+
+    def show_view(self, start_s: float, stop_s: float) -> None:
+        """Frame what the lanes show."""
+        self._view = (start_s, stop_s)
+        self.update()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        self._theme = theme
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        return QSize(900, HEIGHT)
+
+    def _scale(self) -> Scale:
+        values = self._trace.value_range() if self._trace is not None else None
+        low, high = values if values is not None else (0.0, 1.0)
+        room = 0.08 * ((high - low) or 1.0)
+        rect = QRectF(4, TICK_HEIGHT + 4, max(self.width() - 8, 10), HEIGHT - TICK_HEIGHT - 8)
+        return Scale(rect, *self._full, low - room, high + room)
+
+    def _frame(self, scale: Scale) -> QRectF:
+        left, right = scale.x_of(self._view).tolist()
+        left, right = max(left, scale.rect.left()), min(right, scale.rect.right())
+        width = max(right - left, LEAST_FRAME_PIXELS)
+        return QRectF(min(left, scale.rect.right() - width), 1, width, HEIGHT - 3)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        paint_overview(painter, self._scale(), self._theme, self._trace, self._findings)
+        scale = self._scale()
+        frame = self._frame(scale)
+        painter.setPen(QPen(QColor(self._theme.text), 2))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawRect(frame)
+        if self.hasFocus():
+            painter.setPen(QPen(QColor(self._theme.accent), 2))
+            painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        at_s = self._scale().time_at(event.position().x())
+        start, stop = self._view
+        inside = start <= at_s <= stop
+        self._grip_s = at_s - start if inside else 0.5 * (stop - start)
+        if not inside:
+            self._move(at_s)
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        self._move(self._scale().time_at(event.position().x()))
+
+    def _move(self, at_s: float) -> None:
+        start, stop = self._view
+        begin = at_s - self._grip_s
+        self.view_wanted.emit(begin, begin + stop - start)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        start, stop = self._view
+        length, middle = stop - start, 0.5 * (start + stop)
+        wanted = {
+            Qt.Key.Key_Left: (start - 0.25 * length, stop - 0.25 * length),
+            Qt.Key.Key_Right: (start + 0.25 * length, stop + 0.25 * length),
+            Qt.Key.Key_Up: (middle - 0.35 * length, middle + 0.35 * length),
+            Qt.Key.Key_Down: (middle - 0.7 * length, middle + 0.7 * length),
+        }.get(Qt.Key(event.key()))
+        if wanted is not None:
+            self.view_wanted.emit(*wanted)
+        else:
+            super().keyPressEvent(event)
+
+
+def paint_overview(
+    painter: QPainter, scale: Scale, theme: Theme, trace: Trace | None, findings: Sequence[Finding]
+) -> None:
+    """Draw the strip; ticks stand above it, taller where findings crowd."""
+    whole = scale.rect.adjusted(-4, -TICK_HEIGHT - 4, 4, 4)
+    painter.fillRect(whole, QColor(theme.ground))
+    painter.setPen(QPen(QColor(theme.rule), 1))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.drawRect(whole.adjusted(0, 0, -1, -1))
+    if trace is not None:
+        painter.save()
+        painter.setClipRect(scale.rect)
+        paint_trace(painter, trace, scale, colour=theme.traces[trace.role], width=1.0, marker="")
+        painter.restore()
+    if not findings:
+        return
+    middles = np.array([0.5 * (one.start_s + one.stop_s) for one in findings])
+    places = np.round(scale.x_of(middles)).astype(np.int64)
+    columns, counts = np.unique(places, return_counts=True)
+    painter.setPen(QPen(QColor(theme.text), 2))
+    for x, count in zip(columns.tolist(), counts.tolist(), strict=True):
+        height = TICK_HEIGHT * min(0.5 + 0.125 * count, 1.0)
+        painter.drawLine(QLineF(x, scale.rect.top() - 2 - height, x, scale.rect.top() - 2))

@@ -1,0 +1,250 @@
+"""Draw one lane: grid, limits, band, traces, findings, head; and the time axis under all of them."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from PySide6.QtCore import QLineF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPen
+
+from loomlight.signal.finding import Finding
+from loomlight.signal.job import Note
+from loomlight.viewer.lanes.paint_trace import paint_trace
+from loomlight.viewer.lanes.scale import Scale
+from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.lanes.ticks import Ticks, ticks
+from loomlight.viewer.roles import ROLES
+from loomlight.viewer.theme import Theme
+
+LEAST_FINDING_PIXELS = 4.0
+MOST_FINDINGS_DRAWN = 3000
+
+
+def axis_width(font: QFont) -> float:
+    """Room for the value axis at the left."""
+    return QFontMetricsF(font).horizontalAdvance("-00.000 ") + 10
+
+
+def time_axis_height(font: QFont) -> float:
+    """Room for the time axis at the bottom."""
+    return QFontMetricsF(font).height() + 12
+
+
+def time_ticks(rect: QRectF, start_s: float, stop_s: float, font: QFont) -> Ticks:
+    """Ticks of the common time axis."""
+    each = QFontMetricsF(font).horizontalAdvance("-0000.0000") + 24
+    return ticks(start_s, stop_s, most=max(2, int(rect.width() / each)), unit="s", prefixed=True)
+
+
+def paint_lane(
+    painter: QPainter,
+    lane: Lane,
+    scale: Scale,
+    theme: Theme,
+    findings: Sequence[Finding],
+    *,
+    picked: Finding | None = None,
+) -> None:
+    """Draw one lane inside ``scale.rect``; the value axis stands to its left."""
+    rect = scale.rect
+    painter.fillRect(rect, QColor(theme.ground))
+    _grid(painter, scale, theme, lane.unit)
+    painter.save()
+    painter.setClipRect(rect)
+    if lane.band is not None:
+        _band(painter, scale, theme, lane.band)
+    for line in lane.lines:
+        y = float(scale.y_of(line.value))
+        painter.setPen(QPen(QColor(theme.rule), 1))
+        painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
+    paint_findings(painter, scale, theme, findings, picked)
+    for trace in lane.traces:
+        role = ROLES[trace.role]
+        width = role.weight * theme.width_factor
+        paint_trace(painter, trace, scale, colour=theme.traces[trace.role], width=width, marker=role.marker)
+    _line_texts(painter, lane, scale, theme)
+    _head(painter, lane, rect, theme)
+    painter.restore()
+    painter.setPen(QPen(QColor(theme.rule), 1))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.drawRect(rect)
+
+
+def _grid(painter: QPainter, scale: Scale, theme: Theme, unit: str) -> None:
+    rect, metrics = scale.rect, QFontMetricsF(painter.font())
+    found = ticks(scale.low, scale.high, most=max(2, int(rect.height() / (2.2 * metrics.height()))), unit=unit)
+    painter.setPen(QPen(QColor(theme.grid), 1))
+    for place in found.places:
+        y = float(scale.y_of(place))
+        painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
+    for place in time_ticks(rect, scale.start_s, scale.stop_s, painter.font()).places:
+        x = float(scale.x_of(place))
+        painter.drawLine(QLineF(x, rect.top(), x, rect.bottom()))
+    painter.setPen(QColor(theme.text))
+    for place, text in zip(found.places, found.texts, strict=True):
+        y = float(scale.y_of(place))
+        if rect.top() + metrics.height() * 0.4 <= y <= rect.bottom() - metrics.height() * 0.3:
+            area = QRectF(0, y - metrics.height() / 2, rect.left() - 6, metrics.height())
+            painter.drawText(area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
+    unit_area = QRectF(0, rect.top(), rect.left() - 6, metrics.height())
+    painter.fillRect(unit_area, QColor(theme.panel))
+    painter.drawText(unit_area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop, unit)
+
+
+def _band(painter: QPainter, scale: Scale, theme: Theme, half: float) -> None:
+    top, bottom = float(scale.y_of(half)), float(scale.y_of(-half))
+    colour = QColor(theme.grid)
+    colour.setAlpha(150)
+    painter.fillRect(QRectF(scale.rect.left(), top, scale.rect.width(), bottom - top), colour)
+    painter.setPen(QPen(QColor(theme.rule), 1))
+    for y in (top, bottom):
+        painter.drawLine(QLineF(scale.rect.left(), y, scale.rect.right(), y))
+
+
+def _line_texts(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> None:
+    metrics = QFontMetricsF(painter.font())
+    taken: list[float] = []
+    for line in sorted(lane.lines, key=lambda one: -one.value):
+        y = float(scale.y_of(line.value)) - metrics.height() - 1
+        if not scale.rect.top() <= y or any(abs(y - other) < metrics.height() for other in taken):
+            continue
+        taken.append(y)
+        width = metrics.horizontalAdvance(line.text) + 8
+        _boxed(painter, QRectF(scale.rect.right() - width - 4, y, width, metrics.height()), line.text, theme)
+
+
+def _boxed(painter: QPainter, area: QRectF, text: str, theme: Theme) -> None:
+    ground = QColor(theme.ground)
+    ground.setAlpha(215)
+    painter.fillRect(area, ground)
+    painter.setPen(QColor(theme.text))
+    painter.drawText(area, Qt.AlignmentFlag.AlignCenter, text)
+
+
+def _head(painter: QPainter, lane: Lane, rect: QRectF, theme: Theme) -> None:
+    """Marker, role and name of each trace; the marker in the role's colour, the words in the text's."""
+    metrics = QFontMetricsF(painter.font())
+    left, top, height = rect.left() + 6, rect.top() + 4, metrics.height() + 2
+    for trace in lane.traces:
+        marker = ROLES[trace.role].marker
+        words = trace.heading.removeprefix(marker).strip()
+        room = rect.right() - left - metrics.horizontalAdvance(f"{marker}   ") - 12
+        words = metrics.elidedText(words, Qt.TextElideMode.ElideRight, max(room, 20))
+        width = metrics.horizontalAdvance(f"{marker} {words}") + 14
+        ground = QColor(theme.ground)
+        ground.setAlpha(225)
+        painter.fillRect(QRectF(left - 3, top, width, height), ground)
+        if marker:
+            painter.setPen(QColor(theme.traces[trace.role]))
+            painter.drawText(QRectF(left, top, 20, height), Qt.AlignmentFlag.AlignVCenter, marker)
+        painter.setPen(QColor(theme.text))
+        indent = metrics.horizontalAdvance(f"{marker} ") if marker else 0
+        painter.drawText(QRectF(left + indent, top, width, height), Qt.AlignmentFlag.AlignVCenter, words)
+        left += width + 12
+
+
+def paint_findings(
+    painter: QPainter, scale: Scale, theme: Theme, findings: Sequence[Finding], picked: Finding | None
+) -> None:
+    """Findings as boxes: severe ones hatched, mild ones outlined; those that would touch are drawn as one."""
+    rect = scale.rect
+    shown = [one for one in findings if one.stop_s >= scale.start_s and one.start_s <= scale.stop_s]
+    for severe in (False, True):
+        spans = [(one.start_s, one.stop_s) for one in shown if (one.severity == "severe") is severe]
+        if not spans:
+            continue
+        places = np.clip(scale.x_of(np.array(spans[:MOST_FINDINGS_DRAWN])), rect.left() - 2, rect.right() + 2)
+        for left, right in _merged(places.tolist()):
+            width = max(right - left, LEAST_FINDING_PIXELS)
+            box = QRectF((left + right - width) / 2, rect.top() + 1, width, rect.height() - 2)
+            if severe:
+                painter.fillRect(box, QBrush(QColor(theme.finding), Qt.BrushStyle.BDiagPattern))
+            painter.setPen(QPen(QColor(theme.text), 1))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(box)
+    if picked is not None and picked in shown:
+        left, right = scale.x_of([picked.start_s, picked.stop_s]).tolist()
+        box = QRectF(left - 3, rect.top() + 2, max(right - left, LEAST_FINDING_PIXELS) + 6, rect.height() - 4)
+        painter.setPen(QPen(QColor(theme.text), 3))
+        painter.drawRect(box)
+
+
+def _merged(places: list[list[float]]) -> list[tuple[float, float]]:
+    merged: list[tuple[float, float]] = []
+    for left, right in sorted(map(tuple, places)):
+        if merged and left - merged[-1][1] < 2.0:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], right))
+        else:
+            merged.append((left, right))
+    return merged
+
+
+def paint_time_axis(painter: QPainter, rect: QRectF, start_s: float, stop_s: float, theme: Theme) -> None:
+    """Tick texts under the lanes, with the unit at the left."""
+    scale = Scale(rect, start_s, stop_s, 0.0, 1.0)
+    metrics = QFontMetricsF(painter.font())
+    found = time_ticks(rect, start_s, stop_s, painter.font())
+    painter.setPen(QColor(theme.text))
+    for place, text in zip(found.places, found.texts, strict=True):
+        x = float(scale.x_of(place))
+        painter.drawLine(QLineF(x, rect.top(), x, rect.top() + 5))
+        width = metrics.horizontalAdvance(text)
+        left = min(max(x - width / 2, rect.left() - 10), rect.right() - width)
+        painter.drawText(QRectF(left, rect.top() + 5, width + 2, metrics.height()), Qt.AlignmentFlag.AlignCenter, text)
+    area = QRectF(0, rect.top() + 5, rect.left() - 14, metrics.height())
+    painter.drawText(area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, found.unit)
+
+
+def paint_cursors(
+    painter: QPainter, scale: Scale, theme: Theme, cursors_s: Sequence[float | None], *, labelled: bool
+) -> None:
+    """Two time cursors, A and B."""
+    metrics = QFontMetricsF(painter.font())
+    for name, at_s in zip("AB", cursors_s, strict=True):
+        if at_s is None or not scale.start_s <= at_s <= scale.stop_s:
+            continue
+        x = float(scale.x_of(at_s))
+        painter.setPen(QPen(QColor(theme.text), 2))
+        painter.drawLine(QLineF(x, scale.rect.top(), x, scale.rect.bottom()))
+        if labelled:
+            width = metrics.horizontalAdvance(name) + 12
+            box = QRectF(x - width / 2, scale.rect.bottom() - metrics.height() - 6, width, metrics.height() + 4)
+            painter.fillRect(box, QColor(theme.text))
+            painter.setPen(QColor(theme.ground))
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, name)
+
+
+def note_box(note: Note, scale: Scale, font: QFont) -> QRectF:
+    """Where a note's text stands: above its arrow's tip, held inside the lane."""
+    metrics = QFontMetricsF(font)
+    size = metrics.boundingRect(QRectF(0, 0, 260, 1000), int(Qt.TextFlag.TextWordWrap), note.text)
+    x, y = float(scale.x_of(note.time_s)), float(scale.y_of(note.value))
+    width, height = size.width() + 12, size.height() + 8
+    left = min(max(x + 16, scale.rect.left() + 2), scale.rect.right() - width - 2)
+    top = y - height - 18
+    if top < scale.rect.top() + metrics.height() + 8:
+        top = min(y + 18, scale.rect.bottom() - height - 2)
+    return QRectF(left, top, width, height)
+
+
+def paint_notes(
+    painter: QPainter, scale: Scale, theme: Theme, notes: Sequence[Note], *, picked: int | None = None
+) -> None:
+    """Notes with an arrow to what they are about."""
+    painter.save()
+    painter.setClipRect(scale.rect)
+    for number, note in enumerate(notes):
+        if not scale.start_s <= note.time_s <= scale.stop_s:
+            continue
+        box = note_box(note, scale, painter.font())
+        x, y = float(scale.x_of(note.time_s)), float(scale.y_of(note.value))
+        painter.setPen(QPen(QColor(theme.text), 1.5))
+        edge_y = box.bottom() if y > box.bottom() else box.top()
+        painter.drawLine(QLineF(box.left() + 8, edge_y, x, y))
+        painter.setBrush(QColor(theme.text))
+        painter.drawEllipse(QRectF(x - 3, y - 3, 6, 6))
+        painter.fillRect(box, QColor(theme.raised))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(QPen(QColor(theme.text), 3 if number == picked else 1))
+        painter.drawRect(box)
+        painter.drawText(box.adjusted(6, 4, -6, -4), int(Qt.TextFlag.TextWordWrap), note.text)
+    painter.restore()

@@ -1,0 +1,126 @@
+"""What a lane shows: traces with their roles, limit lines, a band."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.pyramid import Pyramid
+from loomlight.viewer.roles import ROLES, RoleKey
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """One channel in a lane.
+
+    Attributes
+    ----------
+    channel : Channel
+        What is drawn.
+    pyramid : Pyramid
+        Of its samples.
+    role : str
+        Gives colour, marker and weight.
+    label : str
+        Name at the lane's head.
+    lag_s, stretch : float
+        The channel's own time is ``lag_s + stretch · (time on the picture)``; 0 and 1 for the channel that the picture's
+        axis belongs to.
+    upside_down : bool
+        Drawn with its sign changed.
+    """
+
+    channel: Channel
+    pyramid: Pyramid = field(repr=False)
+    role: RoleKey
+    label: str
+    lag_s: float = 0.0
+    stretch: float = 1.0
+    upside_down: bool = False
+
+    @property
+    def heading(self) -> str:
+        """Marker, role and name."""
+        role = ROLES[self.role]
+        return f"{role.marker} {role.key}: {self.label}" if role.marker else self.label
+
+    def on_picture(self, own_s: float) -> float:
+        """Time on the picture of a time on the channel's own axis."""
+        return (own_s - self.lag_s) / self.stretch
+
+    def span(self) -> tuple[float, float]:
+        """Begin and end on the picture's axis."""
+        ends = sorted((self.on_picture(self.channel.start_s), self.on_picture(self.channel.stop_s)))
+        return ends[0], ends[1]
+
+    def value_range(self) -> tuple[float, float] | None:
+        """Least and greatest finite value, from the coarsest level."""
+        levels = self.pyramid.levels
+        if levels:
+            low, high = levels[-1].low, levels[-1].high
+        else:
+            low = high = self.channel.samples.block(0, self.channel.samples.size)
+        if not np.isfinite(low).any():
+            return None
+        ends = float(np.nanmin(low)), float(np.nanmax(high))
+        return (-ends[1], -ends[0]) if self.upside_down else ends
+
+
+def laid_over(channel: Channel, pyramid: Pyramid, lineup: LineUp | None, *, role: RoleKey, label: str) -> Trace:
+    """The known-good's trace, laid over the suspect by a line-up (as it stands, where it was refused)."""
+    if lineup is None or not lineup.accepted:
+        return Trace(channel, pyramid, role, label)
+    return Trace(channel, pyramid, role, label, lineup.lag_s, lineup.stretch, lineup.polarity < 0)
+
+
+@dataclass(frozen=True)
+class LevelLine:
+    """A limit across the lane, with what it says."""
+
+    value: float
+    text: str
+
+
+@dataclass(frozen=True, eq=False)
+class Lane:
+    """One strip.
+
+    Attributes
+    ----------
+    key : str
+        What findings and notes name it by: the name of its first channel.
+    traces : tuple of Trace
+        Drawn in order, the last on top.
+    lines : tuple of LevelLine
+        Limits.
+    band : float or None
+        Half width of a tolerance band around zero.
+    unit : str
+        On the value axis.
+    weight : float
+        Share of the height, against the other lanes.
+    """
+
+    key: str
+    traces: tuple[Trace, ...]
+    lines: tuple[LevelLine, ...] = ()
+    band: float | None = None
+    unit: str = "V"
+    weight: float = 1.0
+
+    def span(self) -> tuple[float, float]:
+        """Begin and end over all traces."""
+        spans = [trace.span() for trace in self.traces]
+        return min(one[0] for one in spans), max(one[1] for one in spans)
+
+    def value_range(self) -> tuple[float, float]:
+        """Least and greatest value over all traces, with room above for the head and a little below."""
+        ranges = [one for trace in self.traces if (one := trace.value_range()) is not None]
+        if self.band is not None:
+            ranges.append((-self.band, self.band))
+        if not ranges:
+            return 0.0, 1.0
+        low, high = min(one[0] for one in ranges), max(one[1] for one in ranges)
+        room = (high - low) or max(abs(high), 1.0)
+        return low - 0.08 * room, high + 0.22 * room

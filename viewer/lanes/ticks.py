@@ -1,0 +1,75 @@
+"""Where axis ticks stand and what they say."""
+
+import math
+from dataclasses import dataclass
+
+PREFIXES = ((1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
+
+
+@dataclass(frozen=True)
+class Ticks:
+    """Ticks of one axis.
+
+    Attributes
+    ----------
+    places : tuple of float
+        In the axis's base unit.
+    texts : tuple of str
+        One each; no two are the same.
+    unit : str
+        What the texts are in, prefix included.
+    """
+
+    places: tuple[float, ...]
+    texts: tuple[str, ...]
+    unit: str
+
+
+def ticks(low: float, high: float, *, most: int, unit: str = "", prefixed: bool = False) -> Ticks:
+    """Ticks in steps of 1, 2 or 5 times a power of ten.
+
+    Parameters
+    ----------
+    low, high : float
+        The axis's ends.
+    most : int
+        At most this many ticks.
+    unit : str
+        Base unit.
+    prefixed : bool
+        Whether the unit takes a prefix that fits the step (for times).
+    """
+    span = high - low
+    if not (math.isfinite(span) and span > 0) or most < 1:
+        return Ticks((), (), unit)
+    step = _step(span / most)
+    first = math.ceil(low / step - 1e-9)
+    last = math.floor(high / step + 1e-9)
+    numbers = range(first, min(last, first + most + 1) + 1)
+    factor, prefix = _prefix(max(abs(low), abs(high)), step) if prefixed else (1.0, "")
+    decimals = max(0, math.ceil(-math.log10(step / factor) - 1e-9))
+    places = tuple(number * step for number in numbers)
+    texts = tuple(_text(number * step / factor, decimals) for number in numbers)
+    return Ticks(places, texts, prefix + unit)
+
+
+def _step(least: float) -> float:
+    power = 10.0 ** math.floor(math.log10(least))
+    for share in (1.0, 2.0, 5.0, 10.0):
+        if share * power >= least * (1 - 1e-9):
+            return share * power
+    return 10.0 * power
+
+
+def _prefix(largest: float, step: float) -> tuple[float, str]:
+    """The prefix of the largest value, as long as it leaves a step readable (no more than four decimals)."""
+    for factor, prefix in PREFIXES:
+        if largest >= factor * (1 - 1e-9) and step >= 1e-4 * factor:
+            return factor, prefix
+    fitting = [one for one in PREFIXES if step >= 1e-4 * one[0]]
+    return fitting[0] if fitting else PREFIXES[-1]
+
+
+def _text(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}"
+    return text[1:] if text.startswith("-") and float(text) == 0 else text
