@@ -2,8 +2,12 @@
 
 import numpy as np
 
+from loomlight.signal.align import line_up
 from loomlight.signal.comparison import Comparison
+from loomlight.signal.errors import CannotUse
 from loomlight.signal.lin_dropouts import episodes
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.proof import Proof, ProofCheck, ProofState
 from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import spans_of
@@ -19,7 +23,7 @@ SAME_LEVEL_V = 0.4
 """One talker before and after, or here and on the known-good (common practice, no source)."""
 
 
-def prove(before: Comparison, after: Comparison) -> Proof:
+def prove(before: Comparison, after: Comparison, progress: Progress = unwatched) -> Proof:
     """Hold the capture after the repair against the one before.
 
     Proven only where the fault was caught before, nothing is found after, and the capture after would have caught it: for
@@ -29,10 +33,20 @@ def prove(before: Comparison, after: Comparison) -> Proof:
     ----------
     before, after : Comparison
         Of the same wire and signal kind, each with a known-good or without.
+    progress : Progress
+        0 to 1.
     """
+    lineup = _laid(before, after, progress)
     checks = _checks(before, after)
     state, reasons = _state(before, after, checks)
-    return Proof(before, after, tuple(checks), state, tuple(reasons))
+    return Proof(before, after, lineup, tuple(checks), state, tuple(reasons))
+
+
+def _laid(before: Comparison, after: Comparison, progress: Progress) -> LineUp | None:
+    try:
+        return line_up(before.suspect, after.suspect, progress=progress)
+    except CannotUse:
+        return None
 
 
 def _count(comparison: Comparison, *kinds: str) -> int:
@@ -92,7 +106,7 @@ def _series_check(before: Comparison, after: Comparison) -> list[ProofCheck]:
         return []
     now = new.series_ohm if new.series_ohm is not None else new.series_ohm_high
     limit = old.series_ohm_low
-    passed = None if now is None else now < limit
+    passed = None if now is None else bool(now < limit)
     return [ProofCheck("series resistance (Ω)", old.series_ohm, now, limit, passed)]
 
 

@@ -118,4 +118,6 @@ def check_cells(check: ProofCheck) -> tuple[str, ...]:
 def _figure(value: float | None) -> str:
     if value is None:
         return "–"
-    return f"{value:.0f}" if value == round(value) and abs(value) < 1e6 else f"{value:.3g}"
+    if abs(value) >= 1000 or value == round(value):
+        return f"{value:.0f}"
+    return f"{value:.3g}"

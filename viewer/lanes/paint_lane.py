@@ -17,6 +17,8 @@ from loomlight.viewer.theme import Theme
 
 LEAST_FINDING_PIXELS = 4.0
 MOST_FINDINGS_DRAWN = 3000
+STRIP_PIXELS = 12.0
+LASTING = ("frame error", "no response", "weak dominant", "weak recessive")
 
 
 def axis_width(font: QFont) -> float:
@@ -82,11 +84,10 @@ def _grid(painter: QPainter, scale: Scale, theme: Theme, unit: str) -> None:
     painter.setPen(QColor(theme.text))
     for place, text in zip(found.places, found.texts, strict=True):
         y = float(scale.y_of(place))
-        if rect.top() + metrics.height() * 0.4 <= y <= rect.bottom() - metrics.height() * 0.3:
+        if rect.top() + metrics.height() * 1.4 <= y <= rect.bottom() - metrics.height() * 0.3:
             area = QRectF(0, y - metrics.height() / 2, rect.left() - 6, metrics.height())
             painter.drawText(area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
     unit_area = QRectF(0, rect.top(), rect.left() - 6, metrics.height())
-    painter.fillRect(unit_area, QColor(theme.panel))
     painter.drawText(unit_area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop, unit)
 
 
@@ -145,26 +146,43 @@ def _head(painter: QPainter, lane: Lane, rect: QRectF, theme: Theme) -> None:
 def paint_findings(
     painter: QPainter, scale: Scale, theme: Theme, findings: Sequence[Finding], picked: Finding | None
 ) -> None:
-    """Findings as boxes: severe ones hatched, mild ones outlined; those that would touch are drawn as one."""
-    rect = scale.rect
+    """Findings as boxes: severe ones hatched, mild ones outlined; those that would touch are drawn as one.
+
+    What is true of a whole frame or of a state stands as a strip at the lane's foot, so that it hides no event.
+    """
     shown = [one for one in findings if one.stop_s >= scale.start_s and one.start_s <= scale.stop_s]
     for severe in (False, True):
-        spans = [(one.start_s, one.stop_s) for one in shown if (one.severity == "severe") is severe]
-        if not spans:
-            continue
-        places = np.clip(scale.x_of(np.array(spans[:MOST_FINDINGS_DRAWN])), rect.left() - 2, rect.right() + 2)
-        for left, right in _merged(places.tolist()):
-            width = max(right - left, LEAST_FINDING_PIXELS)
-            box = QRectF((left + right - width) / 2, rect.top() + 1, width, rect.height() - 2)
-            if severe:
-                painter.fillRect(box, QBrush(QColor(theme.finding), Qt.BrushStyle.BDiagPattern))
-            painter.setPen(QPen(QColor(theme.text), 1))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRect(box)
+        for lasting in (True, False):
+            spans = [
+                (one.start_s, one.stop_s)
+                for one in shown
+                if (one.severity == "severe") is severe and (one.kind in LASTING) is lasting
+            ]
+            _boxes(painter, scale, theme, spans, severe=severe, lasting=lasting)
     if picked is not None and picked in shown:
         left, right = scale.x_of([picked.start_s, picked.stop_s]).tolist()
-        box = QRectF(left - 3, rect.top() + 2, max(right - left, LEAST_FINDING_PIXELS) + 6, rect.height() - 4)
+        box = QRectF(
+            left - 3, scale.rect.top() + 2, max(right - left, LEAST_FINDING_PIXELS) + 6, scale.rect.height() - 4
+        )
         painter.setPen(QPen(QColor(theme.text), 3))
+        painter.drawRect(box)
+
+
+def _boxes(
+    painter: QPainter, scale: Scale, theme: Theme, spans: list[tuple[float, float]], *, severe: bool, lasting: bool
+) -> None:
+    if not spans:
+        return
+    rect = scale.rect
+    top = rect.bottom() - STRIP_PIXELS - 1 if lasting else rect.top() + 1
+    places = np.clip(scale.x_of(np.array(spans[:MOST_FINDINGS_DRAWN])), rect.left() - 2, rect.right() + 2)
+    for left, right in _merged(places.tolist()):
+        width = max(right - left, LEAST_FINDING_PIXELS)
+        box = QRectF((left + right - width) / 2, top, width, rect.bottom() - 1 - top)
+        if severe:
+            painter.fillRect(box, QBrush(QColor(theme.finding), Qt.BrushStyle.BDiagPattern))
+        painter.setPen(QPen(QColor(theme.text), 1))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(box)
 
 

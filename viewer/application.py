@@ -1,0 +1,52 @@
+"""Start the window."""
+
+import os
+import sys
+from pathlib import Path
+from types import TracebackType
+
+from loomlight.signal.errors import LoomlightError
+from loomlight.storage.library import Library
+from loomlight.storage.places import library_folder
+from loomlight.viewer.log import logged, start_log
+
+SCREEN_VARIABLES = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
+
+
+def run_window(files: list[Path], *, demo: bool = False) -> int:
+    """Open the window with files, or with a fresh copy of the sample job; returns when it is closed.
+
+    Raises
+    ------
+    LoomlightError
+        If there is no screen: Qt would end the process without a word that helps.
+    """
+    if sys.platform.startswith("linux") and not any(os.environ.get(name) for name in SCREEN_VARIABLES):
+        raise LoomlightError(
+            "There is no screen to open the window on. The commands work without one: loomlight compare --help."
+        )
+    from PySide6.QtWidgets import QApplication
+
+    from loomlight.viewer.demo import open_demo
+    from loomlight.viewer.settings import Settings
+    from loomlight.viewer.window import Window
+
+    start_log()
+    application = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(application, QApplication)
+    application.setApplicationName("Loomlight")
+    application.setDesktopFileName("loomlight")
+    application.setStyle("Fusion")
+    window = Window(Library(library_folder()), Settings())
+
+    def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
+        window.strip.say(f"✗  {logged(error.with_traceback(trace))}")
+
+    sys.excepthook = tell
+    window.show()
+    if demo:
+        open_demo(window)
+    elif files:
+        window.open_files(files)
+    status: int = application.exec()
+    return status

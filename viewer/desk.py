@@ -1,0 +1,279 @@
+"""What lies on the technician's desk: the job, opened captures, what was chosen for comparing, and the answers.
+
+It knows nothing of widgets; the pages show it and ask it for changes.
+"""
+
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from loomlight.signal.capture import Capture, Channel
+from loomlight.signal.comparison import Comparison, check, compare
+from loomlight.signal.entry import Entry
+from loomlight.signal.errors import LoomlightError
+from loomlight.signal.examination import Conditions
+from loomlight.signal.job import Job, JobCapture, Note, Stage
+from loomlight.signal.progress import Progress, part
+from loomlight.signal.proof import Proof
+from loomlight.signal.prove import prove
+from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.library import Library
+from loomlight.storage.open_capture import open_capture
+from loomlight.viewer.lanes_of import Drawn, drawn
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """One channel that can be chosen.
+
+    Attributes
+    ----------
+    channel : Channel
+        The channel itself.
+    source : Path or str
+        The file that it was read from, or the library entry's id.
+    file : str
+        Name of the file, or title of the entry.
+    kind : str
+        Key of the signal kind, where an entry tells it.
+    """
+
+    channel: Channel
+    source: Path | str
+    file: str
+    kind: str = ""
+
+    @property
+    def label(self) -> str:
+        """How a list shows it."""
+        where = f"library: {self.file}" if isinstance(self.source, str) else self.file
+        return f"{self.channel.name}  ({where})"
+
+    def is_beside(self, other: "Choice") -> bool:
+        """Whether both were recorded together, into one file."""
+        return isinstance(self.source, Path) and self.source == other.source
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """A capture that was opened."""
+
+    path: Path
+    capture: Capture
+
+    def choices(self) -> list[Choice]:
+        """One for each channel."""
+        return [Choice(channel, self.path, self.path.name) for channel in self.capture.channels]
+
+
+@dataclass(frozen=True, eq=False)
+class ProofDrawn:
+    """A proof with both comparisons ready to be drawn."""
+
+    proof: Proof
+    before: Drawn
+    after: Drawn
+
+
+@dataclass(frozen=True)
+class Ask:
+    """What a comparison needs beside the two channels."""
+
+    kind: str = "lin"
+    supply_v: float | None = None
+    upper_v: float | None = None
+    lower_v: float | None = None
+    within_v: float | None = None
+
+    def conditions(self, *, same_moment: bool) -> Conditions:
+        """As the judging functions take it."""
+        return Conditions(self.supply_v, same_moment, self.upper_v, self.lower_v, self.within_v)
+
+
+@dataclass(eq=False)
+class _Chosen:
+    suspect: Choice | None = None
+    good: Choice | None = None
+    after: Choice | None = None
+    ask: Ask = field(default_factory=Ask)
+
+
+class Desk(QObject):
+    """Holds what was opened and chosen; says when it changed."""
+
+    captures_changed = Signal()
+    choice_changed = Signal()
+    job_changed = Signal()
+    compared = Signal()
+    proved = Signal()
+    library_changed = Signal()
+
+    def __init__(self, library: Library, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.library = library
+        self.folder: JobFolder | None = None
+        self.opened: list[Opened] = []
+        self.entries: list[Choice] = []
+        self.chosen = _Chosen()
+        self.drawn: Drawn | None = None
+        self.proof: ProofDrawn | None = None
+
+    # Job
+
+    @property
+    def job(self) -> Job | None:
+        """The open job's content."""
+        return self.folder.job if self.folder is not None else None
+
+    def take_job(self, folder: JobFolder) -> None:
+        """Open a job."""
+        self.folder = folder
+        self.job_changed.emit()
+
+    def clear(self) -> None:
+        """Take all captures, choices and answers off the desk; the job stays."""
+        self.opened, self.entries = [], []
+        self.chosen = _Chosen(ask=self.chosen.ask)
+        self.drawn, self.proof = None, None
+        self.captures_changed.emit()
+        self.choice_changed.emit()
+
+    def save_job(self, job: Job) -> None:
+        """Keep a changed job.
+
+        Raises
+        ------
+        LoomlightError
+            If there is none, or it cannot be written.
+        """
+        if self.folder is None:
+            raise LoomlightError("No job is open. Make one on the Job page first.")
+        if job != self.folder.job:
+            self.folder.save(job)
+            self.job_changed.emit()
+
+    def job_capture(self, source: Path | str) -> JobCapture | None:
+        """The job's own record of a file, where it is one of the job's."""
+        return self.folder.capture_of(source) if self.folder is not None and isinstance(source, Path) else None
+
+    def notes_of(self, choice: Choice | None) -> tuple[Note, ...]:
+        """Notes that were kept for a capture of the job."""
+        kept = self.job_capture(choice.source) if choice is not None else None
+        return kept.notes if kept is not None else ()
+
+    def keep_notes(self, choice: Choice, notes: tuple[Note, ...]) -> None:
+        """Keep notes with the job's capture; without a job they stay on the picture only."""
+        kept = self.job_capture(choice.source)
+        if self.folder is not None and kept is not None:
+            self.folder.set_notes(kept.file, notes)
+
+    # Captures
+
+    def open_file(self, path: Path, progress: Progress, *, stage: Stage = "other") -> Opened:
+        """Read a file; with a job open, copy it in first and read the job's own copy. For aside."""
+        if self.folder is not None and self.folder.capture_of(path) is None:
+            open_capture(path, part(progress, 0.0, 0.5))  # a file that cannot be read is refused before it is copied
+            path = self.folder.capture_path(self.folder.add_capture(path, stage))
+        return Opened(path, open_capture(path, part(progress, 0.5, 1.0)))
+
+    def take_opened(self, opened: Opened) -> None:
+        """Put a capture on the desk; what is not chosen yet is chosen from it."""
+        self.opened = [one for one in self.opened if one.path != opened.path] + [opened]
+        kept = self.job_capture(opened.path)
+        stage = kept.stage if kept is not None else "other"
+        choices = opened.choices()
+        if stage == "after repair":
+            self.chosen.after = choices[0]
+        elif stage == "known-good":
+            self.chosen.good = choices[0]
+        elif self.chosen.suspect is None:
+            self.chosen.suspect = choices[0]
+            if self.chosen.good is None and len(choices) > 1:
+                self.chosen.good = choices[1]
+        self.captures_changed.emit()
+        self.choice_changed.emit()
+        self.job_changed.emit()
+
+    def choose(self, *, suspect: Choice | None = None, good: Choice | None = None, after: Choice | None = None) -> None:
+        """Choose channels; what is not given stays."""
+        self.chosen.suspect = suspect or self.chosen.suspect
+        self.chosen.good = good or self.chosen.good
+        self.chosen.after = after or self.chosen.after
+        if good is not None and good.kind:
+            self.chosen.ask = replace(self.chosen.ask, kind=good.kind)
+        self.choice_changed.emit()
+
+    def note_stage(self, choice: Choice, use: str) -> None:
+        """Keep in the job what a capture is for."""
+        kept = self.job_capture(choice.source)
+        stages: dict[str, Stage] = {"suspect": "suspect", "good": "known-good", "after": "after repair"}
+        beside = use == "good" and self.chosen.suspect is not None and choice.is_beside(self.chosen.suspect)
+        if self.folder is not None and kept is not None and not beside:
+            self.folder.set_stage(kept.file, stages[use])
+            self.job_changed.emit()
+
+    def without_good(self) -> None:
+        """Judge against the limits alone."""
+        self.chosen.good = None
+        self.choice_changed.emit()
+
+    def choices(self) -> list[Choice]:
+        """All channels that can be chosen, captures first."""
+        found = [choice for opened in self.opened for choice in opened.choices()]
+        return found + self.entries
+
+    def opened_of(self, choice: Choice) -> Opened | None:
+        """The capture that a choice belongs to."""
+        return next((one for one in self.opened if one.path == choice.source), None)
+
+    def entry_choice(self, entry: Entry) -> Choice:
+        """A library entry as a choice. Reads the file's head: for aside where the library is far away.
+
+        Raises
+        ------
+        LoomlightError
+            If its file is gone or damaged.
+        """
+        capture = self.library.open(entry)
+        return Choice(capture.channel(entry.channel), entry.id, entry.title, entry.kind)
+
+    def use_entry(self, choice: Choice) -> None:
+        """Take a library entry as the known-good."""
+        self.entries = [one for one in self.entries if one.source != choice.source] + [choice]
+        self.captures_changed.emit()
+        self.choose(good=choice)
+
+    # Answers
+
+    def take_drawn(self, found: Drawn) -> None:
+        """Show a new comparison."""
+        self.drawn = found
+        self.compared.emit()
+
+    def take_proof(self, found: ProofDrawn) -> None:
+        """Show a new proof."""
+        self.proof = found
+        self.proved.emit()
+
+
+def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Drawn:
+    """Compare (or check, without a known-good) and make ready to draw. For aside."""
+    found = _compared(suspect, good, ask, part(progress, 0.0, 0.7))
+    return drawn(found, part(progress, 0.7, 1.0))
+
+
+def _compared(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Comparison:
+    if good is None:
+        return check(suspect.channel, kind=ask.kind, conditions=ask.conditions(same_moment=False), progress=progress)
+    conditions = ask.conditions(same_moment=suspect.is_beside(good))
+    return compare(suspect.channel, good.channel, kind=ask.kind, conditions=conditions, progress=progress)
+
+
+def proven(
+    before: Choice, before_good: Choice | None, after: Choice, after_good: Choice | None, ask: Ask, progress: Progress
+) -> ProofDrawn:
+    """Compare both and hold one against the other. For aside."""
+    old = judged(before, before_good, ask, part(progress, 0.0, 0.4))
+    new = judged(after, after_good, ask, part(progress, 0.4, 0.8))
+    return ProofDrawn(prove(old.comparison, new.comparison, part(progress, 0.8, 1.0)), old, new)

@@ -1,0 +1,87 @@
+"""The findings of the comparison at hand, as a list that jumps to each."""
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+
+from loomlight.signal.finding import Finding
+from loomlight.viewer.wording import FINDING_COLUMNS, finding_cells
+
+Index = QModelIndex | QPersistentModelIndex
+NOWHERE = QModelIndex()
+
+
+class FindingsModel(QAbstractTableModel):
+    """Shows findings; holds nothing of its own."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.findings: tuple[Finding, ...] = ()
+
+    def show_findings(self, findings: tuple[Finding, ...]) -> None:
+        """Show others."""
+        self.beginResetModel()
+        self.findings = findings
+        self.endResetModel()
+
+    def rowCount(self, parent: Index = NOWHERE) -> int:
+        return 0 if parent.isValid() else len(self.findings)
+
+    def columnCount(self, parent: Index = NOWHERE) -> int:
+        return 0 if parent.isValid() else len(FINDING_COLUMNS)
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        if not index.isValid() or role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
+            return None
+        finding = self.findings[index.row()]
+        return finding.rule if role == Qt.ItemDataRole.ToolTipRole else finding_cells(finding)[index.column()]
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        if role != Qt.ItemDataRole.DisplayRole or orientation != Qt.Orientation.Horizontal:
+            return None
+        return FINDING_COLUMNS[section]
+
+
+class FindingsTable(QTableView):
+    """The list; picking a row asks to show that finding."""
+
+    picked = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.rows = FindingsModel()
+        self.setModel(self.rows)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.verticalHeader().hide()
+        self.verticalHeader().setDefaultSectionSize(44)
+        self.horizontalHeader().setStretchLastSection(True)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setWordWrap(False)
+        self.setAccessibleName("Findings")
+        self.setToolTip("Pick a finding to see it in the lanes")
+        self.selectionModel().currentRowChanged.connect(self._picked)
+
+    def show_findings(self, findings: tuple[Finding, ...]) -> None:
+        """Show others; columns as wide as their texts."""
+        self.rows.show_findings(findings)
+        header = self.horizontalHeader()
+        for column in range(len(FINDING_COLUMNS) - 1):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Interactive)
+            self.resizeColumnToContents(column)
+
+    def step(self, by: int) -> None:
+        """To the next or the previous finding."""
+        count = len(self.rows.findings)
+        if count:
+            row = self.currentIndex().row()
+            self.selectRow((row + by) % count if row >= 0 else (0 if by > 0 else count - 1))
+
+    def select(self, finding: Finding) -> None:
+        """Pick the row of a finding."""
+        if finding in self.rows.findings:
+            self.selectRow(self.rows.findings.index(finding))
+
+    def _picked(self, current: QModelIndex) -> None:
+        if current.isValid():
+            self.picked.emit(self.rows.findings[current.row()])

@@ -1,0 +1,112 @@
+"""Lanes with their overview, tools and readings: what the pages put where a capture is looked at."""
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
+
+from loomlight.signal.finding import Finding
+from loomlight.signal.readings import readings
+from loomlight.viewer.lanes.lane_stack import LaneStack
+from loomlight.viewer.lanes.overview import Overview
+from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.readings_text import readings_text
+from loomlight.viewer.theme import Theme
+
+
+class LanePanel(QWidget):
+    """Joins the parts; holds only the lanes' names for the readings."""
+
+    finding_step = Signal(int)
+
+    def __init__(self, theme: Theme, *, tools: bool = True, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.lanes = LaneStack(theme)
+        self.overview = Overview(theme)
+        self._readings = QLabel()
+        self._readings.setAccessibleName("Readings of the cursors")
+        self._readings.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._readings.setWordWrap(True)
+        self._readings.hide()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(4)
+        if tools:
+            column.addLayout(self._tools())
+        column.addWidget(self.overview)
+        column.addWidget(self.lanes, 1)
+        column.addWidget(self._readings)
+        self.lanes.view_changed.connect(self.overview.show_view)
+        self.overview.view_wanted.connect(self.lanes.set_view)
+        self.lanes.cursors_changed.connect(self._show_readings)
+
+    def _tools(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        row.setSpacing(4)
+        for text, tip, act in (
+            ("All", "Show the whole capture (Home, or double-click)", self.lanes.fit),
+            ("Zoom in", "Zoom in (+, or turn the wheel over the lanes)", lambda: self.lanes.zoom(0.5)),
+            ("Zoom out", "Zoom out (-)", lambda: self.lanes.zoom(2.0)),
+            ("View back", "The view before (Backspace)", self.lanes.back),
+            ("Cursors", "Set two cursors, or take them away (C); drag them to measure", self.lanes.toggle_cursors),
+            ("Note", "Place a note: press, then click what it is about (N)", self.lanes.begin_note),
+        ):
+            row.addWidget(_tool(text, tip, act))
+        row.addStretch(1)
+        self._steppers = [
+            _tool("◀ Finding", "The finding before", lambda: self.finding_step.emit(-1)),
+            _tool("Finding ▶", "The next finding", lambda: self.finding_step.emit(1)),
+        ]
+        for stepper in self._steppers:
+            row.addWidget(stepper)
+            stepper.setEnabled(False)
+        return row
+
+    def show_lanes(
+        self,
+        lanes: Sequence[Lane],
+        findings: dict[str, tuple[Finding, ...]],
+        *,
+        view: tuple[float, float] | None = None,
+    ) -> None:
+        """Show other lanes with their findings, at a view or as a whole."""
+        self.lanes.show_lanes(lanes)
+        self.lanes.show_findings(findings)
+        first = lanes[0] if lanes else None
+        self.overview.show_trace(first.traces[-1] if first is not None else None, self.lanes.full())
+        own = findings.get(first.key, ()) if first is not None else ()
+        self.overview.show_findings(own)
+        self.overview.show_view(*self.lanes.view())
+        if view is not None:
+            self.lanes.set_view(*view)
+        if hasattr(self, "_steppers"):
+            for stepper in self._steppers:
+                stepper.setEnabled(bool(own))
+        self._show_readings()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        self.lanes.set_theme(theme)
+        self.overview.set_theme(theme)
+
+    def _show_readings(self) -> None:
+        first_s, second_s = self.lanes.cursors()
+        if first_s is None or second_s is None or not self.lanes.lanes:
+            self._readings.hide()
+            return
+        rows = []
+        for lane in self.lanes.lanes:
+            for trace in lane.traces:
+                own = [trace.lag_s + trace.stretch * at_s for at_s in (first_s, second_s)]
+                rows.append((trace, readings(trace.channel, *own)))
+        self._readings.setText(readings_text(first_s, second_s, rows))
+        self._readings.show()
+
+
+def _tool(text: str, tip: str, act: object) -> QToolButton:
+    button = QToolButton()
+    button.setText(text)
+    button.setToolTip(tip)
+    button.setAccessibleName(text)
+    button.clicked.connect(act)
+    return button

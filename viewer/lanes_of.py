@@ -1,0 +1,135 @@
+"""Which lanes show a stage: the same in the window and in pictures."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.comparison import Comparison
+from loomlight.signal.difference import difference
+from loomlight.signal.errors import CannotUse
+from loomlight.signal.finding import Finding
+from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.proof import Proof
+from loomlight.signal.pyramid import Pyramid, pyramid_of
+from loomlight.viewer.lanes.specs import Lane, LevelLine, Trace, laid_over
+from loomlight.viewer.roles import RoleKey
+
+DIFFERENCE = "difference"
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """A comparison with all that is needed to draw it."""
+
+    comparison: Comparison
+    suspect: Pyramid
+    good: Pyramid | None
+    apart: tuple[Channel, Pyramid] | None
+
+
+def drawn(comparison: Comparison, progress: Progress = unwatched) -> Drawn:
+    """Build the pyramids and the difference of a comparison; long work, for aside."""
+    suspect = pyramid_of(comparison.suspect.samples, part(progress, 0.0, 0.3))
+    if comparison.good is None:
+        return Drawn(comparison, suspect, None, None)
+    good = pyramid_of(comparison.good.samples, part(progress, 0.3, 0.6))
+    apart = None
+    if comparison.lineup is not None and comparison.lineup.accepted:
+        try:
+            channel = difference(comparison.suspect, comparison.good, comparison.lineup)
+            apart = (channel, pyramid_of(channel.samples, part(progress, 0.6, 1.0)))
+        except CannotUse:
+            apart = None
+    return Drawn(comparison, suspect, good, apart)
+
+
+def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...]:
+    """Suspect over known-good in one lane (in two where the line-up was refused), then the difference lane."""
+    comparison = shown.comparison
+    unit = comparison.suspect.unit or ""
+    suspect = Trace(comparison.suspect, shown.suspect, role, comparison.suspect.name)
+    lines = limit_lines(comparison)
+    if comparison.good is None or shown.good is None:
+        return (Lane(comparison.suspect.name, (suspect,), lines, unit=unit, weight=2.0),)
+    good = laid_over(comparison.good, shown.good, comparison.lineup, role="known-good", label=_other_name(comparison))
+    if comparison.lineup is None or not comparison.lineup.accepted:
+        return (
+            Lane(comparison.suspect.name, (suspect,), lines, unit=unit),
+            Lane(f"known-good {comparison.good.name}", (good,), lines, unit=unit),
+        )
+    lanes = [Lane(comparison.suspect.name, (good, suspect), lines, unit=unit, weight=2.0)]
+    if shown.apart is not None:
+        channel, pyramid = shown.apart
+        trace = Trace(channel, pyramid, "difference", "suspect minus known-good")
+        lanes.append(Lane(DIFFERENCE, (trace,), band=comparison.tolerance_v, unit=unit))
+    return tuple(lanes)
+
+
+def _other_name(comparison: Comparison) -> str:
+    assert comparison.good is not None
+    return comparison.good.name
+
+
+def limit_lines(comparison: Comparison) -> tuple[LevelLine, ...]:
+    """The kind's levels in volts, where the supply is known; own limits as given."""
+    conditions = comparison.conditions
+    own = [
+        LevelLine(value, f"{word} {value:g} V")
+        for value, word in ((conditions.upper_v, "at most"), (conditions.lower_v, "at least"))
+        if value is not None
+    ]
+    supply_v = comparison.bus.supply_v if comparison.bus is not None else None
+    if supply_v is None:
+        return tuple(own)
+    shares = [
+        one for one in kind_named(comparison.kind).limits if one.unit == "× supply" and one.name.startswith("receiver")
+    ]
+    words = {0.40: "dominant below", 0.60: "recessive above"}
+    return tuple(
+        LevelLine(one.value * supply_v, f"{words.get(one.value, one.name)} {one.value * supply_v:.1f} V")
+        for one in shares
+    )
+
+
+def findings_by_lane(comparison: Comparison, lanes: Sequence[Lane]) -> dict[str, tuple[Finding, ...]]:
+    """The suspect's findings on its lane and on the difference lane."""
+    own = tuple(one for one in comparison.findings if one.channel == comparison.suspect.name)
+    return {lane.key: own for lane in lanes if lane.key in (comparison.suspect.name, DIFFERENCE)}
+
+
+def proof_lanes(before: Drawn, after: Drawn, proof: Proof) -> tuple[Lane, ...]:
+    """Before above after, the one after laid to the same moment of the bus."""
+    unit = before.comparison.suspect.unit or ""
+    lineup = proof.lineup if proof.lineup is not None and proof.lineup.accepted else None
+    lag_s = lineup.lag_s if lineup is not None else after.comparison.suspect.start_s - before.comparison.suspect.start_s
+    old = Trace(
+        before.comparison.suspect, before.suspect, "suspect", f"{before.comparison.suspect.name}, before the repair"
+    )
+    new = Trace(
+        after.comparison.suspect,
+        after.suspect,
+        "after repair",
+        f"{after.comparison.suspect.name}, after the repair",
+        lag_s=lag_s,
+    )
+    return (
+        Lane("before", (old,), limit_lines(before.comparison), unit=unit),
+        Lane("after", (new,), limit_lines(after.comparison), unit=unit),
+    )
+
+
+def worst_stretch(comparison: Comparison) -> tuple[float, float] | None:
+    """The stretch to look at first: around the largest severe dropout, else the largest finding; None without any."""
+    own = [one for one in comparison.findings if one.channel == comparison.suspect.name]
+    if not own:
+        return None
+
+    def rank(one: Finding) -> tuple[bool, bool, float]:
+        return one.kind == "dropout", one.severity == "severe", one.stop_s - one.start_s
+
+    worst = max(own, key=rank)
+    whole = comparison.suspect.stop_s - comparison.suspect.start_s
+    half = max(6.0 * (worst.stop_s - worst.start_s), 0.004 * whole)
+    middle = 0.5 * (worst.start_s + worst.stop_s)
+    return middle - half, middle + half

@@ -1,0 +1,236 @@
+"""Captures: open files, see how they were read, say what each channel is for."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QListWidget,
+    QListWidgetItem,
+    QMenu,
+    QProgressBar,
+    QPushButton,
+    QScrollArea,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
+
+from loomlight.signal.pyramid import pyramid_of
+from loomlight.viewer.aside import Aside
+from loomlight.viewer.desk import Choice, Desk, Opened
+from loomlight.viewer.lane_panel import LanePanel
+from loomlight.viewer.lanes.specs import Lane, Trace
+from loomlight.viewer.settings import Settings
+from loomlight.viewer.theme import Theme
+from loomlight.viewer.wording import channel_summary
+
+EMPTY = (
+    "No capture is open. Press “Open capture”, or drop a CSV or HDF5 file from any oscilloscope onto this window. Nothing has "
+    "to be set: how the file was read is shown here."
+)
+MOST_LANES = 8
+
+
+class CapturesPage(QWidget):
+    """Shows what was opened and takes what each channel is for."""
+
+    open_wanted = Signal()
+    file_wanted = Signal(object)
+    compare_wanted = Signal()
+    keep_wanted = Signal(object)
+    failed = Signal(object)
+
+    def __init__(self, desk: Desk, theme: Theme, settings: Settings, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._desk, self._settings = desk, settings
+        self._preview = Aside(self)
+        self._shown: Opened | None = None
+        self.panel = LanePanel(theme)
+        self._build()
+        desk.captures_changed.connect(self.show_captures)
+        desk.choice_changed.connect(self._show_uses)
+        self.show_captures()
+
+    def _build(self) -> None:
+        top = QHBoxLayout()
+        self.open_button = _button("Open capture", "Open CSV or HDF5 files (Ctrl+O)", self.open_wanted.emit)
+        self.open_button.setObjectName("main")
+        self.recent_button = QPushButton("Recent")
+        self.recent_button.setToolTip("Files that were opened last")
+        self._recent_menu = QMenu(self)
+        self._recent_menu.aboutToShow.connect(self._fill_recent)
+        self.recent_button.setMenu(self._recent_menu)
+        self.progress = QProgressBar()
+        self.progress.setRange(0, 100)
+        self.progress.setMaximumWidth(260)
+        self.progress.hide()
+        self.compare_button = _button(
+            "Go on to Compare ▶", "Lay the suspect over the known-good", self.compare_wanted.emit
+        )
+        top.addWidget(self.open_button)
+        top.addWidget(self.recent_button)
+        top.addWidget(self.progress)
+        top.addStretch(1)
+        self._uses = QLabel()
+        self._uses.setObjectName("quiet")
+        top.addWidget(self._uses)
+        top.addWidget(self.compare_button)
+        self.files = QListWidget()
+        self.files.setAccessibleName("Open captures")
+        self.files.currentRowChanged.connect(self._select)
+        self.channels = QListWidget()
+        self.channels.setAccessibleName("Channels of this capture")
+        self.channels.setWordWrap(True)
+        self.channels.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._how = QLabel(EMPTY)
+        self._how.setWordWrap(True)
+        self._how.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self._how.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        how_area = QScrollArea()
+        how_area.setWidgetResizable(True)
+        how_area.setWidget(self._how)
+        how_area.setFrameShape(QFrame.Shape.NoFrame)
+        how_area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        side = QWidget()
+        column = QVBoxLayout(side)
+        column.setContentsMargins(0, 0, 0, 0)
+        for label, widget, share in (("Captures", self.files, 2), ("Channels", self.channels, 2)):
+            column.addWidget(QLabel(label))
+            column.addWidget(widget, share)
+        column.addLayout(self._use_buttons())
+        column.addWidget(QLabel("How it was read"))
+        column.addWidget(how_area, 3)
+        halves = QSplitter(Qt.Orientation.Horizontal)
+        halves.addWidget(side)
+        halves.addWidget(self.panel)
+        halves.setSizes([420, 830])
+        halves.setStretchFactor(1, 1)
+        halves.setChildrenCollapsible(False)
+        page = QVBoxLayout(self)
+        page.setContentsMargins(8, 6, 8, 8)
+        page.addLayout(top)
+        page.addWidget(halves, 1)
+
+    def _use_buttons(self) -> QVBoxLayout:
+        rows = QVBoxLayout()
+        self._use = {
+            "suspect": _button("■ Suspect", "Use this channel as the suspect", lambda: self._choose("suspect")),
+            "good": _button("● Known-good", "Use this channel as the known-good", lambda: self._choose("good")),
+            "after": _button(
+                "▲ After repair", "Use this channel as the one after the repair", lambda: self._choose("after")
+            ),
+            "keep": _button("Keep in library", "Keep this channel as a known-good waveform", self._keep),
+        }
+        for names in (("suspect", "good"), ("after", "keep")):
+            row = QHBoxLayout()
+            for name in names:
+                row.addWidget(self._use[name], 1)
+            rows.addLayout(row)
+        return rows
+
+    def show_captures(self) -> None:
+        """List what lies on the desk; the newest is selected."""
+        names = [opened.path for opened in self._desk.opened]
+        known = [self.files.item(row).data(Qt.ItemDataRole.UserRole) for row in range(self.files.count())]
+        if names != known or self._newest_changed():
+            self.files.blockSignals(True)
+            self.files.clear()
+            for opened in self._desk.opened:
+                item = QListWidgetItem(opened.path.name)
+                item.setToolTip(str(opened.path))
+                item.setData(Qt.ItemDataRole.UserRole, opened.path)
+                self.files.addItem(item)
+            self.files.blockSignals(False)
+            self.files.setCurrentRow(self.files.count() - 1)
+        has = bool(self._desk.opened)
+        for button in self._use.values():
+            button.setEnabled(has)
+        self._show_uses()
+
+    def _newest_changed(self) -> bool:
+        return bool(self._desk.opened) and self._shown not in self._desk.opened
+
+    def _select(self, row: int) -> None:
+        self._shown = self._desk.opened[row] if 0 <= row < len(self._desk.opened) else None
+        self.channels.clear()
+        if self._shown is None:
+            self._how.setText(EMPTY)
+            self.panel.show_lanes((), {})
+            return
+        capture = self._shown.capture
+        for channel in capture.channels:
+            item = QListWidgetItem(channel_summary(channel))
+            item.setToolTip(channel_summary(channel))
+            self.channels.addItem(item)
+        self.channels.setCurrentRow(0)
+        self._how.setText(
+            "\n".join([f"{capture.source_name}: {capture.layout}.", *(f"–  {note}" for note in capture.notes)])
+        )
+        shown = self._shown
+        self._preview.run(lambda progress: _preview_lanes(shown), self._show_preview, self.failed.emit)
+
+    def _show_preview(self, lanes: tuple[Lane, ...]) -> None:
+        self.panel.show_lanes(lanes, {})
+
+    def _show_uses(self) -> None:
+        chosen = self._desk.chosen
+        words = [
+            f"{marker} {one.channel.name}"
+            for marker, one in (("■", chosen.suspect), ("●", chosen.good), ("▲", chosen.after))
+            if one is not None
+        ]
+        self._uses.setText("    ".join(words))
+        self.compare_button.setEnabled(chosen.suspect is not None)
+
+    def _current(self) -> Choice | None:
+        row = self.channels.currentRow()
+        if self._shown is None or not 0 <= row < len(self._shown.capture.channels):
+            return None
+        return self._shown.choices()[row]
+
+    def _choose(self, use: str) -> None:
+        choice = self._current()
+        if choice is not None:
+            self._desk.choose(**{use: choice})
+            self._desk.note_stage(choice, use)
+
+    def _keep(self) -> None:
+        self.keep_wanted.emit(self._current())
+
+    def _fill_recent(self) -> None:
+        self._recent_menu.clear()
+        recent = self._settings.recent()
+        for path in recent:
+            self._recent_menu.addAction(str(path), lambda one=path: self.file_wanted.emit(Path(one)))
+        if not recent:
+            self._recent_menu.addAction("Nothing was opened yet").setEnabled(False)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        self.panel.set_theme(theme)
+
+    def close_work(self) -> None:
+        """Stop what runs aside."""
+        self._preview.close()
+
+
+def _preview_lanes(opened: Opened) -> tuple[Lane, ...]:
+    return tuple(
+        Lane(
+            channel.name,
+            (Trace(channel, pyramid_of(channel.samples), "other", f"{number}: {channel.name}"),),
+            unit=channel.unit or "",
+        )
+        for number, channel in enumerate(opened.capture.channels[:MOST_LANES], start=1)
+    )
+
+
+def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:
+    button = QPushButton(text)
+    button.setToolTip(tip)
+    button.clicked.connect(lambda: act())
+    return button

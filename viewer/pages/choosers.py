@@ -1,0 +1,87 @@
+"""Boxes to choose a channel or a signal kind from."""
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QComboBox, QLabel, QSizePolicy, QVBoxLayout, QWidget
+
+from loomlight.signal.kinds.listing import KINDS
+from loomlight.viewer.desk import Choice
+
+
+class ChannelBox(QWidget):
+    """One labelled box of channels; an empty first place where nothing may be chosen."""
+
+    chosen = Signal(object)
+
+    def __init__(self, title: str, *, none: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._none = none
+        self._choices: list[Choice | None] = []
+        self._box = QComboBox()
+        self._box.setAccessibleName(title)
+        self._box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self._box.activated.connect(self._activated)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        label = QLabel(title)
+        label.setBuddy(self._box)
+        column.addWidget(label)
+        column.addWidget(self._box)
+
+    def show_choices(self, choices: Sequence[Choice], current: Choice | None) -> None:
+        """Offer channels; ``current`` is shown as chosen."""
+        self._choices = [None, *choices] if self._none or current is None else list(choices)
+        self._box.blockSignals(True)
+        self._box.clear()
+        for choice in self._choices:
+            self._box.addItem(choice.label if choice is not None else self._none or "– choose –")
+        same = [
+            place
+            for place, one in enumerate(self._choices)
+            if one is not None and current is not None and one.label == current.label and one.source == current.source
+        ]
+        self._box.setCurrentIndex(same[0] if same else 0)
+        self._box.setToolTip(self._box.currentText())
+        self._box.blockSignals(False)
+
+    def current(self) -> Choice | None:
+        """What is chosen."""
+        place = self._box.currentIndex()
+        return self._choices[place] if 0 <= place < len(self._choices) else None
+
+    def _activated(self) -> None:
+        self._box.setToolTip(self._box.currentText())
+        self.chosen.emit(self.current())
+
+
+class KindBox(QWidget):
+    """Which signal the wire carries."""
+
+    chosen = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._box = QComboBox()
+        self._box.setAccessibleName("Signal kind")
+        for kind in KINDS:
+            self._box.addItem(kind.title, kind.key)
+        self._box.activated.connect(lambda: self.chosen.emit(self.key()))
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        label = QLabel("Signal kind")
+        label.setBuddy(self._box)
+        column.addWidget(label)
+        column.addWidget(self._box)
+
+    def key(self) -> str:
+        """Key of the kind."""
+        return str(self._box.currentData())
+
+    def show_key(self, key: str) -> None:
+        """Show a kind as chosen."""
+        place = self._box.findData(key)
+        if place >= 0:
+            self._box.setCurrentIndex(place)

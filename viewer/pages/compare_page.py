@@ -1,0 +1,310 @@
+"""Compare: the suspect over the known-good, what is wrong, and what it means."""
+
+from dataclasses import replace
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QProgressBar,
+    QPushButton,
+    QSplitter,
+    QStackedLayout,
+    QVBoxLayout,
+    QWidget,
+)
+
+from loomlight.signal.errors import LoomlightError
+from loomlight.signal.finding import Finding
+from loomlight.viewer.aside import Aside
+from loomlight.viewer.desk import Ask, Choice, Desk, judged
+from loomlight.viewer.findings_table import FindingsTable
+from loomlight.viewer.job_keeping import keep_verdict
+from loomlight.viewer.lane_panel import LanePanel
+from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
+from loomlight.viewer.pages.choosers import ChannelBox, KindBox
+from loomlight.viewer.picture import Shown
+from loomlight.viewer.snapshot import comparison_png
+from loomlight.viewer.theme import Theme
+from loomlight.viewer.verdict_card import VerdictCard
+
+EMPTY = (
+    "Choose the suspect channel and a known-good one that ought to look the same, then press Compare. Without a known-good "
+    "the suspect is judged against its signal kind's limits alone."
+)
+NO_GOOD = "none: limits alone"
+
+
+class ComparePage(QWidget):
+    """Shows the desk's comparison and starts new ones."""
+
+    said = Signal(str)
+    failed = Signal(object)
+    snapshot_ready = Signal(str, bytes)
+    keep_wanted = Signal(object)
+
+    def __init__(self, desk: Desk, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._desk = desk
+        self.aside = Aside(self)
+        self._painting = Aside(self)
+        self.suspect = ChannelBox("■ Suspect")
+        self.good = ChannelBox("● Known-good", none=NO_GOOD)
+        self.kind = KindBox()
+        self._fields = {name: _field(*texts) for name, texts in FIELDS.items()}
+        self.panel = LanePanel(theme)
+        self.card = VerdictCard(EMPTY)
+        self.table = FindingsTable()
+        self._build()
+        self._connect()
+        self.show_choice()
+
+    # Widgets
+
+    def _build(self) -> None:
+        top = QHBoxLayout()
+        top.setSpacing(6)
+        top.addWidget(self.suspect, 3)
+        top.addWidget(self.good, 3)
+        top.addWidget(self.kind, 2)
+        for field in self._fields.values():
+            top.addWidget(field, 1)
+        self.run_button = QPushButton("Compare")
+        self.run_button.setObjectName("main")
+        self.run_button.setToolTip("Line up, find, judge (Ctrl+Return)")
+        self.run_button.setShortcut("Ctrl+Return")
+        self.progress = QProgressBar()
+        self.progress.setRange(0, 100)
+        self.cancel_button = QPushButton("Give up")
+        self.cancel_button.setToolTip("Stop the comparison at hand")
+        self._running = QWidget()
+        running = QHBoxLayout(self._running)
+        running.setContentsMargins(0, 0, 0, 0)
+        running.addWidget(self.progress, 1)
+        running.addWidget(self.cancel_button)
+        holder = QWidget()
+        self._stack = QStackedLayout(holder)
+        self._stack.addWidget(self.run_button)
+        self._stack.addWidget(self._running)
+        holder.setFixedSize(200, 46)
+        top.addWidget(holder, 0, Qt.AlignmentFlag.AlignBottom)
+        self.snapshot_button = QPushButton("Save snapshot")
+        self.snapshot_button.setToolTip(
+            "Save an annotated picture into the job, or to a file where no job is open (Ctrl+S)"
+        )
+        self.snapshot_button.setShortcut("Ctrl+S")
+        self.keep_button = QPushButton("Keep in library")
+        self.keep_button.setToolTip("Keep the suspect channel as a known-good waveform for next time")
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.snapshot_button)
+        buttons.addWidget(self.keep_button)
+        side = QWidget()
+        column = QVBoxLayout(side)
+        column.setContentsMargins(0, 0, 0, 0)
+        split = QSplitter(Qt.Orientation.Vertical)
+        split.addWidget(self.card)
+        split.addWidget(self.table)
+        split.setSizes([340, 260])
+        split.setChildrenCollapsible(False)
+        column.addWidget(split, 1)
+        column.addLayout(buttons)
+        halves = QSplitter(Qt.Orientation.Horizontal)
+        halves.addWidget(self.panel)
+        halves.addWidget(side)
+        halves.setSizes([860, 390])
+        halves.setStretchFactor(0, 1)
+        halves.setStretchFactor(1, 0)
+        halves.setChildrenCollapsible(False)
+        page = QVBoxLayout(self)
+        page.setContentsMargins(8, 6, 8, 8)
+        page.addLayout(top)
+        page.addWidget(halves, 1)
+
+    def _connect(self) -> None:
+        desk = self._desk
+        desk.captures_changed.connect(self.show_choice)
+        desk.choice_changed.connect(self.show_choice)
+        desk.compared.connect(self.show_comparison)
+        self.suspect.chosen.connect(lambda choice: choice and desk.choose(suspect=choice))
+        self.good.chosen.connect(self._choose_good)
+        self.kind.chosen.connect(self._choose_kind)
+        self.run_button.clicked.connect(self.run)
+        self.cancel_button.clicked.connect(self._give_up)
+        self.aside.progressed.connect(lambda _, share: self.progress.setValue(round(100 * share)))
+        self.aside.busy_changed.connect(lambda busy: self._stack.setCurrentIndex(1 if busy else 0))
+        self.table.picked.connect(self._show_finding)
+        self.panel.finding_step.connect(self.table.step)
+        self.panel.lanes.finding_picked.connect(self.table.select)
+        self.panel.lanes.notes_changed.connect(self._keep_notes)
+        self.snapshot_button.clicked.connect(self.take_snapshot)
+        self.keep_button.clicked.connect(lambda: self.keep_wanted.emit(desk.chosen.suspect))
+
+    # Choosing
+
+    def show_choice(self) -> None:
+        """Offer what lies on the desk."""
+        chosen, choices = self._desk.chosen, self._desk.choices()
+        self.suspect.show_choices([one for one in choices if not isinstance(one.source, str)], chosen.suspect)
+        self.good.show_choices(choices, chosen.good)
+        self.kind.show_key(chosen.ask.kind)
+        own = chosen.ask.kind == "own-limits"
+        for name in ("upper", "lower", "within"):
+            self._fields[name].setVisible(own)
+        self._fields["supply"].setVisible(not own)
+        self.run_button.setEnabled(chosen.suspect is not None)
+        self.keep_button.setEnabled(chosen.suspect is not None)
+        self.snapshot_button.setEnabled(self._desk.drawn is not None)
+
+    def _choose_good(self, choice: Choice | None) -> None:
+        if choice is None:
+            self._desk.without_good()
+        else:
+            self._desk.choose(good=choice)
+
+    def _choose_kind(self, key: str) -> None:
+        self._desk.chosen.ask = replace(self._desk.chosen.ask, kind=key)
+        self.show_choice()
+
+    def _ask(self) -> Ask:
+        values = {name: field.volts() for name, field in self._fields.items() if field.isVisibleTo(self)}
+        return Ask(
+            kind=self.kind.key(),
+            supply_v=values.get("supply"),
+            upper_v=values.get("upper"),
+            lower_v=values.get("lower"),
+            within_v=values.get("within"),
+        )
+
+    # Comparing
+
+    def run(self) -> None:
+        """Compare what is chosen."""
+        chosen = self._desk.chosen
+        suspect, good = chosen.suspect, chosen.good
+        if suspect is None:
+            return
+        try:
+            ask = self._ask()
+        except LoomlightError as error:
+            self.failed.emit(error)
+            return
+        chosen.ask = ask
+        self.progress.setValue(0)
+        self.aside.run(lambda progress: judged(suspect, good, ask, progress), self._desk.take_drawn, self.failed.emit)
+
+    def _give_up(self) -> None:
+        self.aside.cancel()
+        self.said.emit("The comparison was given up; nothing was changed.")
+
+    def show_comparison(self) -> None:
+        """Show the desk's comparison, at its worst finding."""
+        shown = self._desk.drawn
+        if shown is None:
+            return
+        lanes = compare_lanes(shown)
+        found = shown.comparison
+        own = tuple(one for one in found.findings if one.channel == found.suspect.name)
+        self.panel.show_lanes(lanes, findings_by_lane(found, lanes), view=worst_stretch(found))
+        self.panel.lanes.set_notes(self._desk.notes_of(self._desk.chosen.suspect))
+        self.card.show_comparison(found)
+        self.table.show_findings(own)
+        self.snapshot_button.setEnabled(True)
+
+    def _show_finding(self, finding: Finding) -> None:
+        self.panel.lanes.pick(finding)
+        self.panel.lanes.go_to(finding.start_s, finding.stop_s)
+
+    def _keep_notes(self) -> None:
+        choice = self._desk.chosen.suspect
+        if choice is None:
+            return
+        try:
+            self._desk.keep_notes(choice, self.panel.lanes.notes())
+        except LoomlightError as error:
+            self.failed.emit(error)
+
+    # Keeping
+
+    def take_snapshot(self) -> None:
+        """Draw what is seen, aside, and hand it on; in a job its verdict is kept too."""
+        shown, suspect, good = self._desk.drawn, self._desk.chosen.suspect, self._desk.chosen.good
+        if shown is None or suspect is None:
+            return
+        job = self._desk.job
+        lanes = self.panel.lanes
+        settings = Shown(lanes.view(), lanes.notes(), lanes.cursors())
+        good_name = good.label if good is not None else ""
+        kept = self._desk.job_capture(suspect.source)
+        if self._desk.folder is not None and kept is not None:
+            try:
+                keep_verdict(self._desk.folder, shown.comparison, kept, good=good_name)
+                self._desk.job_changed.emit()
+            except LoomlightError as error:
+                self.failed.emit(error)
+                return
+        name = f"{suspect.channel.name} {shown.comparison.verdict.state}"
+
+        def work(_progress: object) -> bytes:
+            return comparison_png(shown, file=suspect.file, good=good_name, job=job, settings=settings)
+
+        self._painting.run(work, lambda png: self.snapshot_ready.emit(name, png), self.failed.emit)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        self.panel.set_theme(theme)
+
+    def close_work(self) -> None:
+        """Stop what runs aside."""
+        self.aside.close()
+        self._painting.close()
+
+
+FIELDS = {
+    "supply": ("Supply (V)", "not known", "Supply voltage at the node; leave empty where it is not known"),
+    "upper": ("Upper (V)", "–", "No sample above this"),
+    "lower": ("Lower (V)", "–", "No sample below this"),
+    "within": ("Within (V)", "–", "At most this far from the known-good"),
+}
+
+
+class _VoltsField(QWidget):
+    """A labelled field for volts, that may stay empty."""
+
+    def __init__(self, title: str, empty: str, tip: str) -> None:
+        super().__init__()
+        self._title = title
+        self.edit = QLineEdit()
+        self.edit.setPlaceholderText(empty)
+        self.edit.setToolTip(tip)
+        self.edit.setAccessibleName(title)
+        self.edit.setMinimumWidth(96)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        label = QLabel(title)
+        label.setBuddy(self.edit)
+        column.addWidget(label)
+        column.addWidget(self.edit)
+
+    def volts(self) -> float | None:
+        """What was typed, decimal comma or point.
+
+        Raises
+        ------
+        LoomlightError
+            If it is no number.
+        """
+        text = self.edit.text().strip().replace(",", ".").removesuffix("V").strip()
+        if not text:
+            return None
+        try:
+            return float(text)
+        except ValueError as error:
+            raise LoomlightError(
+                f"{self._title}: {self.edit.text()!r} is no number. Type volts, such as 13.2."
+            ) from error
+
+
+def _field(title: str, empty: str, tip: str) -> _VoltsField:
+    return _VoltsField(title, empty, tip)

@@ -1,0 +1,264 @@
+"""Proof: before and after the repair, check by check."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QComboBox,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QPushButton,
+    QSizePolicy,
+    QSplitter,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from loomlight.signal.errors import LoomlightError
+from loomlight.signal.proof import Proof
+from loomlight.viewer.aside import Aside
+from loomlight.viewer.desk import Choice, Desk, ProofDrawn, proven
+from loomlight.viewer.job_keeping import keep_verdict
+from loomlight.viewer.lane_panel import LanePanel
+from loomlight.viewer.lanes_of import proof_lanes, worst_stretch
+from loomlight.viewer.pages.choosers import ChannelBox
+from loomlight.viewer.picture import own_findings, shifted_findings
+from loomlight.viewer.snapshot import proof_png
+from loomlight.viewer.theme import Theme
+from loomlight.viewer.verdict_card import VerdictCard
+from loomlight.viewer.wording import CHECK_COLUMNS, check_cells
+
+EMPTY = (
+    "Mend the wire, repeat the capture under the same conditions, open it on the Captures page as “after repair”, then press "
+    "Prove. The two are laid to the same moment of the bus and held against each other, check by check."
+)
+NONE = "none: limits alone"
+
+
+class ProofPage(QWidget):
+    """Shows the desk's proof and starts new ones."""
+
+    failed = Signal(object)
+    snapshot_ready = Signal(str, bytes)
+
+    def __init__(self, desk: Desk, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._desk = desk
+        self.aside = Aside(self)
+        self._painting = Aside(self)
+        self.before = ChannelBox("■ Before the repair")
+        self.after = ChannelBox("▲ After the repair")
+        self.good = _GoodBox()
+        self.panel = LanePanel(theme, tools=False)
+        self.card = VerdictCard(EMPTY)
+        self.table = _check_table()
+        self._build()
+        desk.captures_changed.connect(self.show_choice)
+        desk.choice_changed.connect(self.show_choice)
+        desk.proved.connect(self.show_proof)
+        self.before.chosen.connect(lambda choice: choice and desk.choose(suspect=choice))
+        self.after.chosen.connect(lambda choice: choice and desk.choose(after=choice))
+        self.run_button.clicked.connect(self.run)
+        self.aside.busy_changed.connect(self._show_busy)
+        self.snapshot_button.clicked.connect(self.take_snapshot)
+        self.show_choice()
+
+    def _build(self) -> None:
+        top = QHBoxLayout()
+        top.setSpacing(6)
+        for box in (self.before, self.after, self.good):
+            top.addWidget(box, 1)
+        self.run_button = QPushButton("Prove")
+        self.run_button.setObjectName("main")
+        self.run_button.setToolTip("Hold the capture after the repair against the one before (Ctrl+P)")
+        self.run_button.setShortcut("Ctrl+P")
+        self.run_button.setMinimumWidth(140)
+        self.snapshot_button = QPushButton("Save before/after picture")
+        self.snapshot_button.setToolTip(
+            "Save the picture for the customer into the job, or to a file where no job is open"
+        )
+        top.addWidget(self.run_button, 0, Qt.AlignmentFlag.AlignBottom)
+        side = QWidget()
+        column = QVBoxLayout(side)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.card, 2)
+        column.addWidget(self.table, 3)
+        column.addWidget(self.snapshot_button)
+        halves = QSplitter(Qt.Orientation.Horizontal)
+        halves.addWidget(self.panel)
+        halves.addWidget(side)
+        halves.setSizes([720, 530])
+        halves.setStretchFactor(0, 1)
+        halves.setChildrenCollapsible(False)
+        page = QVBoxLayout(self)
+        page.setContentsMargins(8, 6, 8, 8)
+        page.addLayout(top)
+        page.addWidget(halves, 1)
+
+    def show_choice(self) -> None:
+        """Offer what lies on the desk."""
+        chosen = self._desk.chosen
+        captures = [one for one in self._desk.choices() if not isinstance(one.source, str)]
+        self.before.show_choices(captures, chosen.suspect)
+        self.after.show_choices(captures, chosen.after)
+        self.good.show_choices(self._desk)
+        self.run_button.setEnabled(chosen.suspect is not None and chosen.after is not None)
+        self.snapshot_button.setEnabled(self._desk.proof is not None)
+
+    def _show_busy(self, busy: bool) -> None:
+        self.run_button.setText("Working …" if busy else "Prove")
+        self.run_button.setEnabled(not busy)
+
+    def run(self) -> None:
+        """Prove with what is chosen."""
+        before, after = self._desk.chosen.suspect, self._desk.chosen.after
+        if before is None or after is None:
+            return
+        ask = self._desk.chosen.ask
+        find_good = self.good.finder()
+        try:
+            goods = find_good(before), find_good(after)
+        except LoomlightError as error:
+            self.failed.emit(error)
+            return
+        self.aside.run(
+            lambda progress: proven(before, goods[0], after, goods[1], ask, progress),
+            self._desk.take_proof,
+            self.failed.emit,
+        )
+
+    def show_proof(self) -> None:
+        """Show the desk's proof."""
+        shown = self._desk.proof
+        if shown is None:
+            return
+        lanes = proof_lanes(shown.before, shown.after, shown.proof)
+        findings = {
+            "before": own_findings(shown.before),
+            "after": shifted_findings(own_findings(shown.after), lanes[1]),
+        }
+        self.panel.show_lanes(lanes, findings, view=worst_stretch(shown.before.comparison))
+        self.card.show_proof(shown.proof)
+        self._fill_table(shown.proof)
+        self.snapshot_button.setEnabled(True)
+
+    def _fill_table(self, proof: Proof) -> None:
+        self.table.setRowCount(len(proof.checks))
+        for row, check in enumerate(proof.checks):
+            for column, cell in enumerate(check_cells(check)):
+                item = QTableWidgetItem(cell)
+                item.setToolTip(cell)
+                self.table.setItem(row, column, item)
+
+    def take_snapshot(self) -> None:
+        """Draw the before/after picture aside; in a job both verdicts and the state are kept."""
+        shown, before, after = self._desk.proof, self._desk.chosen.suspect, self._desk.chosen.after
+        if shown is None or before is None or after is None:
+            return
+        try:
+            self._keep(shown, before, after)
+        except LoomlightError as error:
+            self.failed.emit(error)
+            return
+        job = self._desk.job
+
+        def work(_progress: object) -> bytes:
+            both = (shown.before, shown.after)
+            return proof_png(shown.proof, before=before.file, after=after.file, job=job, shown=both)
+
+        name = f"proof {before.channel.name}"
+        self._painting.run(work, lambda png: self.snapshot_ready.emit(name, png), self.failed.emit)
+
+    def _keep(self, shown: ProofDrawn, before: Choice, after: Choice) -> None:
+        folder = self._desk.folder
+        if folder is None:
+            return
+        for choice, found in ((before, shown.proof.before), (after, shown.proof.after)):
+            kept = self._desk.job_capture(choice.source)
+            if kept is not None:
+                keep_verdict(folder, found, kept, good=self.good.text())
+        folder.save(replace(folder.job, state=shown.proof.state))
+        self._desk.job_changed.emit()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        self.panel.set_theme(theme)
+
+    def close_work(self) -> None:
+        """Stop what runs aside."""
+        self.aside.close()
+        self._painting.close()
+
+
+class _GoodBox(QWidget):
+    """The known-good of both captures: a channel beside each suspect, one channel for both, or none."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._box = QComboBox()
+        self._box.setAccessibleName("Known-good of both")
+        self._box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self._finders: list[Callable[[Choice], Choice | None]] = []
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        label = QLabel("● Known-good of both")
+        label.setBuddy(self._box)
+        column.addWidget(label)
+        column.addWidget(self._box)
+
+    def text(self) -> str:
+        """What is chosen, as shown."""
+        return self._box.currentText()
+
+    def finder(self) -> Callable[[Choice], Choice | None]:
+        """Gives the known-good that belongs to a suspect."""
+        return self._finders[max(self._box.currentIndex(), 0)]
+
+    def show_choices(self, desk: Desk) -> None:
+        """Offer what fits both captures; first what the comparison used."""
+        chosen, before = self._box.currentText(), desk.chosen.suspect
+        good = desk.chosen.good
+        offers: list[tuple[str, Callable[[Choice], Choice | None]]] = []
+        if good is not None and before is not None and good.is_beside(before):
+            offers.append((f"in each capture: {good.channel.name}", _beside(desk, good.channel.name)))
+        elif good is not None:
+            offers.append((good.label, lambda _suspect, one=good: one))  # type: ignore[misc]  # bound now
+        offers.append((NONE, lambda _suspect: None))
+        for choice in desk.choices():
+            if choice.label not in [text for text, _ in offers]:
+                offers.append((choice.label, lambda _suspect, one=choice: one))  # type: ignore[misc]  # bound now
+        self._finders = [finder for _, finder in offers]
+        self._box.clear()
+        self._box.addItems([text for text, _ in offers])
+        place = self._box.findText(chosen)
+        self._box.setCurrentIndex(max(place, 0))
+
+
+def _beside(desk: Desk, name: str) -> Callable[[Choice], Choice | None]:
+    def find(suspect: Choice) -> Choice | None:
+        opened = desk.opened_of(suspect)
+        if opened is None:
+            raise LoomlightError(f"{suspect.file} is not open any more. Open it again on the Captures page.")
+        return Choice(opened.capture.channel(name), suspect.source, suspect.file)
+
+    return find
+
+
+def _check_table() -> QTableWidget:
+    table = QTableWidget(0, len(CHECK_COLUMNS))
+    table.setHorizontalHeaderLabels(list(CHECK_COLUMNS))
+    table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+    table.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
+    table.verticalHeader().hide()
+    table.verticalHeader().setDefaultSectionSize(34)
+    table.setAccessibleName("Checks of the proof")
+    header = table.horizontalHeader()
+    header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+    header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+    return table

@@ -1,0 +1,113 @@
+"""Snapshots as PNG bytes, with what they were made from inside; the window and the commands use the same."""
+
+import importlib.metadata
+import json
+import os
+from datetime import datetime
+from pathlib import Path
+
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice
+from PySide6.QtGui import QFontDatabase, QGuiApplication, QImage
+
+from loomlight.signal.comparison import Comparison
+from loomlight.signal.errors import LoomlightError
+from loomlight.signal.job import Job
+from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.proof import Proof
+from loomlight.signal.quantity import in_words
+from loomlight.storage.picture_data import with_data
+from loomlight.storage.safe_write import write_bytes
+from loomlight.viewer.answers import Answer, comparison_answer, proof_answer
+from loomlight.viewer.lanes_of import Drawn, drawn
+from loomlight.viewer.picture import Heading, Shown, comparison_picture, proof_picture
+from loomlight.viewer.theme import DAYLIGHT
+
+_APPLICATION: list[QGuiApplication] = []
+
+
+def ready_to_paint() -> None:
+    """Make sure that Qt can draw text, with no screen needed.
+
+    Raises
+    ------
+    LoomlightError
+        If the system has no fonts: a picture without its words would mislead.
+    """
+    if QGuiApplication.instance() is None:
+        os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+        _APPLICATION.append(QGuiApplication([]))
+    if not QFontDatabase.families():
+        raise LoomlightError(
+            "No picture was saved: this system has no fonts. Install some (on Debian: fonts-dejavu-core)."
+        )
+
+
+def comparison_png(
+    shown: Drawn, *, file: str, good: str, job: Job | None = None, settings: Shown | None = None
+) -> bytes:
+    """An annotated picture of a comparison, its answer inside."""
+    comparison = shown.comparison
+    heading = Heading(_title(job, comparison.suspect.name), _facts(comparison, file, good, job))
+    image = comparison_picture(shown, heading, DAYLIGHT, shown=settings)
+    view = settings.view if settings is not None else None
+    return _png(image, {"compare": comparison_answer(comparison, file), "good": good, "view": view})
+
+
+def proof_png(
+    proof: Proof, *, before: str, after: str, job: Job | None = None, shown: tuple[Drawn, Drawn] | None = None
+) -> bytes:
+    """The before/after picture of a proof, its answer inside."""
+    old, new = shown or (drawn(proof.before), drawn(proof.after))
+    good = proof.before.good.name if proof.before.good is not None else ""
+    facts = (*_facts(proof.before, f"{before} and {after}", good, job),)
+    ready_to_paint()
+    image = proof_picture(old, new, proof, Heading(_title(job, proof.before.suspect.name), facts), DAYLIGHT)
+    return _png(image, {"prove": proof_answer(proof, before, after)})
+
+
+def save_comparison(path: Path, comparison: Comparison, *, file: str, good: str) -> None:
+    """Draw a comparison and write the picture, whole or not at all."""
+    ready_to_paint()
+    write_bytes(path, comparison_png(drawn(comparison), file=file, good=good))
+
+
+def save_proof(path: Path, proof: Proof, *, before: str, after: str) -> None:
+    """Draw a proof and write the picture, whole or not at all."""
+    write_bytes(path, proof_png(proof, before=before, after=after))
+
+
+def _title(job: Job | None, channel: str) -> str:
+    return f"{job.title}: {channel}" if job is not None else channel
+
+
+def _facts(comparison: Comparison, file: str, good: str, job: Job | None) -> tuple[str, ...]:
+    """Title block: whose vehicle, which files and settings, when."""
+    lines = []
+    if job is not None and (job.vehicle or job.complaint):
+        complaint = f'complaint: "{job.complaint}"' if job.complaint else ""
+        lines.append(" · ".join(one for one in (job.vehicle, complaint) if one))
+    step = in_words(comparison.suspect.step_s, "s") if comparison.suspect.step_s is not None else "uneven"
+    supply_v = comparison.bus.supply_v if comparison.bus is not None else None
+    parts = [
+        f"file {file}",
+        f"known-good {good}" if good else "no known-good",
+        kind_named(comparison.kind).title,
+        f"step {step}",
+        f"node supply {supply_v:.1f} V" if supply_v is not None else "",
+        datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
+        f"Loomlight {importlib.metadata.version('loomlight')}",
+    ]
+    return (*lines, " · ".join(one for one in parts if one))
+
+
+def _png(image: QImage, answer: Answer) -> bytes:
+    image.setDotsPerMeterX(5906)  # 150 dots an inch: about 27 cm wide on paper
+    image.setDotsPerMeterY(5906)
+    content = QByteArray()
+    buffer = QBuffer(content)
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    if not image.save(buffer, "PNG"):
+        raise LoomlightError("The picture could not be encoded. Free some memory and try again.")
+    return with_data(
+        content.data(), json.dumps({"format": "loomlight snapshot", "version": 1} | answer, ensure_ascii=False)
+    )

@@ -1,0 +1,62 @@
+"""Widgets in the theme's colours: text at least 7:1, edges at least 3:1, targets at least 44 px."""
+
+from loomlight.viewer.theme import Theme
+
+TARGET_PIXELS = 44
+
+
+def style_sheet(theme: Theme) -> str:
+    """Qt style sheet of one theme."""
+    return f"""
+QWidget {{ background: {theme.panel}; color: {theme.text}; }}
+QLabel {{ background: transparent; }}
+QLabel#quiet {{ color: {theme.quiet_text}; }}
+QLabel#headline {{ font-size: 20px; font-weight: bold; }}
+QLabel#pageTitle {{ font-size: 18px; font-weight: bold; }}
+QFrame#card {{ background: {theme.raised}; border: 1px solid {theme.rule}; border-radius: 4px; }}
+QFrame#card QLabel {{ background: transparent; }}
+QPushButton, QToolButton {{
+    background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule}; border-radius: 4px;
+    min-height: {TARGET_PIXELS - 2}px; padding: 0 12px;
+}}
+QToolButton {{ padding: 0 8px; }}
+QPushButton:hover, QToolButton:hover {{ border: 2px solid {theme.text}; }}
+QPushButton:focus, QToolButton:focus, QComboBox:focus, QLineEdit:focus, QPlainTextEdit:focus,
+QListWidget:focus, QTableView:focus {{ border: 3px solid {theme.accent}; }}
+QPushButton:pressed, QToolButton:pressed {{ background: {theme.grid}; }}
+QPushButton:disabled, QToolButton:disabled, QComboBox:disabled, QLineEdit:disabled {{
+    color: {theme.quiet_text}; border: 1px dashed {theme.rule};
+}}
+QPushButton#main {{ background: {theme.text}; color: {theme.ground}; font-weight: bold; }}
+QPushButton#main:disabled {{ background: {theme.panel}; color: {theme.quiet_text}; }}
+QPushButton#place {{ text-align: left; font-size: 15px; padding-left: 14px; min-height: 54px; }}
+QPushButton#place:checked {{
+    background: {theme.ground}; font-weight: bold; border: 1px solid {theme.rule}; border-left: 6px solid {theme.text};
+}}
+QLineEdit, QComboBox, QPlainTextEdit {{
+    background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule}; border-radius: 4px;
+    min-height: {TARGET_PIXELS - 2}px; padding: 0 8px; selection-background-color: {theme.text};
+    selection-color: {theme.ground};
+}}
+QPlainTextEdit {{ padding: 4px 8px; }}
+QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.text}; selection-background-color: {theme.text};
+    selection-color: {theme.ground}; }}
+QComboBox QAbstractItemView::item {{ min-height: {TARGET_PIXELS}px; }}
+QListWidget, QTableView {{
+    background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule};
+    selection-background-color: {theme.text}; selection-color: {theme.ground}; gridline-color: {theme.grid};
+}}
+QListWidget::item {{ min-height: {TARGET_PIXELS}px; padding: 0 6px; }}
+QHeaderView::section {{ background: {theme.panel}; color: {theme.text}; border: 0; border-bottom: 1px solid {theme.rule};
+    padding: 6px; font-weight: bold; }}
+QScrollBar:vertical {{ background: {theme.panel}; width: 18px; }}
+QScrollBar:horizontal {{ background: {theme.panel}; height: 18px; }}
+QScrollBar::handle {{ background: {theme.rule}; border-radius: 4px; min-height: 44px; min-width: 44px; }}
+QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
+QProgressBar {{ background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule}; text-align: center;
+    min-height: {TARGET_PIXELS - 2}px; }}
+QProgressBar::chunk {{ background: {theme.grid}; }}
+QSplitter::handle {{ background: {theme.grid}; }}
+QToolTip {{ background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule}; }}
+QFrame#strip {{ background: {theme.raised}; border: 2px solid {theme.text}; border-radius: 4px; }}
+"""

@@ -1,0 +1,296 @@
+"""The window: five places in the order of the work, joined over one desk."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QUrl
+from PySide6.QtGui import QCloseEvent, QDesktopServices, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QApplication,
+    QButtonGroup,
+    QFileDialog,
+    QHBoxLayout,
+    QInputDialog,
+    QMainWindow,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from loomlight.signal.errors import LoomlightError
+from loomlight.signal.job import Stage
+from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.library import Library
+from loomlight.storage.places import file_name, jobs_folder, unused
+from loomlight.storage.safe_write import write_bytes
+from loomlight.viewer.aside import Aside
+from loomlight.viewer.desk import Choice, Desk, Opened
+from loomlight.viewer.keep_dialog import KeepDialog
+from loomlight.viewer.message_strip import MessageStrip
+from loomlight.viewer.pages.captures_page import CapturesPage
+from loomlight.viewer.pages.compare_page import ComparePage
+from loomlight.viewer.pages.job_page import JobPage
+from loomlight.viewer.pages.library_page import LibraryPage
+from loomlight.viewer.pages.proof_page import ProofPage
+from loomlight.viewer.settings import Settings
+from loomlight.viewer.style_sheet import style_sheet
+from loomlight.viewer.theme import THEMES
+
+PLACES = ("Job", "Captures", "Compare", "Proof", "Library")
+FILES = "Captures (*.csv *.txt *.tsv *.dat *.h5 *.hdf5);;All files (*)"
+
+
+class Window(QMainWindow):
+    """Joins the pages; what they share lies on the desk."""
+
+    def __init__(self, library: Library, settings: Settings) -> None:
+        super().__init__()
+        self.settings = settings
+        self.desk = Desk(library, self)
+        self.strip = MessageStrip()
+        self._opening = Aside(self)
+        self._waiting: list[tuple[Path, Stage]] = []
+        self._after_opening: Callable[[], None] | None = None
+        theme = THEMES[settings.theme]
+        self.job_page = JobPage(self.desk)
+        self.captures_page = CapturesPage(self.desk, theme, settings)
+        self.compare_page = ComparePage(self.desk, theme)
+        self.proof_page = ProofPage(self.desk, theme)
+        self.library_page = LibraryPage(self.desk, theme)
+        self.setWindowTitle("Loomlight")
+        self.setAcceptDrops(True)
+        self.setMinimumSize(1100, 660)
+        self._build()
+        self._connect()
+        self.apply_theme()
+        if settings.geometry is None or not self.restoreGeometry(settings.geometry):
+            self.resize(1366, 768)
+        self.library_page.search()
+
+    def _build(self) -> None:
+        self.pages = QStackedWidget()
+        for page in (self.job_page, self.captures_page, self.compare_page, self.proof_page, self.library_page):
+            self.pages.addWidget(page)
+        rail = QVBoxLayout()
+        rail.setSpacing(6)
+        self._places = QButtonGroup(self)
+        for number, name in enumerate(PLACES):
+            button = QPushButton(name)
+            button.setObjectName("place")
+            button.setCheckable(True)
+            button.setToolTip(f"{name} (Ctrl+{number + 1})")
+            button.setShortcut(f"Ctrl+{number + 1}")
+            self._places.addButton(button, number)
+            rail.addWidget(button)
+        self._places.idClicked.connect(self.go_to)
+        rail.addStretch(1)
+        self.theme_button = QPushButton()
+        self.theme_button.setToolTip("Change between daylight and night (Ctrl+T)")
+        self.theme_button.setShortcut("Ctrl+T")
+        rail.addWidget(self.theme_button)
+        rail_widget = QWidget()
+        rail_widget.setLayout(rail)
+        rail_widget.setFixedWidth(128)
+        column = QVBoxLayout()
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.strip)
+        column.addWidget(self.pages, 1)
+        whole = QWidget()
+        row = QHBoxLayout(whole)
+        row.setContentsMargins(4, 4, 4, 4)
+        row.setSpacing(0)
+        row.addWidget(rail_widget)
+        row.addLayout(column, 1)
+        self.setCentralWidget(whole)
+        self.go_to(0)
+
+    def _connect(self) -> None:
+        pages = (self.job_page, self.captures_page, self.compare_page, self.proof_page, self.library_page)
+        for page in pages:
+            page.failed.connect(self.strip.say_error)
+        for talking in (self.compare_page, self.library_page):
+            talking.said.connect(self.strip.say)
+        self.theme_button.clicked.connect(self.change_theme)
+        self.job_page.new_wanted.connect(self.new_job)
+        self.job_page.open_wanted.connect(self.ask_job)
+        self.job_page.sample_wanted.connect(self.open_sample)
+        self.job_page.snapshot_wanted.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
+        self.captures_page.open_wanted.connect(self.ask_files)
+        self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))
+        self.captures_page.compare_wanted.connect(lambda: self.go_to(2))
+        for page_with_channels in (self.captures_page, self.compare_page):
+            page_with_channels.keep_wanted.connect(self.keep_in_library)
+        for page_with_pictures in (self.compare_page, self.proof_page):
+            page_with_pictures.snapshot_ready.connect(self.save_snapshot)
+        self.library_page.used.connect(lambda: self.go_to(2))
+        self._opening.progressed.connect(lambda _, share: self.captures_page.progress.setValue(round(100 * share)))
+        self._opening.busy_changed.connect(self.captures_page.progress.setVisible)
+        for keys, act in (("Ctrl+O", self.ask_files), ("Ctrl+N", self.new_job), ("Esc", self.strip.hide)):
+            QShortcut(QKeySequence(keys), self, act)
+
+    def go_to(self, place: int) -> None:
+        """Show one of the five places."""
+        self.job_page.save()
+        self.pages.setCurrentIndex(place)
+        self._places.button(place).setChecked(True)
+
+    # Themes
+
+    def apply_theme(self) -> None:
+        """Draw everything in the remembered theme."""
+        theme = THEMES[self.settings.theme]
+        application = QApplication.instance()
+        assert isinstance(application, QApplication)
+        application.setStyleSheet(style_sheet(theme))
+        self.theme_button.setText("Night" if theme.key == "daylight" else "Daylight")
+        for page in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
+            page.set_theme(theme)
+
+    def change_theme(self) -> None:
+        """From daylight to night, or back."""
+        self.settings.theme = "night" if self.settings.theme == "daylight" else "daylight"
+        self.apply_theme()
+
+    # Files
+
+    def ask_files(self) -> None:
+        """Let the user choose captures."""
+        names, _ = QFileDialog.getOpenFileNames(self, "Open captures", "", FILES)
+        self.open_files([Path(name) for name in names])
+
+    def open_files(self, paths: list[Path], *, stage: Stage = "other", then: Callable[[], None] | None = None) -> None:
+        """Open captures one after the other, aside."""
+        self._waiting += [(path, stage) for path in paths]
+        self._after_opening = then or self._after_opening
+        if not self._opening.is_busy:
+            self._open_next()
+
+    def _open_next(self) -> None:
+        if not self._waiting:
+            then, self._after_opening = self._after_opening, None
+            if then is not None:
+                then()
+            return
+        path, stage = self._waiting.pop(0)
+        desk = self.desk
+
+        def done(opened: Opened) -> None:
+            desk.take_opened(opened)
+            self.settings.remember(path)
+            if self._after_opening is None:
+                self.go_to(1)
+            self._open_next()
+
+        def failed(error: Exception) -> None:
+            self.strip.say_error(error)
+            self._open_next()
+
+        self._opening.run(lambda progress: desk.open_file(path, progress, stage=stage), done, failed)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        self.open_files([Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()])
+
+    # Jobs
+
+    def new_job(self) -> None:
+        """Make a job from its title; the rest when there is time."""
+        title, agreed = QInputDialog.getText(
+            self, "New job", "Title of the job (customer, vehicle, complaint in short):"
+        )
+        if agreed and title.strip():
+            self.make_job(unused(jobs_folder() / file_name(title)), title)
+
+    def make_job(self, path: Path, title: str) -> None:
+        """Make a job in a new folder; open captures are copied into it."""
+        try:
+            self.take_job(JobFolder.create(path, title=title))
+        except LoomlightError as error:
+            self.strip.say_error(error)
+
+    def ask_job(self) -> None:
+        """Let the user choose a job's folder."""
+        name = QFileDialog.getExistingDirectory(self, "Open job", str(jobs_folder()))
+        if name:
+            self.open_job(Path(name))
+
+    def open_job(self, path: Path, *, then: Callable[[], None] | None = None) -> None:
+        """Open a job with its captures."""
+        try:
+            folder = JobFolder.open(path)
+        except LoomlightError as error:
+            self.strip.say_error(error)
+            return
+        self.desk.clear()
+        self.take_job(folder)
+        paths = [folder.capture_path(one) for one in folder.job.captures]
+        self.open_files(paths, then=then or (lambda: self.go_to(0)))
+
+    def take_job(self, folder: JobFolder) -> None:
+        """Put a job on the desk; captures that are open already are copied in."""
+        loose = [one.path for one in self.desk.opened]
+        self.desk.take_job(folder)
+        self.setWindowTitle(f"{folder.job.title} – Loomlight")
+        self.strip.say(f"The job is kept in {folder.path}. It is saved by itself.")
+        if loose:
+            self.desk.clear()
+            self.open_files(loose, then=lambda: self.go_to(0))
+
+    def open_sample(self) -> None:
+        """Open a fresh copy of the sample job."""
+        from loomlight.viewer.demo import open_demo
+
+        open_demo(self)
+
+    # Keeping
+
+    def save_snapshot(self, name: str, png: bytes) -> None:
+        """Into the job; to a file of the user's choice where no job is open."""
+        try:
+            if self.desk.folder is not None:
+                saved = self.desk.folder.add_snapshot(name, png)
+                self.desk.job_changed.emit()
+                self.strip.say(f"Saved in the job as {saved}.")
+                return
+            start = str(Path.home() / f"{file_name(name)}.png")
+            chosen, _ = QFileDialog.getSaveFileName(self, "Save snapshot", start, "Pictures (*.png)")
+            if chosen:
+                write_bytes(Path(chosen), png)
+                self.strip.say(f"Saved as {chosen}.")
+        except LoomlightError as error:
+            self.strip.say_error(error)
+
+    def keep_in_library(self, choice: Choice | None) -> None:
+        """Ask for what is not known, and keep one channel as a known-good."""
+        if choice is None:
+            return
+        vehicle = self.desk.job.vehicle if self.desk.job is not None else ""
+        dialog = KeepDialog(choice, self.desk.chosen.ask.kind, vehicle, self)
+        if dialog.exec() != KeepDialog.DialogCode.Accepted:
+            return
+        opened, entry, library = self.desk.opened_of(choice), dialog.entry(), self.desk.library
+        if opened is None:
+            return
+
+        def done(_kept: object) -> None:
+            self.desk.library_changed.emit()
+            self.strip.say(f"“{entry.title}” is in the library now.")
+
+        self._opening.run(
+            lambda progress: library.add(opened.capture, choice.channel.name, entry, progress=progress),
+            done,
+            self.strip.say_error,
+        )
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Save what was typed, stop what runs, remember the window."""
+        self.job_page.save()
+        self.settings.geometry = self.saveGeometry()
+        self._opening.close()
+        for page in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
+            page.close_work()
+        event.accept()
