@@ -61,7 +61,7 @@ def correlate(one: Row, other: Row, *, least_overlap: int) -> Correlation:
     length = fft.next_fast_len(n + m - 1, real=True)
     first: Spectrum = fft.rfft(one, length)
     second: Spectrum = fft.rfft(other, length)
-    cross: Row = np.roll(fft.irfft(np.conj(first) * second, length), n - 1)[: n + m - 1]
+    cross = np.roll(fft.irfft(np.conj(first) * second, length), n - 1)[: n + m - 1]
     lags = np.arange(-(n - 1), m)
     begin, stop = np.maximum(0, -lags), np.minimum(n, m - lags)
     overlap = stop - begin
@@ -69,11 +69,8 @@ def correlate(one: Row, other: Row, *, least_overlap: int) -> Correlation:
     sums_b, squares_b = _over(other, begin + lags, stop + lags)
     spread_a = squares_a - sums_a**2 / overlap
     spread_b = squares_b - sums_b**2 / overlap
-    usable = (
-        (overlap >= least_overlap)
-        & (spread_a > FLAT_SHARE * overlap * max(one @ one / n, 1e-300))
-        & (spread_b > FLAT_SHARE * overlap * max(other @ other / m, 1e-300))
-    )
+    flat_a, flat_b = (FLAT_SHARE * max(float(row @ row) / row.size, 1e-300) for row in (one, other))
+    usable = (overlap >= least_overlap) & (spread_a > flat_a * overlap) & (spread_b > flat_b * overlap)
     values = np.zeros(lags.size)
     values[usable] = (cross - sums_a * sums_b / overlap)[usable] / np.sqrt((spread_a * spread_b)[usable])
     return Correlation(lags, np.clip(values, -1.0, 1.0), overlap, _independent(first, second, length))

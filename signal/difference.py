@@ -6,7 +6,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.resample import values_at
-from loomlight.signal.samples import Wave
+from loomlight.signal.samples import Wave, evenly
 
 
 class _Difference:
@@ -22,7 +22,7 @@ class _Difference:
     def block(self, start: int, stop: int) -> Wave:
         step_s = self._suspect.step_s
         assert step_s is not None
-        times_s = self._suspect.start_s + (self._first + np.arange(start, stop)) * step_s
+        times_s = evenly(self._suspect.start_s, step_s, self._first + start, self._first + stop)
         there = values_at(self._good, self._lineup.lag_s + self._lineup.stretch * times_s)
         here = values_at(self._suspect, times_s)
         apart: Wave = here - np.float32(self._lineup.polarity) * there

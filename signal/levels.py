@@ -108,7 +108,7 @@ def _from_histogram(
     counts: npt.NDArray[np.int64], low: float, high: float, least: float, greatest: float
 ) -> StateLevels:
     width = (high - low) / FINE_BINS
-    centres = low + (np.arange(FINE_BINS) + 0.5) * width
+    centres: npt.NDArray[np.float64] = low + (np.arange(FINE_BINS, dtype=np.float64) + 0.5) * width
     half = FINE_BINS // 2
     low_mode = _mode(counts[:half], centres[:half])
     high_mode = _mode(counts[half:], centres[half:])

@@ -219,7 +219,7 @@ class _Reader:
         values: list[int] = []
         starts: list[float] = []
         broken: list[str] = []
-        middles = (np.arange(BYTE_BITS) + 0.5) * bit_s
+        middles: Times = (np.arange(BYTE_BITS, dtype=np.float64) + 0.5) * bit_s
         while len(values) <= MOST_BYTES:
             place = int(np.searchsorted(self._falls, from_s))
             if place >= self._falls.size or self._falls[place] >= until_s:

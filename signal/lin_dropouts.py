@@ -27,7 +27,7 @@ def dropouts(suspect: LineReading, good: LineReading | None, lineup: LineUp | No
     ndarray, shape (n, 2)
         Start and stop, seconds.
     """
-    spans = own_dropouts(suspect)
+    spans = _seen_for_a_sample(own_dropouts(suspect), suspect)
     bit_s = suspect.seen.bit_s if suspect.seen is not None else None
     if good is None or lineup is None or not lineup.accepted or good.received is None:
         return spans
@@ -38,10 +38,14 @@ def dropouts(suspect: LineReading, good: LineReading | None, lineup: LineUp | No
     should_be = _same_moment(good.received, lineup) if same_moment else _headers(good.received, suspect, lineup)
     # Edges of the two need not fall together: slopes differ, and so do capacitances.
     beside = common(shrunk(should_be, 0.25 * bit_s, 0.25 * bit_s), suspect.high)
-    beside = beside[beside[:, 1] - beside[:, 0] > SHORTEST_BITS * bit_s]
-    beside = without_weak_parts(beside, suspect)
+    beside = without_weak_parts(beside[beside[:, 1] - beside[:, 0] > SHORTEST_BITS * bit_s], suspect)
     merged = np.concatenate([spans, beside]) if len(spans) else beside
-    return joined(spans_of(merged), 0.3 * bit_s)
+    return _seen_for_a_sample(joined(spans_of(merged), 0.3 * bit_s), suspect)
+
+
+def _seen_for_a_sample(spans: Spans, suspect: LineReading) -> Spans:
+    """Leave out what is shorter than the sample step: no sample stands in it, only the line between two."""
+    return spans[spans[:, 1] - spans[:, 0] >= suspect.step_s]
 
 
 def _same_moment(good: LinTraffic, lineup: LineUp) -> Spans:
@@ -50,8 +54,10 @@ def _same_moment(good: LinTraffic, lineup: LineUp) -> Spans:
 
 def _headers(good: LinTraffic, suspect: LineReading, lineup: LineUp) -> Spans:
     """Dominant stretches of the known-good's headers, each laid start on start over the suspect's own."""
-    starts = suspect.seen.dominant[:, 0] if suspect.seen is not None else np.empty(0)
-    own = {round(frame.start_s, 6): frame.identifier for frame in suspect.received.frames} if suspect.received else {}
+    if suspect.received is None:
+        return np.empty((0, 2))
+    starts = suspect.received.dominant[:, 0]
+    own = {frame.start_s: frame.identifier for frame in suspect.received.frames}
     laid = []
     for frame in good.frames:
         if frame.identifier is None or frame.state == "header error":
@@ -61,7 +67,7 @@ def _headers(good: LinTraffic, suspect: LineReading, lineup: LineUp) -> Spans:
         near = starts[np.abs(starts - there_s) <= ANCHOR_BITS * frame.bit_s]
         if near.size:
             anchor_s = float(near[np.argmin(np.abs(near - there_s))])
-            if own.get(round(anchor_s, 6), frame.identifier) not in (frame.identifier, None):
+            if own.get(anchor_s, frame.identifier) not in (frame.identifier, None):
                 continue  # another frame stands there: its identifier's bits differ by right
             laid.append(anchor_s + good.dominant[inside] - frame.start_s)
     return spans_of(np.concatenate(laid)) if laid else np.empty((0, 2))

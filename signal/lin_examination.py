@@ -8,6 +8,7 @@ import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
+from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import BusReport, Conditions, Examination, TalkerLevel
 from loomlight.signal.levels import StateLevels, state_levels
 from loomlight.signal.lin_decode import LinFrame, LinTraffic, decode
@@ -82,6 +83,8 @@ class LineReading:
         Where the line stands above what a receiver must take for dominant, seconds.
     converter_v : float
         Smallest step between two values, volts.
+    step_s : float
+        Sample spacing, seconds.
     """
 
     levels: StateLevels | None
@@ -91,6 +94,7 @@ class LineReading:
     parts: tuple[FramePart, ...] = field(repr=False)
     high: Spans = field(repr=False)
     converter_v: float
+    step_s: float
 
     @property
     def is_flat(self) -> bool:
@@ -143,12 +147,17 @@ def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> L
     CannotUse
         If the samples are not evenly spaced.
     """
+    if channel.form != "even" or channel.step_s is None:
+        raise CannotUse(
+            f"{channel.name!r} has {channel.form} samples; a LIN bus is judged from evenly spaced ones. "
+            "Export the capture again with every sample."
+        )
     levels = state_levels(channel.samples, part(progress, 0.0, 0.3))
     supply = supply_of(levels, conditions)
     step_v = converter_step(channel.samples)
     talks = levels is not None and levels.two_states and levels.amplitude > 6 * step_v
     if not talks or levels is None or supply is None:
-        return LineReading(levels, supply, None, None, (), np.empty((0, 2)), step_v)
+        return LineReading(levels, supply, None, None, (), np.empty((0, 2)), step_v, channel.step_s)
     # What the eye follows: anything that leaves the resting line clearly, however weak.
     seen = decode(
         channel,
@@ -164,7 +173,7 @@ def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> L
     )
     parts = frame_parts(channel, seen if len(seen.frames) >= len(received.frames) else received)
     high = _high_spans(channel, supply, part(progress, 0.7, 1.0))
-    return LineReading(levels, supply, seen, received, parts, high, step_v)
+    return LineReading(levels, supply, seen, received, parts, high, step_v, channel.step_s)
 
 
 def converter_step(samples: Samples) -> float:

@@ -4,7 +4,7 @@ import numpy as np
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
-from loomlight.signal.finding import Finding
+from loomlight.signal.finding import Finding, Severity
 from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_examination import (
     DOMINANT_SHARE,
@@ -73,7 +73,7 @@ def weak_recessive(channel: Channel, reading: LineReading) -> list[Finding]:
     severe = volts < receiver
     rule = f"the line rests at {volts:.2f} V, it has to reach {receiver if severe else limit:.2f} V"
     size = (receiver if severe else limit) - volts
-    severity = "severe" if severe else "mild"
+    severity: Severity = "severe" if severe else "mild"
     return [Finding("weak recessive", channel.name, channel.start_s, channel.stop_s, size, "V", rule, severity)]
 
 
@@ -205,7 +205,7 @@ def dropout_findings(channel: Channel, spans: Spans, reading: LineReading) -> li
         driven_v = reading.parts[part_index].dominant_v if part_index >= 0 else levels.low
         values = channel.samples.block(channel.index_at(float(start_s)), channel.index_at(float(stop_s)) + 1)
         peak = float(np.nanmax(values)) if np.isfinite(values).any() else levels.high
-        severity = "severe" if peak > RECESSIVE_SHARE * supply.volts else "mild"
+        severity: Severity = "severe" if peak > RECESSIVE_SHARE * supply.volts else "mild"
         rule = (
             f"should be dominant near {driven_v:.2f} V, rises to {peak:.2f} V; "
             f"a receiver needs {DOMINANT_SHARE * supply.volts:.2f} V or less"

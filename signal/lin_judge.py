@@ -12,6 +12,7 @@ from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE, LineRe
 from loomlight.signal.lin_quiet import judge_quiet
 from loomlight.signal.lin_resistance import (
     Lift,
+    Place,
     SeriesResistance,
     against_itself,
     all_lifted,
@@ -23,10 +24,12 @@ from loomlight.signal.lineup import LineUp
 from loomlight.signal.quantity import in_words
 from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, Ohms, agreed, behind_pull_up, leak_beside
 from loomlight.signal.spans import Spans, total
-from loomlight.signal.verdict import Verdict
+from loomlight.signal.verdict import Fault, Verdict
 
 PULL_UP_SHARE = 0.9
 """A dropout that gets this share of the way up to the resting level met no resistance that could be bounded."""
+SETTLED_S = 30e-6
+"""A cut-off node's pull-up of 30 kΩ brings its few hundred picofarads up to the resting level in about this time."""
 PLAUSIBLE_DRIVER_LOW_V = (0.5, 1.6)
 """Where drivers put the line without a known-good to say so (data sheets to LIN 2.x: 0.6 to 1.2 V, with room)."""
 
@@ -148,11 +151,11 @@ def _alone(case: Case, top_v: float) -> SeriesResistance | None:
     source_v, doubt_v = (low_v + high_v) / 2, (high_v - low_v) / 2
     evidence = []
     for talker, volts in weak.items():
-        ohms = behind_pull_up(volts, source_v=source_v, top_v=top_v, pull=pull, doubt_v=doubt_v)
-        evidence.append((Lift(talker, volts, source_v, doubt_v, 1), ohms))
+        seen = behind_pull_up(volts, source_v=source_v, top_v=top_v, pull=pull, doubt_v=doubt_v)
+        evidence.append((Lift(talker, volts, source_v, doubt_v, 1), seen))
     ohms = agreed([one for _, one in evidence])
     assert ohms is not None
-    place = "away from the commander" if from_commander else "on the commander's side"
+    place: Place = "away from the commander" if from_commander else "on the commander's side"
     return SeriesResistance(ohms, place, tuple(evidence))
 
 
@@ -160,8 +163,10 @@ def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float
     intermittent = len(case.dropouts) > 0
     reasons = [*_dropout_reasons(case), *_series_reasons(case, series)]
     bounded = series is not None and math.isfinite(series.ohms.high)
-    reaches_rest = intermittent and _median_peak_share(case, top_v) >= PULL_UP_SHARE
-    fault = "open" if series is None and reaches_rest else "resistive"
+    fault: Fault = "resistive"
+    if series is None:
+        share = _median_peak_share(case, top_v)
+        fault = "unknown" if share is None else "open" if share >= PULL_UP_SHARE else "resistive"
     if series is not None and not bounded:
         fault = "open"
         reasons.append(
@@ -173,7 +178,12 @@ def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float
             f"Between the dropouts the levels are right (under {in_words(floor, 'Ω')} with this instrument); in them the "
             "line is pulled up to its resting level as if cut."
         )
-    elif intermittent and series is None:
+    elif fault == "unknown":
+        reasons.append(
+            f"None of the dropouts lasts {in_words(SETTLED_S, 's')}, so the line has no time to show whether the wire opens or "
+            "only gains resistance."
+        )
+    elif series is None:
         reasons.append("In the dropouts the line is lifted only part of the way: a resistance that comes and goes.")
     ohms = series.ohms if series is not None else None
     return Verdict(
@@ -188,14 +198,12 @@ def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float
     )
 
 
-def _median_peak_share(case: Case, top_v: float) -> float:
-    """How far up to the resting level the longer half of the dropouts gets, 0 to 1."""
+def _median_peak_share(case: Case, top_v: float) -> float | None:
+    """How far up to the resting level those dropouts get that last long enough, 0 to 1; None where none does."""
     found = [one for one in case.findings if one.kind == "dropout" and one.channel == case.suspect.channel.name]
-    found.sort(key=lambda one: one.stop_s - one.start_s)
-    longer = found[len(found) // 2 :]
     low_v = case.line.levels.low if case.line.levels else 0.0
-    shares = [one.size / max(top_v - low_v, 0.1) for one in longer]
-    return float(np.median(shares)) if shares else 0.0
+    shares = [one.size / max(top_v - low_v, 0.1) for one in found if one.stop_s - one.start_s >= SETTLED_S]
+    return float(np.median(shares)) if shares else None
 
 
 def _dropout_reasons(case: Case) -> list[str]:

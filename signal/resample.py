@@ -4,7 +4,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.samples import BLOCK, Times, Wave
+from loomlight.signal.samples import BLOCK, Times, Wave, evenly
 
 
 def values_at(channel: Channel, times_s: Times) -> Wave:
@@ -103,7 +103,7 @@ class OnOtherAxis:
 
     def block(self, start: int, stop: int) -> Wave:
         """Values ``start`` to ``stop``; not-a-number where the channel has none."""
-        return values_at(self._channel, self._start_s + np.arange(start, stop) * self._step_s)
+        return values_at(self._channel, evenly(self._start_s, self._step_s, start, stop))
 
 
 def averaged(channel: Channel, *, step_s: float, start_s: float, count: int) -> npt.NDArray[np.float64]:

@@ -11,6 +11,13 @@ from loomlight.signal.progress import Progress, unwatched
 Wave = npt.NDArray[np.float32]
 Times = npt.NDArray[np.float64]
 
+
+def evenly(start_s: float, step_s: float, first: int, last: int) -> Times:
+    """Times of samples ``first`` to ``last`` (half open) of an even axis, seconds."""
+    times: Times = start_s + np.arange(first, last, dtype=np.float64) * step_s
+    return times
+
+
 BLOCK = 262_144
 """Samples handled at a time by whole-channel functions: memory stays bounded, caches stay warm."""
 

@@ -51,8 +51,9 @@ def _datasets(file: h5py.File) -> list[h5py.Dataset]:
     found: list[h5py.Dataset] = []
 
     def take(_name: str, item: object) -> None:
-        is_numeric = isinstance(item, h5py.Dataset) and item.dtype.kind in "iuf" and item.ndim in (1, 2)
-        if is_numeric and max(item.shape) >= LEAST_SAMPLES and (item.ndim == 1 or min(item.shape) <= MOST_CHANNELS):
+        if not isinstance(item, h5py.Dataset) or item.dtype.kind not in "iuf" or item.ndim not in (1, 2):
+            return
+        if max(item.shape) >= LEAST_SAMPLES and (item.ndim == 1 or min(item.shape) <= MOST_CHANNELS):
             found.append(item)
 
     file.visititems(take)

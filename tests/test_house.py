@@ -33,7 +33,6 @@ MAY_IMPORT = {
         "loomlight.sample_captures",
         "PySide6",
         "shiboken6",
-        "pyqtgraph",
         "numpy",
     },
     "sample_captures": {"loomlight.sample_captures", "loomlight.signal", "loomlight.storage", "numpy"},

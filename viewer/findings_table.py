@@ -6,6 +6,8 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 from loomlight.signal.finding import Finding
 from loomlight.viewer.wording import FINDING_COLUMNS, finding_cells
 
+SHOWN = FINDING_COLUMNS[:-1]  # the rule stands in full under the list
+
 Index = QModelIndex | QPersistentModelIndex
 NOWHERE = QModelIndex()
 
@@ -27,7 +29,7 @@ class FindingsModel(QAbstractTableModel):
         return 0 if parent.isValid() else len(self.findings)
 
     def columnCount(self, parent: Index = NOWHERE) -> int:
-        return 0 if parent.isValid() else len(FINDING_COLUMNS)
+        return 0 if parent.isValid() else len(SHOWN)
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         if not index.isValid() or role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
@@ -38,7 +40,7 @@ class FindingsModel(QAbstractTableModel):
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         if role != Qt.ItemDataRole.DisplayRole or orientation != Qt.Orientation.Horizontal:
             return None
-        return FINDING_COLUMNS[section]
+        return SHOWN[section]
 
 
 class FindingsTable(QTableView):
@@ -66,7 +68,7 @@ class FindingsTable(QTableView):
         """Show others; columns as wide as their texts."""
         self.rows.show_findings(findings)
         header = self.horizontalHeader()
-        for column in range(len(FINDING_COLUMNS) - 1):
+        for column in range(len(SHOWN) - 1):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.Interactive)
             self.resizeColumnToContents(column)
 

@@ -13,6 +13,7 @@ class MessageStrip(QFrame):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("strip")
+        self._is_error = False
         row = QHBoxLayout(self)
         row.setContentsMargins(10, 4, 4, 4)
         self.text = QLabel()
@@ -28,9 +29,16 @@ class MessageStrip(QFrame):
 
     def say(self, text: str) -> None:
         """Tell what was done."""
+        self._is_error = False
         self.text.setText(text)
         self.show()
+
+    def turn_page(self) -> None:
+        """What was told is read by now; an error stays until it is put away."""
+        if not self._is_error:
+            self.hide()
 
     def say_error(self, error: Exception) -> None:
         """What the user can mend as it is; our own bugs into the log, with one plain line."""
         self.say(f"✗  {error}" if isinstance(error, LoomlightError) else f"✗  {logged(error)}")
+        self._is_error = True

@@ -38,7 +38,10 @@ QLineEdit, QComboBox, QPlainTextEdit {{
     min-height: {TARGET_PIXELS - 2}px; padding: 0 8px; selection-background-color: {theme.text};
     selection-color: {theme.ground};
 }}
+QLineEdit {{ placeholder-text-color: {theme.quiet_text}; }}
 QPlainTextEdit {{ padding: 4px 8px; }}
+QListWidget::item:disabled {{ color: {theme.quiet_text}; }}
+QComboBox {{ border-radius: 0; padding-right: 4px; }}
 QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.text}; selection-background-color: {theme.text};
     selection-color: {theme.ground}; }}
 QComboBox QAbstractItemView::item {{ min-height: {TARGET_PIXELS}px; }}

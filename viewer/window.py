@@ -132,6 +132,8 @@ class Window(QMainWindow):
     def go_to(self, place: int) -> None:
         """Show one of the five places."""
         self.job_page.save()
+        if place != self.pages.currentIndex():
+            self.strip.turn_page()
         self.pages.setCurrentIndex(place)
         self._places.button(place).setChecked(True)
 

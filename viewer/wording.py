@@ -34,7 +34,7 @@ def verdict_headline(verdict: Verdict) -> str:
         "open": "open wire",
         "short": f"short to {verdict.short_to}" if verdict.short_to else "short",
         "resistive": "resistive wire",
-        "unknown": "limits broken",
+        "unknown": "open or resistive wire" if verdict.intermittent else "limits broken",
     }[verdict.fault]
     return f"Faulty: {fault}{', comes and goes' if verdict.intermittent else ''}"
 
@@ -63,6 +63,12 @@ def finding_cells(finding: Finding) -> tuple[str, ...]:
     size = in_words(finding.size, finding.unit) if finding.unit else f"{finding.size:.0f}"
     length = in_words(finding.stop_s - finding.start_s, "s")
     return time_text(finding.start_s), f"{sign} {finding.kind}", size, length, f"{finding.channel}: {finding.rule}"
+
+
+def finding_sentence(finding: Finding) -> str:
+    """One finding with its rule, and whether it matters."""
+    weight = "a receiver may read it wrongly" if finding.severity == "severe" else "mild"
+    return f"{finding.kind[0].upper()}{finding.kind[1:]} ({weight}): {finding.rule}."
 
 
 def lineup_sentence(lineup: LineUp | None) -> str:

@@ -28,6 +28,7 @@ from loomlight.viewer.picture import Shown
 from loomlight.viewer.snapshot import comparison_png
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.verdict_card import VerdictCard
+from loomlight.viewer.wording import finding_sentence
 
 EMPTY = (
     "Choose the suspect channel and a known-good one that ought to look the same, then press Compare. Without a known-good "
@@ -56,6 +57,9 @@ class ComparePage(QWidget):
         self.panel = LanePanel(theme)
         self.card = VerdictCard(EMPTY)
         self.table = FindingsTable()
+        self._rule = QLabel()
+        self._rule.setWordWrap(True)
+        self._rule.setAccessibleName("Rule of the picked finding")
         self._build()
         self._connect()
         self.show_choice()
@@ -105,9 +109,10 @@ class ComparePage(QWidget):
         split = QSplitter(Qt.Orientation.Vertical)
         split.addWidget(self.card)
         split.addWidget(self.table)
-        split.setSizes([340, 260])
+        split.setSizes([330, 230])
         split.setChildrenCollapsible(False)
         column.addWidget(split, 1)
+        column.addWidget(self._rule)
         column.addLayout(buttons)
         halves = QSplitter(Qt.Orientation.Horizontal)
         halves.addWidget(self.panel)
@@ -209,9 +214,11 @@ class ComparePage(QWidget):
         self.panel.lanes.set_notes(self._desk.notes_of(self._desk.chosen.suspect))
         self.card.show_comparison(found)
         self.table.show_findings(own)
+        self._rule.setText("" if own else "No findings on the suspect.")
         self.snapshot_button.setEnabled(True)
 
     def _show_finding(self, finding: Finding) -> None:
+        self._rule.setText(finding_sentence(finding))
         self.panel.lanes.pick(finding)
         self.panel.lanes.go_to(finding.start_s, finding.stop_s)
 

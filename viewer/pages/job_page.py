@@ -34,11 +34,11 @@ LINES = (
     ("title", "Title"),
     ("vehicle", "Vehicle"),
     ("odometer", "Odometer"),
-    ("codes", "Fault codes"),
     ("technician", "Technician"),
 )
 TEXTS = (
     ("complaint", "Complaint, in the customer's words"),
+    ("codes", "Fault codes, and what they list as possible"),
     ("cause", "Cause found"),
     ("repair", "Repair"),
 )
@@ -96,9 +96,13 @@ class JobPage(QWidget):
         column.addStretch(1)
         text = QLabel(WELCOME)
         text.setWordWrap(True)
-        text.setMaximumWidth(720)
         text.setStyleSheet("font-size: 16px;")
-        column.addWidget(text, 0, Qt.AlignmentFlag.AlignHCenter)
+        middle = QHBoxLayout()
+        middle.addStretch(1)
+        middle.addWidget(text, 3)
+        middle.addStretch(1)
+        column.addLayout(middle)
+        column.addSpacing(16)
         row = QHBoxLayout()
         row.addStretch(1)
         new = _button("New job", "Make a job folder (Ctrl+N)", self.new_wanted.emit)
@@ -200,6 +204,7 @@ class JobPage(QWidget):
         for name, line in self._lines.items():
             if not line.hasFocus() and line.text() != getattr(job, name):
                 line.setText(getattr(job, name))
+                line.setCursorPosition(0)
         for name, text in self._texts.items():
             if not text.hasFocus() and text.toPlainText() != getattr(job, name):
                 text.blockSignals(True)
@@ -209,7 +214,7 @@ class JobPage(QWidget):
     def _fill_snapshots(self, job: Job) -> None:
         assert self._desk.folder is not None
         shown = [self._snapshots.item(row).data(Qt.ItemDataRole.UserRole) for row in range(self._snapshots.count())]
-        if shown == [*job.snapshots]:
+        if job.snapshots and shown == [*job.snapshots]:
             return
         _fill(self._snapshots, [], "" if job.snapshots else "None yet: “Save snapshot” on the Compare page makes one.")
         for name in job.snapshots:

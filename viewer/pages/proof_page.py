@@ -204,6 +204,8 @@ class _GoodBox(QWidget):
         self._box.setAccessibleName("Known-good of both")
         self._box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self._finders: list[Callable[[Choice], Choice | None]] = []
+        self._picked = ""
+        self._box.activated.connect(self._pick)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2)
@@ -211,6 +213,10 @@ class _GoodBox(QWidget):
         label.setBuddy(self._box)
         column.addWidget(label)
         column.addWidget(self._box)
+
+    def _pick(self) -> None:
+        """What the user picked by hand stays, whatever the comparison uses."""
+        self._picked = self._box.currentText()
 
     def text(self) -> str:
         """What is chosen, as shown."""
@@ -222,7 +228,7 @@ class _GoodBox(QWidget):
 
     def show_choices(self, desk: Desk) -> None:
         """Offer what fits both captures; first what the comparison used."""
-        chosen, before = self._box.currentText(), desk.chosen.suspect
+        before = desk.chosen.suspect
         good = desk.chosen.good
         offers: list[tuple[str, Callable[[Choice], Choice | None]]] = []
         if good is not None and before is not None and good.is_beside(before):
@@ -236,7 +242,7 @@ class _GoodBox(QWidget):
         self._finders = [finder for _, finder in offers]
         self._box.clear()
         self._box.addItems([text for text, _ in offers])
-        place = self._box.findText(chosen)
+        place = self._box.findText(self._picked) if self._picked else 0
         self._box.setCurrentIndex(max(place, 0))
 
 
