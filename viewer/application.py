@@ -4,13 +4,26 @@ import os
 import sys
 from pathlib import Path
 from types import TracebackType
+from typing import TYPE_CHECKING
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.storage.library import Library
 from loomlight.storage.places import library_folder
 from loomlight.viewer.log import logged, start_log
 
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QApplication
+
+TEXT_POINTS = 10.5
 SCREEN_VARIABLES = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
+
+
+def dress(application: "QApplication") -> None:
+    """One look on every system, and text that is read at arm's length."""
+    application.setStyle("Fusion")
+    font = application.font()
+    font.setPointSizeF(TEXT_POINTS)
+    application.setFont(font)
 
 
 def run_window(files: list[Path], *, demo: bool = False) -> int:
@@ -36,7 +49,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     assert isinstance(application, QApplication)
     application.setApplicationName("Loomlight")
     application.setDesktopFileName("loomlight")
-    application.setStyle("Fusion")
+    dress(application)
     window = Window(Library(library_folder()), Settings())
 
     def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:

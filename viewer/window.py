@@ -115,6 +115,7 @@ class Window(QMainWindow):
         self.job_page.new_wanted.connect(self.new_job)
         self.job_page.open_wanted.connect(self.ask_job)
         self.job_page.sample_wanted.connect(self.open_sample)
+        self.job_page.captures_wanted.connect(self.ask_files)
         self.job_page.snapshot_wanted.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
         self.captures_page.open_wanted.connect(self.ask_files)
         self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))

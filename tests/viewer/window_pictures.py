@@ -13,6 +13,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QApplication
 
 from loomlight.storage.library import Library
+from loomlight.viewer.application import dress
 from loomlight.viewer.demo import open_demo
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.window import PLACES, Window
@@ -43,7 +44,7 @@ def main() -> None:
     quick = "--quick" in sys.argv
     folder.mkdir(parents=True, exist_ok=True)
     application = QApplication([])
-    application.setStyle("Fusion")
+    dress(application)
     with tempfile.TemporaryDirectory() as empty:
         window = Window(Library(Path(empty)), Settings())
         window.settings.theme = "daylight"

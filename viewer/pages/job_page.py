@@ -56,6 +56,7 @@ class JobPage(QWidget):
     new_wanted = Signal()
     open_wanted = Signal()
     sample_wanted = Signal()
+    captures_wanted = Signal()
     snapshot_wanted = Signal(object)
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
@@ -108,6 +109,7 @@ class JobPage(QWidget):
         new = _button("New job", "Make a job folder (Ctrl+N)", self.new_wanted.emit)
         new.setObjectName("main")
         row.addWidget(new)
+        row.addWidget(_button("Open a capture", "Go to the Captures page", self.captures_wanted.emit))
         row.addWidget(
             _button("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit)
         )
@@ -125,7 +127,7 @@ class JobPage(QWidget):
         self._caution_text.setWordWrap(True)
         row.addWidget(self._caution_text, 1)
         seen = _button("Read; I work by the\nmaker's procedure", "Noted in the job", self._cautions_seen)
-        seen.setMinimumHeight(88)
+        seen.setFixedHeight(88)
         row.addWidget(seen)
         return self._caution_strip
 
