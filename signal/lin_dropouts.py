@@ -6,12 +6,14 @@ from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_examination import LineReading
 from loomlight.signal.lin_findings import own_dropouts, without_weak_parts
 from loomlight.signal.lineup import LineUp
-from loomlight.signal.spans import Spans, common, joined, shrunk, spans_of
+from loomlight.signal.spans import Spans, common, joined, shrunk, spans_of, total
 
 EPISODE_GAP_S = 5e-3
 """Dropouts closer than this belong to one episode (common practice, no source)."""
 SHORTEST_BITS = 0.04
 """What is left of an edge that came late is shorter than this share of a bit (common practice, no source)."""
+LOST_SHARE = 0.5
+"""A half or more of a part's dominant time, edges aside, is all of it (common practice, no source)."""
 ANCHOR_BITS = 6.0
 """How far a frame of another day may stand from its place, in bits, and still be laid start on start."""
 
@@ -39,6 +41,8 @@ def dropouts(suspect: LineReading, good: LineReading | None, lineup: LineUp | No
     # Edges of the two need not fall together: slopes differ, and so do capacitances.
     beside = common(shrunk(should_be, 0.25 * bit_s, 0.25 * bit_s), suspect.high)
     beside = without_weak_parts(beside[beside[:, 1] - beside[:, 0] > SHORTEST_BITS * bit_s], suspect)
+    if same_moment:
+        beside = _without_lost_parts(beside, should_be, good, lineup)
     merged = np.concatenate([spans, beside]) if len(spans) else beside
     return _seen_for_a_sample(joined(spans_of(merged), 0.3 * bit_s), suspect)
 
@@ -46,6 +50,19 @@ def dropouts(suspect: LineReading, good: LineReading | None, lineup: LineUp | No
 def _seen_for_a_sample(spans: Spans, suspect: LineReading) -> Spans:
     """Leave out what is shorter than the sample step: no sample stands in it, only the line between two."""
     return spans[spans[:, 1] - spans[:, 0] >= suspect.step_s]
+
+
+def _without_lost_parts(beside: Spans, should_be: Spans, good: LineReading, lineup: LineUp) -> Spans:
+    """Leave out parts that the suspect misses altogether: that is a steady fault between the probes, not a dropout."""
+    for one in good.parts:
+        if not len(beside):
+            break
+        span = spans_of([(lineup.on_suspect(one.start_s), lineup.on_suspect(one.stop_s))])
+        wanted = total(common(should_be, span))
+        if wanted > 0 and total(common(beside, span)) > LOST_SHARE * wanted:
+            start_s, stop_s = span[0]
+            beside = beside[(beside[:, 1] <= start_s) | (beside[:, 0] >= stop_s)]
+    return beside
 
 
 def _same_moment(good: LinTraffic, lineup: LineUp) -> Spans:

@@ -188,7 +188,7 @@ def frame_parts(channel: Channel, traffic: LinTraffic) -> tuple[FramePart, ...]:
     found = []
     for frame in traffic.frames:
         for talker, start_s, stop_s in talks_of(frame):
-            volts = _settled_level(channel, traffic, start_s, stop_s, frame.bit_s)
+            volts = settled_level(channel, traffic, start_s, stop_s, frame.bit_s)
             if volts is not None:
                 found.append(FramePart(talker, start_s, stop_s, volts))
     return tuple(found)
@@ -202,12 +202,31 @@ def talks_of(frame: LinFrame) -> list[tuple[str, float, float]]:
     return talks
 
 
-def _settled_level(channel: Channel, traffic: LinTraffic, start_s: float, stop_s: float, bit_s: float) -> float | None:
-    """Median over the dominant bits' later parts: edges and their ringing are over, the release has not begun."""
+def settled_level(channel: Channel, traffic: LinTraffic, start_s: float, stop_s: float, bit_s: float) -> float | None:
+    """Median over the dominant bits' later parts: edges and their ringing are over, the release has not begun.
+
+    Parameters
+    ----------
+    channel : Channel
+        Whose level is wanted.
+    traffic : LinTraffic
+        Says when the line is dominant: the channel's own, or that of one recorded at the same moment.
+    start_s, stop_s : float
+        The stretch, seconds.
+    bit_s : float
+        Bit time, seconds.
+
+    Returns
+    -------
+    float or None
+        Volts; None where no bit settles in the stretch.
+    """
     assert channel.step_s is not None
     inside = traffic.dominant[(traffic.dominant[:, 0] >= start_s - bit_s) & (traffic.dominant[:, 1] <= stop_s + bit_s)]
     settled = shrunk(inside, 0.4 * bit_s, 0.25 * bit_s)
     if not len(settled):
+        return None
+    if settled[0, 0] < channel.start_s or settled[-1, 1] > channel.stop_s:
         return None
     first = channel.index_at(float(settled[0, 0]))
     values = channel.samples.block(first, channel.index_at(float(settled[-1, 1])) + 1)

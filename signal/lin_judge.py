@@ -4,13 +4,16 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
 from loomlight.signal.lin_dropouts import episodes
 from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE, LineReading, LinExamination
+from loomlight.signal.lin_findings import own_dropouts
 from loomlight.signal.lin_quiet import judge_quiet
 from loomlight.signal.lin_resistance import (
+    ALONE_DOUBT_V,
     Lift,
     Place,
     SeriesResistance,
@@ -30,6 +33,9 @@ PULL_UP_SHARE = 0.9
 """A dropout that gets this share of the way up to the resting level met no resistance that could be bounded."""
 SETTLED_S = 30e-6
 """A cut-off node's pull-up of 30 kΩ brings its few hundred picofarads up to the resting level in about this time."""
+SLOWER_S = 10e-6
+"""Rise and fall of a healthy bus differ by some 5 µs at most (driver data sheets to LIN 2.x); twice that is no driver's."""
+FEWEST_EDGES, MOST_EDGES = 5, 200
 PLAUSIBLE_DRIVER_LOW_V = (0.5, 1.6)
 """Where drivers put the line without a known-good to say so (data sheets to LIN 2.x: 0.6 to 1.2 V, with room)."""
 
@@ -94,7 +100,7 @@ def judge_lin(case: Case) -> Verdict:
 
 
 def _judge_talking(case: Case) -> Verdict:
-    measured = lifts(case.line, case.good_line, same_moment=case.together) if case.good_line is not None else ()
+    measured = lifts(case.suspect, case.good, same_moment=case.together) if case.good is not None else ()
     top_v = case.line.recessive_v or 0.0
     series = _series(case, measured, top_v)
     caveats = _caveats(case)
@@ -113,27 +119,10 @@ def _judge_talking(case: Case) -> Verdict:
 def _series(case: Case, measured: tuple[Lift, ...], top_v: float) -> SeriesResistance | None:
     """Series resistance by the best evidence at hand."""
     if case.together:
-        found = between_probes(measured, top_v)
-        return found or _missing_on_good(case, top_v)
+        return between_probes(measured, top_v)
     if case.good_line is not None and case.good_line.parts:
         return against_itself(measured, top_v)
     return _alone(case, top_v)
-
-
-def _missing_on_good(case: Case, top_v: float) -> SeriesResistance | None:
-    """A talker whose frames stand on the suspect and are answered by nothing at all on the known-good."""
-    good = case.good_line
-    assert good is not None
-    only_here = [name for name in case.line.talkers if name not in good.talkers and name != COMMANDER]
-    if not only_here or not good.parts:
-        return None
-    level_v = case.line.level_of(only_here[0])
-    assert level_v is not None
-    resting_v = top_v - 3 * max(good.converter_v, 0.05)
-    lift = Lift(only_here[0], level_v, resting_v, 0.1, 1)
-    low = behind_pull_up(resting_v - 0.3, source_v=level_v, top_v=top_v, pull=COMMANDER_SIDE, doubt_v=0.1).low
-    ohms = Ohms(low, low, math.inf)
-    return SeriesResistance(ohms, "away from the commander", ((lift, ohms),))
 
 
 def _alone(case: Case, top_v: float) -> SeriesResistance | None:
@@ -145,6 +134,9 @@ def _alone(case: Case, top_v: float) -> SeriesResistance | None:
     weak = {talker: volts for talker, volts in levels.items() if volts is not None and volts > limit}
     if not weak or (len(weak) == len(levels) and len(levels) > 1):
         return None
+    sound = [volts for talker, volts in levels.items() if volts is not None and talker not in weak]
+    if sound and min(weak.values()) - max(sound) < ALONE_DOUBT_V:
+        return None  # drivers differ by that much: it names no side
     from_commander = COMMANDER in weak
     pull = RESPONDER_SIDE if from_commander else COMMANDER_SIDE
     low_v, high_v = PLAUSIBLE_DRIVER_LOW_V
@@ -173,7 +165,7 @@ def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float
             "Nothing of that talker gets through, so the resistance has no upper bound: the wire is as good as open."
         )
     if fault == "open" and intermittent and series is None:
-        floor = floor_ohm(case.line, case.good_line)
+        floor = floor_ohm(case.line, case.good_line, same_moment=case.together)
         reasons.append(
             f"Between the dropouts the levels are right (under {in_words(floor, 'Ω')} with this instrument); in them the "
             "line is pulled up to its resting level as if cut."
@@ -341,27 +333,40 @@ def _leak(case: Case, top_v: float) -> Verdict | None:
 
 
 def _slow_rise(case: Case) -> bool:
-    """Whether the line takes longer than a third of a bit from a quarter to three quarters of its way up."""
-    seen, levels, channel = case.line.seen, case.line.levels, case.suspect.channel
-    if seen is None or levels is None or seen.bit_s is None or channel.step_s is None or len(seen.dominant) < 5:
+    """Whether the line takes clearly longer up, where the pull-ups bring it, than down, where a driver does."""
+    traffic = case.line.seen
+    if traffic is None or traffic.bit_s is None or len(traffic.dominant) < FEWEST_EDGES:
         return False
-    longest = round(2 * seen.bit_s / channel.step_s)
-    rises = []
-    for stop_s in seen.dominant[:200, 1]:
-        first = channel.index_at(float(stop_s - 0.5 * seen.bit_s))
+    falls = _edge_times(case, traffic.dominant[:MOST_EDGES, 0], traffic.bit_s, rising=False)
+    rises = _edge_times(case, traffic.dominant[:MOST_EDGES, 1], traffic.bit_s, rising=True)
+    return bool(falls and rises) and float(np.median(rises) - np.median(falls)) > SLOWER_S
+
+
+def _edge_times(case: Case, places_s: npt.NDArray[np.float64], bit_s: float, *, rising: bool) -> list[float]:
+    """Time from a quarter to three quarters of the way, for each edge that gets that far."""
+    levels, channel = case.line.levels, case.suspect.channel
+    assert levels is not None
+    assert channel.step_s is not None
+    longest, found = round(2 * bit_s / channel.step_s), []
+    near, far = (levels.low + share * levels.amplitude for share in ((0.25, 0.75) if rising else (0.75, 0.25)))
+    for place_s in places_s:
+        first = channel.index_at(float(place_s - 0.5 * bit_s))
         values = channel.samples.block(first, min(first + longest, channel.samples.size))
-        above = [np.flatnonzero(values > levels.low + share * levels.amplitude) for share in (0.25, 0.75)]
-        if above[0].size and above[1].size:
-            rises.append((above[1][0] - above[0][0]) * channel.step_s)
-    return bool(rises) and float(np.median(rises)) > 0.33 * seen.bit_s
+        passed = [values > level if rising else values < level for level in (near, far)]
+        if passed[0].any() and passed[1].any():
+            found.append(float(np.argmax(passed[1]) - np.argmax(passed[0])) * channel.step_s)
+    return found
 
 
 def _no_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
     own = [one for one in case.findings if one.channel == case.suspect.channel.name]
-    severe = [one for one in own if one.severity == "severe"]
+    severe = [one for one in own if one.severity == "severe" or one.kind == "weak dominant"]
     unanswered = [one for one in own if one.kind == "no response"]
     if severe or unanswered:
         return _trouble_without_wire(case, severe, unanswered, caveats)
+    doubtful = _known_good_lets_go(case)
+    if doubtful is not None:
+        return doubtful
     bus = case.suspect.bus
     supply = case.line.supply
     if bus is None or not bus.frames or supply is None:
@@ -375,17 +380,47 @@ def _no_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
         f"{bus.frames} frames read without an error at {bus.bit_rate or 0:.0f} bit/s.",
         f"All levels keep their limits for a supply of {supply.low_v:.1f} to {supply.high_v:.1f} V.",
     ]
-    floor = floor_ohm(case.line, case.good_line) if case.comparable and case.together else None
-    if floor is not None:
-        reasons.append(f"Both probes agree: under {in_words(floor, 'Ω')} between them with this instrument.")
+    floor = None
+    if case.comparable and case.together:
+        floor = floor_ohm(case.line, case.good_line, same_moment=True)
+        sharp = floor_ohm(case.line, case.good_line, same_moment=True, pull=COMMANDER_SIDE)
+        reasons.append(
+            f"Both probes agree: under {in_words(sharp, 'Ω', digits=2)} between them if one of these talkers sits behind the "
+            f"suspect wire, under {in_words(floor, 'Ω', digits=2)} if none does."
+        )
     elif case.comparable:
         reasons.append("Each talker's level is where the known-good has it.")
+    if floor is None:
+        hidden = floor_ohm(case.line, case.good_line, same_moment=False)
+        reasons.append(
+            f"A series resistance of up to about {in_words(hidden, 'Ω', digits=2)} would not show at this point by itself; a "
+            "working node of the same bus, recorded together with this one, shows far less."
+        )
     return Verdict(
         "clean",
         "none",
         (*reasons, *caveats),
         series_ohm_low=0.0 if floor is not None else None,
         series_ohm_high=floor,
+    )
+
+
+def _known_good_lets_go(case: Case) -> Verdict | None:
+    """A known-good that itself drops out is none."""
+    if case.good is None or not case.together:
+        return None
+    severe = [one for one in case.good.findings if one.severity == "severe"]
+    own = own_dropouts(case.good.line)
+    if not severe and not len(own):
+        return None
+    return Verdict(
+        "cannot tell",
+        "unknown",
+        (
+            f"The suspect keeps its limits, but the known-good itself shows {len(own)} dropouts and {len(severe)} severe "
+            "findings: it is no known-good.",
+        ),
+        next_step="Swap the two: take this channel for the suspect; or choose another known-good.",
     )
 
 
@@ -398,10 +433,10 @@ def _trouble_without_wire(
         reasons.append(f"{len(unanswered)} headers were not answered ({', '.join(called[:4])}).")
     if severe:
         kinds = sorted({one.kind for one in severe})
-        reasons.append(f"{len(severe)} severe findings ({', '.join(kinds)}), the first: {severe[0].rule}.")
+        reasons.append(f"{len(severe)} findings that matter ({', '.join(kinds)}), the first: {severe[0].rule}.")
     reasons.append(
-        "The levels at this point are right, so nothing here says that this wire is at fault: the node, its supply or its "
-        "ground, or a break beyond this probe may be."
+        "Nothing at this point says that this wire is at fault and no other part: the node, its supply or its ground, or a "
+        "break beyond this probe may be."
     )
     return Verdict(
         "cannot tell",

@@ -53,7 +53,7 @@ def _beside_a_talking_one(volts: float, good: LineReading) -> Verdict:
 
 def _both_silent(volts: float, good: LineReading, conditions: Conditions) -> Verdict:
     other_v = good.levels.high if good.levels is not None else 0.0
-    tied = _to_battery(min(volts, other_v), conditions, None)
+    tied = _to_battery(min(volts, other_v), conditions)
     if tied is not None:
         return tied
     if conditions.supply_v is None:
@@ -70,7 +70,7 @@ def _both_silent(volts: float, good: LineReading, conditions: Conditions) -> Ver
 
 def _silent_alone(volts: float, good: LineReading | None, conditions: Conditions) -> Verdict:
     healthy_v = good.recessive_v if good is not None and not good.is_flat else None
-    tied = _to_battery(volts, conditions, healthy_v)
+    tied = _to_battery(volts, conditions)
     if tied is not None:
         return tied
     if volts < NOTHING_V:
@@ -86,18 +86,17 @@ def _silent_alone(volts: float, good: LineReading | None, conditions: Conditions
     return _asleep(volts, expected_v)
 
 
-def _to_battery(volts: float, conditions: Conditions, healthy_v: float | None) -> Verdict | None:
-    """A line at the battery's own voltage, judged by a given supply, else by the known-good's resting level."""
-    if conditions.supply_v is not None and abs(volts - conditions.supply_v) <= BATTERY_V:
-        why = f"The line is flat at {volts:.2f} V, the supply itself ({conditions.supply_v:.2f} V)"
-    elif conditions.supply_v is None and healthy_v is not None and volts > healthy_v + 0.8:
-        why = f"The line is flat at {volts:.2f} V, above the known-good's resting level ({healthy_v:.2f} V)"
-    else:
+def _to_battery(volts: float, conditions: Conditions) -> Verdict | None:
+    """A line at the battery's own voltage; only a supply measured on the day can tell, not another day's resting level."""
+    if conditions.supply_v is None or abs(volts - conditions.supply_v) > BATTERY_V:
         return None
     return Verdict(
         "faulty",
         "short",
-        (f"{why}; a healthy line rests about two diode drops below the supply.",),
+        (
+            f"The line is flat at {volts:.2f} V, the supply itself ({conditions.supply_v:.2f} V); a healthy line rests about "
+            "two diode drops below the supply.",
+        ),
         next_step="Unplug the nodes one by one; if it stays, look along the loom for a chafe against a supply wire.",
         short_to="battery",
     )
@@ -121,8 +120,9 @@ def _to_ground(volts: float, expected_v: float, what: str) -> Verdict:
 def _asleep(volts: float, expected_v: float | None) -> Verdict:
     beside = f" (about {expected_v:.2f} V expected)" if expected_v is not None else ""
     return _unsure(
-        f"The line rests at {volts:.2f} V{beside} and nothing talks: the bus is asleep, or the commander does not send.",
-        "Switch the ignition on, work the function, and repeat the capture.",
+        f"The line rests at {volts:.2f} V{beside} and nothing talks: the bus is asleep, the commander does not send, or the wire "
+        "to this pin is open.",
+        "Switch the ignition on, work the function, and record a working node of the same bus together with this one.",
     )
 
 

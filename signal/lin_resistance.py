@@ -4,15 +4,21 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
-from loomlight.signal.lin_examination import COMMANDER, LineReading
+from loomlight.signal.lin_examination import COMMANDER, LineReading, LinExamination, settled_level
 from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, Ohms, agreed, behind_pull_up
 
 OTHER_DAY_DOUBT_V = 0.2
 """One driver's level from day to day: temperature and supply (common practice, no source)."""
 NEEDLE_V = 0.03
 """What remains of two channels' difference once their resting levels were made equal (common practice, no source)."""
-HALF_SUPPLY = 0.5
+MOST_OFFSET_V = 0.5
+"""Two resting levels farther apart than this are no mere offset of the instrument (common practice, no source)."""
+DRIVER_SHARE = 0.05
+"""A driver's on-resistance beside the bus's pull-up: some 25 to 50 Ω against 1 kΩ (common practice, no source)."""
+ALONE_DOUBT_V = 0.55
+"""How far drivers differ from each other, where no known-good says which this one is (data sheets to LIN 2.x)."""
 
 
 @dataclass(frozen=True)
@@ -53,23 +59,29 @@ class Lift:
         return -self.volts > self.doubt_v
 
 
-def lifts(suspect: LineReading, good: LineReading, *, same_moment: bool) -> tuple[Lift, ...]:
+def lifts(suspect: LinExamination, good: LinExamination, *, same_moment: bool) -> tuple[Lift, ...]:
     """Level differences of every talker that both channels show; each talker is compared with itself only.
 
-    Recorded together, the two channels' offset is taken off by making their resting levels equal.
+    Recorded together, the two channels' offset is taken off by making their resting levels equal, and a talker that only
+    one of them shows is measured on the other at the same moments.
     """
-    if suspect.levels is None or good.levels is None:
+    line, other_line = suspect.line, good.line
+    if line.levels is None or other_line.levels is None:
         return ()
-    rest = suspect.levels.high - good.levels.high
-    offset = rest if same_moment and abs(rest) < 0.5 else 0.0
-    base = NEEDLE_V if same_moment else OTHER_DAY_DOUBT_V
+    rest = line.levels.high - other_line.levels.high
+    offset = rest if same_moment and abs(rest) < MOST_OFFSET_V else 0.0
+    # A driver's own resistance lifts its level with the supply that drives the current through the pull-ups.
+    base = NEEDLE_V if same_moment else OTHER_DAY_DOUBT_V + DRIVER_SHARE * abs(rest)
+    step = max(line.converter_v, other_line.converter_v)
     found = []
-    for talker in suspect.talkers:
-        own, other = suspect.levels_of(talker), good.levels_of(talker)
+    for talker in sorted({*line.talkers, *other_line.talkers}, key=lambda name: (name != COMMANDER, name)):
+        own, other = line.levels_of(talker), other_line.levels_of(talker)
+        if same_moment:
+            own = own if own.size else _levels_at(suspect, other_line, talker)
+            other = other if other.size else _levels_at(good, line, talker)
         if not own.size or not other.size:
             continue
-        step = max(suspect.converter_v, good.converter_v)
-        scatter = sum(1.5 * float(np.std(one)) / np.sqrt(one.size) for one in (own, other))
+        scatter = float(sum(1.5 * np.std(one) / np.sqrt(one.size) for one in (own, other)))
         found.append(
             Lift(
                 talker,
@@ -82,7 +94,20 @@ def lifts(suspect: LineReading, good: LineReading, *, same_moment: bool) -> tupl
     return tuple(found)
 
 
-Place = Literal["away from the commander", "on the commander's side", "unknown"]
+def _levels_at(examination: LinExamination, other: LineReading, talker: str) -> npt.NDArray[np.float64]:
+    """Levels of one channel while the other shows a talker that this one does not."""
+    traffic = other.seen
+    if traffic is None or traffic.bit_s is None:
+        return np.empty(0)
+    found = [
+        settled_level(examination.channel, traffic, one.start_s, one.stop_s, traffic.bit_s)
+        for one in other.parts
+        if one.talker == talker
+    ]
+    return np.array([volts for volts in found if volts is not None])
+
+
+Place = Literal["away from the commander", "on the commander's side"]
 
 
 @dataclass(frozen=True)
@@ -109,19 +134,7 @@ def between_probes(measured: tuple[Lift, ...], top_v: float) -> SeriesResistance
     lowered = [one for one in measured if one.is_lowered]
     if not lifted and not lowered:
         return None
-    commander = next((one for one in measured if one.talker == COMMANDER), None)
-    if commander is not None and commander.is_lifted:
-        place: Place = "away from the commander"
-    elif commander is not None and commander.is_lowered:
-        place = "on the commander's side"
-    elif lowered and not lifted:
-        place = "away from the commander"
-    elif lifted and not lowered:
-        place = "on the commander's side"
-    else:
-        place = "unknown"
-    if place == "unknown":
-        return None
+    place = _side_of_suspect(measured)
     suspect_pull = RESPONDER_SIDE if place == "away from the commander" else COMMANDER_SIDE
     good_pull = COMMANDER_SIDE if place == "away from the commander" else RESPONDER_SIDE
     evidence = [(one, _ohms(one.suspect_v, one.good_v, top_v, suspect_pull, one.doubt_v)) for one in lifted]
@@ -129,6 +142,21 @@ def between_probes(measured: tuple[Lift, ...], top_v: float) -> SeriesResistance
     ohms = agreed([ohms for _, ohms in evidence])
     assert ohms is not None
     return SeriesResistance(ohms, place, tuple(evidence))
+
+
+def _side_of_suspect(measured: tuple[Lift, ...]) -> Place:
+    """On which side of the joint the suspect's probe sits.
+
+    The commander itself tells where its level differs beyond doubt. Else the channel that is lifted most is on its side:
+    there the pull-up is some thirty times stronger.
+    """
+    commander = next((one for one in measured if one.talker == COMMANDER), None)
+    if commander is not None and commander.is_lifted:
+        return "away from the commander"
+    if commander is not None and commander.is_lowered:
+        return "on the commander's side"
+    most = max(measured, key=lambda one: abs(one.volts))
+    return "on the commander's side" if most.is_lifted else "away from the commander"
 
 
 def against_itself(measured: tuple[Lift, ...], top_v: float) -> SeriesResistance | None:
@@ -163,9 +191,12 @@ def _ohms(lifted_v: float, source_v: float, top_v: float, pull: Ohms, doubt_v: f
     return behind_pull_up(lifted_v, source_v=source_v, top_v=top_v, pull=pull, doubt_v=doubt_v)
 
 
-def floor_ohm(suspect: LineReading, good: LineReading | None) -> float:
-    """Smallest resistance that the levels can show on the sharper of the two sides (the commander's), ohms."""
-    assert suspect.levels is not None
-    step = max(suspect.converter_v, good.converter_v if good is not None else 0.0)
-    doubt_v = step + (NEEDLE_V if good is not None else OTHER_DAY_DOUBT_V)
-    return COMMANDER_SIDE.high * doubt_v / max(suspect.levels.amplitude, 0.1)
+def floor_ohm(line: LineReading, good: LineReading | None, *, same_moment: bool, pull: Ohms = RESPONDER_SIDE) -> float:
+    """Smallest resistance that the levels can show against a pull-up, ohms.
+
+    On the commander's side (1 kΩ) far less can be seen than behind it, but only while a node beyond the joint talks.
+    """
+    amplitude = max(line.levels.amplitude, 0.1) if line.levels is not None else 0.1
+    step = max(line.converter_v, good.converter_v if good is not None else 0.0)
+    doubt_v = step + (NEEDLE_V if same_moment else OTHER_DAY_DOUBT_V if good is not None else ALONE_DOUBT_V)
+    return pull.high * doubt_v / max(amplitude - doubt_v, 0.1)

@@ -9,6 +9,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_dropouts import dropouts
 from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
 from loomlight.signal.lin_findings import dropout_findings, own_findings
@@ -16,6 +17,7 @@ from loomlight.signal.lin_judge import Case, judge_lin
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, unwatched
 
+FEWEST_EDGES = 20
 RECEIVER = "LIN 2.2 parameters 17 and 18; ISO 17987-4"
 TRANSMITTER = "LIN 2.x transmitter levels as printed in data sheets; ISO 17987-4"
 
@@ -114,10 +116,16 @@ def _doubts(channel: Channel, reading: LineReading) -> tuple[Doubt, ...]:
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
     if reading.seen is not None:
         found += [sanity.ac_coupling(levels, channel.name), sanity.scale_mismatch(levels, channel.name)]
-        bit_s = reading.seen.bit_s
+        bit_s = reading.seen.bit_s or _shortest_s(reading.seen)
         if bit_s is not None and channel.step_s is not None:
             found.append(sanity.too_few_samples(bit_s / channel.step_s, channel.name))
     return tuple(doubt for doubt in found if doubt is not None)
+
+
+def _shortest_s(traffic: LinTraffic) -> float | None:
+    """Where no bit time could be read: a low estimate of the usual distance between edges."""
+    apart = np.diff(traffic.edges_s)
+    return float(np.percentile(apart, 10)) if apart.size >= FEWEST_EDGES else None
 
 
 LIN = LinKind()

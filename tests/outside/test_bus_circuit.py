@@ -46,7 +46,9 @@ def test_leak_pulls_the_resting_level_down(leak_ohm: float) -> None:
 def test_rise_of_one_pole() -> None:
     # The driver lets go at once: 10 to 90 % of a step through R and C takes ln 9 = 2.197 times R C.
     bus = LinBus(**{**BUS.__dict__, "near_f": 4e-9, "far_f": 1e-12})
-    near, _ = simulate(bus, [Driver("near", 1.0, [(0.0, 1e-4)], slope_s=2e-8)], series_ohm=OPEN_OHM, step_s=2e-8, count=7500)
+    near, _ = simulate(
+        bus, [Driver("near", 1.0, [(0.0, 1e-4)], slope_s=2e-8)], series_ohm=OPEN_OHM, step_s=2e-8, count=7500
+    )
     rise = near[5000:]
     at_10, at_90 = (int(np.argmax(rise > 1.0 + share * 12.0)) for share in (0.1, 0.9))
     assert (at_90 - at_10) * 2e-8 == pytest.approx(np.log(9) * 1000.0 * 4e-9, rel=0.02)

@@ -11,7 +11,12 @@ pytestmark = pytest.mark.outside
 
 def test_one_beat_finds_the_others() -> None:
     record = pywt.data.ecg().astype(np.float64)
-    peaks = np.flatnonzero((record[1:-1] > record[:-2]) & (record[1:-1] >= record[2:]) & (record[1:-1] > 0.6 * record.max())) + 1
+    peaks = (
+        np.flatnonzero(
+            (record[1:-1] > record[:-2]) & (record[1:-1] >= record[2:]) & (record[1:-1] > 0.6 * record.max())
+        )
+        + 1
+    )
     beat = int(peaks[0])
     reach = 40
     found = matches(record[beat - reach : beat + reach], record, least_fit=0.8)

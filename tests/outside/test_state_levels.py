@@ -8,7 +8,9 @@ from loomlight.signal.levels import levels_of
 pytestmark = pytest.mark.outside
 
 
-def made(low: float, high: float, duty: float, *, overshoot: float = 0.0, noise: float = 0.0, count: int = 50_000) -> np.ndarray:
+def made(
+    low: float, high: float, duty: float, *, overshoot: float = 0.0, noise: float = 0.0, count: int = 50_000
+) -> np.ndarray:
     rng = np.random.default_rng(3)
     place = np.arange(count) % 100
     values = np.where(place < 100 * duty, high, low).astype(float)
