@@ -1,17 +1,16 @@
 """What the findings on a LIN wire mean."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
-from loomlight.signal.lin_dropouts import episodes
-from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE, LineReading, LinExamination
+from loomlight.signal.lin_case import Case
+from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE
 from loomlight.signal.lin_findings import own_dropouts
+from loomlight.signal.lin_leak import judge_leak
 from loomlight.signal.lin_quiet import judge_quiet
+from loomlight.signal.lin_reasons import dropout_reasons, series_reasons, where_to_look
 from loomlight.signal.lin_resistance import (
     ALONE_DOUBT_V,
     Lift,
@@ -23,53 +22,16 @@ from loomlight.signal.lin_resistance import (
     floor_ohm,
     lifts,
 )
-from loomlight.signal.lineup import LineUp
 from loomlight.signal.quantity import in_words
-from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, Ohms, agreed, behind_pull_up, leak_beside
-from loomlight.signal.spans import Spans, total
+from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, agreed, behind_pull_up
 from loomlight.signal.verdict import Fault, Verdict
 
 PULL_UP_SHARE = 0.9
 """A dropout that gets this share of the way up to the resting level met no resistance that could be bounded."""
 SETTLED_S = 30e-6
 """A cut-off node's pull-up of 30 kΩ brings its few hundred picofarads up to the resting level in about this time."""
-SLOWER_S = 10e-6
-"""Rise and fall of a healthy bus differ by some 5 µs at most (driver data sheets to LIN 2.x); twice that is no driver's."""
-FEWEST_EDGES, MOST_EDGES = 5, 200
 PLAUSIBLE_DRIVER_LOW_V = (0.5, 1.6)
 """Where drivers put the line without a known-good to say so (data sheets to LIN 2.x: 0.6 to 1.2 V, with room)."""
-
-
-@dataclass(frozen=True, eq=False)
-class Case:
-    """All that a LIN verdict is made from."""
-
-    suspect: LinExamination
-    good: LinExamination | None
-    lineup: LineUp | None
-    conditions: Conditions
-    findings: tuple[Finding, ...]
-    dropouts: Spans
-
-    @property
-    def line(self) -> LineReading:
-        """What was read off the suspect."""
-        return self.suspect.line
-
-    @property
-    def good_line(self) -> LineReading | None:
-        """What was read off the known-good."""
-        return self.good.line if self.good is not None else None
-
-    @property
-    def together(self) -> bool:
-        """Whether both channels were recorded at the same moment."""
-        return self.good is not None and self.conditions.same_moment
-
-    @property
-    def comparable(self) -> bool:
-        """Whether there is a known-good that can be laid over the suspect."""
-        return self.good is not None and self.lineup is not None and self.lineup.accepted
 
 
 def judge_lin(case: Case) -> Verdict:
@@ -110,7 +72,7 @@ def _judge_talking(case: Case) -> Verdict:
         return _offset(measured, caveats)
     if not case.together and all_lifted(measured):
         return _offset(measured, caveats)
-    leak = _leak(case, top_v)
+    leak = judge_leak(case, top_v)
     if leak is not None:
         return leak
     return _no_wire_fault(case, caveats)
@@ -153,7 +115,7 @@ def _alone(case: Case, top_v: float) -> SeriesResistance | None:
 
 def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float, caveats: tuple[str, ...]) -> Verdict:
     intermittent = len(case.dropouts) > 0
-    reasons = [*_dropout_reasons(case), *_series_reasons(case, series)]
+    reasons = [*dropout_reasons(case), *series_reasons(case, series)]
     bounded = series is not None and math.isfinite(series.ohms.high)
     fault: Fault = "resistive"
     if series is None:
@@ -182,7 +144,7 @@ def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float
         "faulty",
         fault,
         tuple(reasons) + caveats,
-        next_step=_where_to_look(case, series),
+        next_step=where_to_look(case, series),
         intermittent=intermittent,
         series_ohm=_finite(ohms.best) if ohms else None,
         series_ohm_low=_finite(ohms.low) if ohms else None,
@@ -198,89 +160,6 @@ def _median_peak_share(case: Case, top_v: float) -> float | None:
     return float(np.median(shares)) if shares else None
 
 
-def _dropout_reasons(case: Case) -> list[str]:
-    if not len(case.dropouts):
-        return []
-    groups = episodes(case.dropouts)
-    longest = float((case.dropouts[:, 1] - case.dropouts[:, 0]).max())
-    beside = " where the known-good stays dominant" if case.comparable else ""
-    reasons = [
-        f"{len(case.dropouts)} dropout{'s' if len(case.dropouts) > 1 else ''} in {len(groups)} "
-        f"episode{'s' if len(groups) > 1 else ''}{beside}: the line lets go for {in_words(total(case.dropouts), 's')} in "
-        f"all, {in_words(longest, 's')} at the longest."
-    ]
-    talkers = _talker_of_dropouts(case)
-    if talkers:
-        reasons.append(talkers)
-    return reasons
-
-
-def _talker_of_dropouts(case: Case) -> str:
-    middles = case.dropouts.mean(axis=1)
-    parts = [one for one in case.line.parts if one.talker == COMMANDER]
-    held = sum(bool(np.any([one.start_s <= at <= one.stop_s for one in parts])) for at in middles)
-    if not held:
-        return ""
-    return f"{held} of them stand in headers, which the commander drives: the fault lies between it and this probe."
-
-
-def _series_reasons(case: Case, series: SeriesResistance | None) -> list[str]:
-    if series is None:
-        return []
-    reasons = []
-    for lift, ohms in _telling(series):
-        driver = "the commander" if lift.talker == COMMANDER else f"the node that gives {lift.talker}"
-        shown = f"{in_words(ohms.low, 'Ω')} to {in_words(ohms.high, 'Ω')}"
-        if case.together and lift.is_lowered:
-            reasons.append(
-                f"While {driver} drives, the known-good channel stands at {lift.good_v:.2f} V and the suspect at "
-                f"{lift.suspect_v:.2f} V: the resistance is between the two probes, {shown} by this level."
-            )
-        elif case.together:
-            reasons.append(
-                f"While {driver} drives, the suspect stands at {lift.suspect_v:.2f} V and the known-good at "
-                f"{lift.good_v:.2f} V: the resistance is between the two probes, {shown} by this level."
-            )
-        else:
-            against = (
-                "the known-good has" if case.good_line is not None and case.good_line.parts else "a driver would leave"
-            )
-            reasons.append(
-                f"While {driver} drives, the suspect stands at {lift.suspect_v:.2f} V where {against} about "
-                f"{lift.good_v:.2f} V: the resistance is between that node and this probe, {shown} by this level."
-            )
-    if any(lift.talker != COMMANDER and lift.is_lifted for lift, _ in series.evidence) and not case.together:
-        reasons.append(
-            "A bad ground of that node would look the same: measure its ground pin against battery negative."
-        )
-    reasons.append(
-        "Assumed: commander pull-up 900 to 1100 Ω beside at most five responders, and 20 to 60 kΩ of one to three "
-        "responders on the far side."
-    )
-    return reasons
-
-
-def _telling(series: SeriesResistance) -> list[tuple[Lift, Ohms]]:
-    """The sharpest evidence of each direction, the sharper one first: more of the same adds nothing."""
-    sharpest: dict[bool, tuple[Lift, Ohms]] = {}
-    for one in sorted(series.evidence, key=lambda pair: (pair[1].high + 1.0) / (pair[1].low + 1.0)):
-        sharpest.setdefault(one[0].is_lifted, one)
-    return list(sharpest.values())
-
-
-def _where_to_look(case: Case, series: SeriesResistance | None) -> str:
-    if series is not None and series.suspect_is == "on the commander's side":
-        return (
-            "Follow the wire from this probe towards the node whose level is lifted: open its connectors, look for "
-            "corrosion and a loose pin, mend, and repeat the capture."
-        )
-    between = "between the two probe points" if case.together else "between the commander and this probe"
-    return (
-        f"Follow the wire {between}: move the loom and each connector while watching, open the one that changes it, "
-        "look for corrosion and a loose pin, mend, and repeat the capture."
-    )
-
-
 def _offset(measured: tuple[Lift, ...], caveats: tuple[str, ...]) -> Verdict:
     volts = [one.volts for one in measured]
     return Verdict(
@@ -293,69 +172,6 @@ def _offset(measured: tuple[Lift, ...], caveats: tuple[str, ...]) -> Verdict:
         ),
         next_step="Put the probe's ground lead on battery negative, zero the channel, and repeat the capture.",
     )
-
-
-def _leak(case: Case, top_v: float) -> Verdict | None:
-    """A resting level that is low while the dominant one is right: a leak to ground, or the commander's pull-up lost."""
-    good_v = case.good_line.recessive_v if case.good_line is not None and not case.good_line.is_flat else None
-    supply = case.line.supply
-    assert supply is not None
-    expected_v = None
-    if supply.source == "given":
-        expected_v = supply.volts - 0.7
-    elif good_v is not None and case.together:
-        expected_v = good_v
-    weak = [one for one in case.findings if one.kind == "weak recessive" and one.channel == case.suspect.channel.name]
-    if expected_v is None or not weak or expected_v - top_v < 0.8:
-        return None
-    ohms = leak_beside(top_v, top_v=expected_v, pull=COMMANDER_SIDE, doubt_v=0.4)
-    if _slow_rise(case):
-        return Verdict(
-            "faulty",
-            "open",
-            (
-                f"The line rests at {top_v:.2f} V instead of about {expected_v:.2f} V, and it rises slowly: the commander's "
-                "1 kΩ pull-up seems not to reach this wire.",
-            ),
-            next_step="Check the commander's supply and its pull-up, and the wire from the commander to the first splice.",
-        )
-    return Verdict(
-        "faulty",
-        "short",
-        (
-            f"The line rests at {top_v:.2f} V instead of about {expected_v:.2f} V while its dominant level and its edges are "
-            f"right: a leak to ground of {in_words(ohms.low, 'Ω')} to {in_words(ohms.high, 'Ω')}.",
-            "Assumed: the commander's pull-up is whole (900 to 1100 Ω).",
-        ),
-        next_step="Unplug the nodes one by one; where the level comes back, look at that branch for water or a chafed wire.",
-        short_to="ground",
-    )
-
-
-def _slow_rise(case: Case) -> bool:
-    """Whether the line takes clearly longer up, where the pull-ups bring it, than down, where a driver does."""
-    traffic = case.line.seen
-    if traffic is None or traffic.bit_s is None or len(traffic.dominant) < FEWEST_EDGES:
-        return False
-    falls = _edge_times(case, traffic.dominant[:MOST_EDGES, 0], traffic.bit_s, rising=False)
-    rises = _edge_times(case, traffic.dominant[:MOST_EDGES, 1], traffic.bit_s, rising=True)
-    return bool(falls and rises) and float(np.median(rises) - np.median(falls)) > SLOWER_S
-
-
-def _edge_times(case: Case, places_s: npt.NDArray[np.float64], bit_s: float, *, rising: bool) -> list[float]:
-    """Time from a quarter to three quarters of the way, for each edge that gets that far."""
-    levels, channel = case.line.levels, case.suspect.channel
-    assert levels is not None
-    assert channel.step_s is not None
-    longest, found = round(2 * bit_s / channel.step_s), []
-    near, far = (levels.low + share * levels.amplitude for share in ((0.25, 0.75) if rising else (0.75, 0.25)))
-    for place_s in places_s:
-        first = channel.index_at(float(place_s - 0.5 * bit_s))
-        values = channel.samples.block(first, min(first + longest, channel.samples.size))
-        passed = [values > level if rising else values < level for level in (near, far)]
-        if passed[0].any() and passed[1].any():
-            found.append(float(np.argmax(passed[1]) - np.argmax(passed[0])) * channel.step_s)
-    return found
 
 
 def _no_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.progress import Progress, unwatched
-from loomlight.signal.samples import BLOCK, Samples, Wave, blocks
+from loomlight.signal.samples import BLOCK, Samples, Times, Wave, blocks
 
 FIRST_BUCKET = 64
 GROWTH = 8
@@ -144,3 +144,58 @@ def columns(samples: Samples, pyramid: Pyramid, first: int, last: int, width: in
     starts = np.arange(0, low.size, buckets)
     low, high = np.fmin.reduceat(low, starts), np.fmax.reduceat(high, starts)
     return Columns((begin + np.arange(starts.size)) * step, low, high, step)
+
+
+@dataclass(frozen=True, eq=False)
+class TimedColumns:
+    """What to draw of samples that do not lie evenly in time.
+
+    Attributes
+    ----------
+    index, stop : ndarray of int64, shape (n,)
+        First sample of each column, and the one after its last.
+    low, high : ndarray of float32, shape (n,)
+        Least and greatest of each column's samples.
+    first, last : ndarray of float32, shape (n,)
+        Value of each column's first and last sample: what joins it to its neighbours.
+    """
+
+    index: npt.NDArray[np.int64]
+    stop: npt.NDArray[np.int64]
+    low: Wave
+    high: Wave
+    first: Wave
+    last: Wave
+
+
+def columns_by_time(samples: Samples, times_s: Times, begin_s: float, end_s: float, width: int) -> TimedColumns:
+    """Reduce samples with times of their own to one column a pixel at most, without losing one.
+
+    A column holds the samples of one pixel's stretch of time; stretches without a sample have none. One sample beyond
+    each end is given too, so that lines reach the edges. Where samples are fewer than pixels each has its own column.
+
+    Parameters
+    ----------
+    samples : Samples
+        The channel's.
+    times_s : ndarray of float64, shape (samples.size,)
+        Rising.
+    begin_s, end_s : float
+        What is to be drawn, seconds, ``begin_s < end_s``.
+    width : int
+        Pixels.
+    """
+    first = max(int(np.searchsorted(times_s, begin_s)) - 1, 0)
+    last = min(int(np.searchsorted(times_s, end_s, side="right")) + 1, samples.size)
+    if last - first <= width:
+        starts = np.arange(first, last)
+    else:
+        edges = np.searchsorted(times_s, np.linspace(begin_s, end_s, width + 1))
+        starts = np.unique(np.concatenate([[first], np.clip(edges, first, last - 1)]))
+    if not starts.size:
+        empty = np.empty(0, np.float32)
+        return TimedColumns(starts, starts, empty, empty, empty, empty)
+    stops = np.append(starts[1:], last)
+    values = samples.block(first, last)
+    low, high = np.fmin.reduceat(values, starts - first), np.fmax.reduceat(values, starts - first)
+    return TimedColumns(starts, stops, low, high, values[starts - first], values[stops - 1 - first])

@@ -9,11 +9,12 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_dropouts import dropouts
 from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
 from loomlight.signal.lin_findings import dropout_findings, own_findings
-from loomlight.signal.lin_judge import Case, judge_lin
+from loomlight.signal.lin_judge import judge_lin
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, unwatched
 

@@ -55,33 +55,34 @@ def random_case(rng: np.random.Generator) -> dict[str, Any]:
 
 @dataclass(frozen=True)
 class Row:
-    """What one kind of fault may be called, seen which way; an empty set stands for anything that is no claim."""
+    """What one kind of fault may be called, seen which way."""
 
     series_ohm: float
-    allowed: dict[str, set[str]]
+    allowed: dict[str, frozenset[str]]
 
 
-UNSURE = {"clean/none", "cannot tell/unknown"}
+CLEAN, CANNOT = frozenset({"clean/none"}), frozenset({"cannot tell/unknown"})
+RESISTIVE, OPEN = frozenset({"faulty/resistive"}), frozenset({"faulty/open"})
+UNSURE = CLEAN | CANNOT
 TABLE = {
-    "healthy": Row(0.02, dict.fromkeys(WAYS, {"clean/none"})),
+    "healthy": Row(0.02, dict.fromkeys(WAYS, CLEAN)),
     "100 Ω": Row(
         100.0,
-        dict.fromkeys(WAYS[:2], {"faulty/resistive"}) | dict.fromkeys(WAYS[2:], {"faulty/resistive", *UNSURE}),
+        dict.fromkeys(WAYS[:2], RESISTIVE) | dict.fromkeys(WAYS[2:], RESISTIVE | UNSURE),
     ),
     "470 Ω": Row(
         470.0,
-        dict.fromkeys(WAYS[:2], {"faulty/resistive"}) | dict.fromkeys(WAYS[2:], {"faulty/resistive", *UNSURE}),
+        dict.fromkeys(WAYS[:2], RESISTIVE) | dict.fromkeys(WAYS[2:], RESISTIVE | UNSURE),
     ),
     "2.2 kΩ": Row(
         2200.0,
-        dict.fromkeys(WAYS[:2], {"faulty/resistive"}) | dict.fromkeys(WAYS[2:], {"faulty/resistive", *UNSURE}),
+        dict.fromkeys(WAYS[:2], RESISTIVE) | dict.fromkeys(WAYS[2:], RESISTIVE | UNSURE),
     ),
     "10 kΩ": Row(
         10e3,
-        dict.fromkeys(WAYS[:2], {"faulty/resistive"})
-        | dict.fromkeys(WAYS[2:], {"faulty/resistive", "cannot tell/unknown"}),
+        dict.fromkeys(WAYS[:2], RESISTIVE) | dict.fromkeys(WAYS[2:], RESISTIVE | CANNOT),
     ),
-    "open": Row(OPEN_OHM, dict.fromkeys(WAYS[:2], {"faulty/open"}) | dict.fromkeys(WAYS[2:], {"cannot tell/unknown"})),
+    "open": Row(OPEN_OHM, dict.fromkeys(WAYS[:2], OPEN) | dict.fromkeys(WAYS[2:], CANNOT)),
 }
 
 

@@ -6,9 +6,10 @@ import shiboken6
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
-from loomlight.signal.pyramid import Columns, columns
+from loomlight.signal.pyramid import Columns, columns, columns_by_time
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Trace
+from loomlight.viewer.roles import ROLES
 
 Lines = npt.NDArray[np.float64]
 DOT_PIXELS = 8.0
@@ -19,58 +20,87 @@ MARKER_EVERY = 260
 
 def paint_trace(painter: QPainter, trace: Trace, scale: Scale, *, colour: str, width: float, marker: str) -> None:
     """Draw one trace inside the lane's rectangle."""
-    shown = visible_columns(trace, scale)
-    if not shown.index.size:
-        return
-    times = picture_times(trace, shown)
-    low, high = (-shown.high, -shown.low) if trace.upside_down else (shown.low, shown.high)
-    x = scale.x_of(times)
-    top, bottom = scale.y_of(high), scale.y_of(low)
     pen = QPen(QColor(colour), width)
     pen.setCapStyle(Qt.PenCapStyle.FlatCap)
     painter.setPen(pen)
-    if shown.step > 1 or trace.channel.form == "pairs":
-        draw_lines(painter, _strokes(x, top, bottom))
-    elif trace.channel.form == "changes":
-        draw_lines(painter, _stairs(x, top, scale.rect.right()))
+    if trace.channel.times_s is not None:
+        x, y = _paint_timed(painter, trace, scale, width)
     else:
-        draw_lines(painter, _polyline(x, top))
-        if x.size > 1 and (x[-1] - x[0]) / (x.size - 1) >= DOT_PIXELS:
-            _dots(painter, x, top, width)
-    if marker:
-        _markers(painter, x, top, scale.rect, marker, colour)
+        x, y = _paint_even(painter, trace, scale, width)
+    if marker and x.size:
+        phase = MARKER_EVERY * list(ROLES).index(trace.role) / len(ROLES)
+        _markers(painter, x, y, scale.rect, marker, colour, phase)
+
+
+def _paint_even(painter: QPainter, trace: Trace, scale: Scale, width: float) -> tuple[Lines, Lines]:
+    shown = visible_columns(trace, scale)
+    x = scale.x_of(picture_times(trace, shown))
+    low, high = (-shown.high, -shown.low) if trace.upside_down else (shown.low, shown.high)
+    if shown.step > 1:
+        top, bottom = scale.y_of(high), scale.y_of(low)
+        draw_lines(painter, _strokes(x, top, bottom))
+        return x, top
+    y = scale.y_of(high, held=False)
+    draw_lines(painter, _held(_polyline(x, y), scale.rect))
+    if x.size > 1 and (x[-1] - x[0]) / (x.size - 1) >= DOT_PIXELS:
+        _dots(painter, x, y, scale.rect, width)
+    return x, y
+
+
+def _paint_timed(painter: QPainter, trace: Trace, scale: Scale, width: float) -> tuple[Lines, Lines]:
+    """Samples with times of their own: a stroke for each column's range, and lines from column to column."""
+    times_s = trace.channel.times_s
+    assert times_s is not None
+    shown = columns_by_time(trace.channel.samples, times_s, *_own_view(trace, scale), max(int(scale.rect.width()), 1))
+    if not shown.index.size:
+        return np.empty(0), np.empty(0)
+    sign = -1.0 if trace.upside_down else 1.0
+    x, x_last = (scale.x_of(trace.on_picture_all(times_s[one])) for one in (shown.index, shown.stop - 1))
+    low, high, first, last = (
+        scale.y_of(sign * one, held=False) for one in (shown.low, shown.high, shown.first, shown.last)
+    )
+    several = shown.stop - shown.index > 1
+    lines = [np.column_stack([x, low, x, high])[several]]
+    if trace.channel.form == "changes":
+        lines.append(np.column_stack([x_last[:-1], last[:-1], x[1:], last[:-1]]))
+        lines.append(np.column_stack([x[1:], last[:-1], x[1:], first[1:]]))
+    else:
+        lines.append(np.column_stack([x_last[:-1], last[:-1], x[1:], first[1:]]))
+        lines.append(_alone(x, first))
+    draw_lines(painter, _held(np.concatenate(lines), scale.rect))
+    if x.size > 1 and not several.any() and (x[-1] - x[0]) / (x.size - 1) >= DOT_PIXELS:
+        _dots(painter, x, first, scale.rect, width)
+    return x, high
+
+
+def _own_view(trace: Trace, scale: Scale) -> tuple[float, float]:
+    """What the lane shows, on the channel's own axis."""
+    begin_s, end_s = sorted(trace.lag_s + trace.stretch * one for one in (scale.start_s, scale.stop_s))
+    return begin_s, end_s
 
 
 def visible_columns(trace: Trace, scale: Scale) -> Columns:
-    """The part of a trace that the view shows, reduced to about a column a pixel, one sample beyond each edge."""
+    """The part of an evenly sampled trace that the view shows, about a column a pixel, one sample beyond each edge."""
     channel = trace.channel
-    begin_s, end_s = sorted(trace.lag_s + trace.stretch * one for one in (scale.start_s, scale.stop_s))
-    if channel.times_s is not None:
-        first = int(np.searchsorted(channel.times_s, begin_s)) - 1
-        last = int(np.searchsorted(channel.times_s, end_s, side="right")) + 1
-    else:
-        assert channel.step_s is not None
-        per = 2 if channel.form == "pairs" else 1
-        first = per * (int(np.floor((begin_s - channel.start_s) / channel.step_s)) - 1)
-        last = per * (int(np.ceil((end_s - channel.start_s) / channel.step_s)) + 2)
+    assert channel.step_s is not None
+    begin_s, end_s = _own_view(trace, scale)
+    per = 2 if channel.form == "pairs" else 1
+    first = per * (int(np.floor((begin_s - channel.start_s) / channel.step_s)) - 1)
+    last = per * (int(np.ceil((end_s - channel.start_s) / channel.step_s)) + 2)
     shown = columns(channel.samples, trace.pyramid, first, last, max(int(scale.rect.width()), 1))
-    if channel.form == "pairs" and shown.step == 1 and shown.index.size:
+    if channel.form == "pairs" and shown.step == 1:
         pairs = shown.low.reshape(-1, 2)
-        return Columns(shown.index[::2], pairs.min(axis=1), pairs.max(axis=1), 2)
+        return Columns(shown.index[::2], np.fmin(*pairs.T), np.fmax(*pairs.T), 2)
     return shown
 
 
 def picture_times(trace: Trace, shown: Columns) -> npt.NDArray[np.float64]:
     """Time of each column's middle on the picture's axis."""
     channel = trace.channel
-    middle = shown.index + 0.5 * (shown.step - 1)
-    if channel.times_s is not None:
-        own = channel.times_s[np.minimum(middle.astype(np.int64), channel.times_s.size - 1)]
-    else:
-        assert channel.step_s is not None
-        own = channel.start_s + middle / (2 if channel.form == "pairs" else 1) * channel.step_s
-    on_picture: npt.NDArray[np.float64] = (own - trace.lag_s) / trace.stretch
-    return on_picture
+    assert channel.step_s is not None
+    if channel.form == "pairs":  # each pair stands for a whole interval, not for an instant
+        return trace.on_picture_all(channel.start_s + 0.5 * (shown.index + 0.5 * shown.step) * channel.step_s)
+    return trace.on_picture_all(channel.start_s + (shown.index + 0.5 * (shown.step - 1)) * channel.step_s)
 
 
 def draw_lines(painter: QPainter, lines: Lines) -> None:
@@ -84,38 +114,50 @@ def draw_lines(painter: QPainter, lines: Lines) -> None:
 def _strokes(x: Lines, top: Lines, bottom: Lines) -> Lines:
     """One vertical stroke a column, reaching its neighbour's so that no step is torn, and half a pixel at least."""
     reach_top, reach_bottom = top.copy(), bottom.copy()
-    reach_top[1:] = np.fmin(top[1:], np.where(np.isfinite(bottom[:-1]), bottom[:-1], top[1:]))
-    reach_bottom[1:] = np.fmax(bottom[1:], np.where(np.isfinite(top[:-1]), top[:-1], bottom[1:]))
+    both = np.isfinite(bottom[:-1]) & np.isfinite(top[1:])  # a gap is not reached into
+    reach_top[1:][both] = np.minimum(top[1:], bottom[:-1])[both]
+    reach_bottom[1:][both] = np.maximum(bottom[1:], top[:-1])[both]
     thin = reach_bottom - reach_top < 1.0
     reach_top[thin], reach_bottom[thin] = reach_top[thin] - 0.5, reach_bottom[thin] + 0.5
     return np.column_stack([x, reach_top, x, reach_bottom])
 
 
 def _polyline(x: Lines, y: Lines) -> Lines:
-    return (
-        np.column_stack([x[:-1], y[:-1], x[1:], y[1:]]) if x.size > 1 else np.array([[x[0] - 1, y[0], x[0] + 1, y[0]]])
-    )
+    return np.concatenate([np.column_stack([x[:-1], y[:-1], x[1:], y[1:]]), _alone(x, y)])
 
 
-def _stairs(x: Lines, y: Lines, right: float) -> Lines:
-    ends = np.concatenate([x[1:], [max(right, x[-1])]])
-    level = np.column_stack([x, y, ends, y])
-    rise = np.column_stack([x[1:], y[:-1], x[1:], y[1:]])
-    return np.concatenate([level, rise])
+def _alone(x: Lines, y: Lines) -> Lines:
+    """A short line for each sample that has a gap, or nothing, on both sides."""
+    padded = np.concatenate([[False], np.isfinite(y), [False]])
+    alone = padded[1:-1] & ~padded[:-2] & ~padded[2:]
+    return np.column_stack([x[alone] - 1.0, y[alone], x[alone] + 1.0, y[alone]])
 
 
-def _dots(painter: QPainter, x: Lines, y: Lines, width: float) -> None:
-    for at, height in zip(x.tolist(), y.tolist(), strict=True):
-        if np.isfinite(height):
-            painter.drawEllipse(QPointF(at, height), width, width)
+def _held(lines: Lines, rect: QRectF) -> Lines:
+    """Lines cut a little outside the lane's left and right edge, on their own slope: deep zooms reach very far."""
+    low, high = rect.left() - 8.0, rect.right() + 8.0
+    for near, far in ((0, 2), (2, 0)):
+        at, other = lines[:, near], lines[:, far]
+        for edge, out in ((low, (at < low) & (other > low)), (high, (at > high) & (other < high))):
+            if out.any():
+                cut = lines[out]
+                share = (edge - cut[:, near]) / (cut[:, far] - cut[:, near])
+                lines[out, near + 1] = cut[:, near + 1] + share * (cut[:, far + 1] - cut[:, near + 1])
+                lines[out, near] = edge
+    return lines
 
 
-def _markers(painter: QPainter, x: Lines, top: Lines, rect: QRectF, marker: str, colour: str) -> None:
-    """The role's marker along the trace, so that it is told without its colour."""
+def _dots(painter: QPainter, x: Lines, y: Lines, rect: QRectF, width: float) -> None:
+    seen = np.isfinite(y) & (x >= rect.left() - 8) & (x <= rect.right() + 8)
+    for at, height in zip(x[seen].tolist(), y[seen].tolist(), strict=True):
+        painter.drawEllipse(QPointF(at, height), width, width)
+
+
+def _markers(painter: QPainter, x: Lines, y: Lines, rect: QRectF, marker: str, colour: str, phase: float) -> None:
+    """The role's marker along the trace, so that it is told without its colour; each role at places of its own."""
     painter.setPen(QColor(colour))
-    wanted = np.arange(rect.left() + MARKER_EVERY / 2, rect.right(), MARKER_EVERY)
-    places = np.unique(np.clip(np.searchsorted(x, wanted), 0, x.size - 1))
-    for place in places.tolist():
-        height = float(top[place])
-        if np.isfinite(height) and rect.left() <= x[place] <= rect.right():
-            painter.drawText(QRectF(x[place] - 10, height - 20, 20, 18), Qt.AlignmentFlag.AlignCenter, marker)
+    wanted = np.arange(rect.left() + MARKER_EVERY / 4 + phase, rect.right(), MARKER_EVERY)
+    wanted = wanted[(wanted >= x[0]) & (wanted <= x[-1])]
+    for at, height in zip(wanted.tolist(), np.interp(wanted, x, y).tolist(), strict=True):
+        if rect.top() <= height <= rect.bottom():
+            painter.drawText(QRectF(at - 10, height - 20, 20, 18), Qt.AlignmentFlag.AlignCenter, marker)

@@ -35,11 +35,11 @@ class Scale:
         share = (np.asarray(times_s, dtype=np.float64) - self.start_s) / (self.stop_s - self.start_s)
         return self.rect.left() + share * self.rect.width()
 
-    def y_of(self, values: npt.ArrayLike) -> Places:
-        """Pixels of values, held a little outside the lane at most."""
+    def y_of(self, values: npt.ArrayLike, *, held: bool = True) -> Places:
+        """Pixels of values; ``held`` keeps them a little outside the lane at most (which would bend sloping lines)."""
         share = (np.asarray(values, dtype=np.float64) - self.low) / (self.high - self.low)
         y: Any = self.rect.bottom() - share * self.rect.height()
-        return np.clip(y, self.rect.top() - 4, self.rect.bottom() + 4)
+        return np.clip(y, self.rect.top() - 4, self.rect.bottom() + 4) if held else y
 
     def time_at(self, x: float) -> float:
         """Time at a pixel."""

@@ -7,6 +7,7 @@ import numpy as np
 from loomlight.signal.capture import Channel
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.pyramid import Pyramid
+from loomlight.signal.samples import Times
 from loomlight.viewer.roles import ROLES, RoleKey
 
 
@@ -49,6 +50,10 @@ class Trace:
         """Time on the picture of a time on the channel's own axis."""
         return (own_s - self.lag_s) / self.stretch
 
+    def on_picture_all(self, own_s: Times) -> Times:
+        """Times on the picture of times on the channel's own axis."""
+        return (own_s - self.lag_s) / self.stretch
+
     def span(self) -> tuple[float, float]:
         """Begin and end on the picture's axis."""
         ends = sorted((self.on_picture(self.channel.start_s), self.on_picture(self.channel.stop_s)))
@@ -61,9 +66,10 @@ class Trace:
             low, high = levels[-1].low, levels[-1].high
         else:
             low = high = self.channel.samples.block(0, self.channel.samples.size)
-        if not np.isfinite(low).any():
+        low, high = low[np.isfinite(low)], high[np.isfinite(high)]
+        if not (low.size and high.size):
             return None
-        ends = float(np.nanmin(low)), float(np.nanmax(high))
+        ends = float(low.min()), float(high.max())
         return (-ends[1], -ends[0]) if self.upside_down else ends
 
 

@@ -1,0 +1,97 @@
+"""Reasons for a fault in a LIN wire, in the trade's words with the numbers behind them."""
+
+import numpy as np
+
+from loomlight.signal.lin_case import Case
+from loomlight.signal.lin_dropouts import episodes
+from loomlight.signal.lin_examination import COMMANDER
+from loomlight.signal.lin_resistance import Lift, SeriesResistance
+from loomlight.signal.quantity import in_words
+from loomlight.signal.series_resistance import Ohms
+from loomlight.signal.spans import total
+
+
+def dropout_reasons(case: Case) -> list[str]:
+    """How often and how long the line lets go, and who was driving."""
+    if not len(case.dropouts):
+        return []
+    groups = episodes(case.dropouts)
+    longest = float((case.dropouts[:, 1] - case.dropouts[:, 0]).max())
+    beside = " where the known-good stays dominant" if case.comparable else ""
+    reasons = [
+        f"{len(case.dropouts)} dropout{'s' if len(case.dropouts) > 1 else ''} in {len(groups)} "
+        f"episode{'s' if len(groups) > 1 else ''}{beside}: the line lets go for {in_words(total(case.dropouts), 's')} in "
+        f"all, {in_words(longest, 's')} at the longest."
+    ]
+    talkers = _talker_of_dropouts(case)
+    if talkers:
+        reasons.append(talkers)
+    return reasons
+
+
+def _talker_of_dropouts(case: Case) -> str:
+    middles = case.dropouts.mean(axis=1)
+    parts = [one for one in case.line.parts if one.talker == COMMANDER]
+    held = sum(bool(np.any([one.start_s <= at <= one.stop_s for one in parts])) for at in middles)
+    if not held:
+        return ""
+    return f"{held} of them stand in headers, which the commander drives: the fault lies between it and this probe."
+
+
+def series_reasons(case: Case, series: SeriesResistance | None) -> list[str]:
+    """Which level is lifted on which side, and what resistance that makes; with what was assumed."""
+    if series is None:
+        return []
+    reasons = []
+    for lift, ohms in _telling(series):
+        driver = "the commander" if lift.talker == COMMANDER else f"the node that gives {lift.talker}"
+        shown = f"{in_words(ohms.low, 'Ω')} to {in_words(ohms.high, 'Ω')}"
+        if case.together and lift.is_lowered:
+            reasons.append(
+                f"While {driver} drives, the known-good channel stands at {lift.good_v:.2f} V and the suspect at "
+                f"{lift.suspect_v:.2f} V: the resistance is between the two probes, {shown} by this level."
+            )
+        elif case.together:
+            reasons.append(
+                f"While {driver} drives, the suspect stands at {lift.suspect_v:.2f} V and the known-good at "
+                f"{lift.good_v:.2f} V: the resistance is between the two probes, {shown} by this level."
+            )
+        else:
+            against = (
+                "the known-good has" if case.good_line is not None and case.good_line.parts else "a driver would leave"
+            )
+            reasons.append(
+                f"While {driver} drives, the suspect stands at {lift.suspect_v:.2f} V where {against} about "
+                f"{lift.good_v:.2f} V: the resistance is between that node and this probe, {shown} by this level."
+            )
+    if any(lift.talker != COMMANDER and lift.is_lifted for lift, _ in series.evidence) and not case.together:
+        reasons.append(
+            "A bad ground of that node would look the same: measure its ground pin against battery negative."
+        )
+    reasons.append(
+        "Assumed: commander pull-up 900 to 1100 Ω beside at most five responders, and 20 to 60 kΩ of one to three "
+        "responders on the far side."
+    )
+    return reasons
+
+
+def _telling(series: SeriesResistance) -> list[tuple[Lift, Ohms]]:
+    """The sharpest evidence of each direction, the sharper one first: more of the same adds nothing."""
+    sharpest: dict[bool, tuple[Lift, Ohms]] = {}
+    for one in sorted(series.evidence, key=lambda pair: (pair[1].high + 1.0) / (pair[1].low + 1.0)):
+        sharpest.setdefault(one[0].is_lifted, one)
+    return list(sharpest.values())
+
+
+def where_to_look(case: Case, series: SeriesResistance | None) -> str:
+    """What to do next, by the side on which the fault lies."""
+    if series is not None and series.suspect_is == "on the commander's side":
+        return (
+            "Follow the wire from this probe towards the node whose level is lifted: open its connectors, look for "
+            "corrosion and a loose pin, mend, and repeat the capture."
+        )
+    between = "between the two probe points" if case.together else "between the commander and this probe"
+    return (
+        f"Follow the wire {between}: move the loom and each connector while watching, open the one that changes it, "
+        "look for corrosion and a loose pin, mend, and repeat the capture."
+    )
