@@ -16,9 +16,11 @@ from loomlight.signal.resample import averaged
 LEAST_SAMPLES = 50
 MOST_POINTS = 131_072
 LEAST_OVERLAP_SHARE = 0.1
-LEAST_FIT = 0.3
+LEAST_FIT = 0.4
 LEAST_SURENESS = 0.25
 """Below either bar a line-up is refused; set on made pairs, related and not (see the calibration test)."""
+PERIODIC_FIT = 0.8
+FEWEST_REPEATS = 3
 REPEAT_SHARE = 0.9
 """Peaks this near to the best count as equally good when a period is looked for."""
 STRETCHES, STRETCH_POINTS = 16, 32_768
@@ -93,7 +95,9 @@ def line_up(suspect: Channel, good: Channel, *, same_moment: bool = False, progr
         best = _between_points(found, peaks[0])
     progress(0.95)
     lag_s = good.start_s - suspect.start_s + best.lag * step_s
-    return _answered(suspect, good, found, peaks, period, best, lag_s=lag_s, step_s=step_s, grid_s=grid_s)
+    carried = _carried(one, other, int(peaks[0].lag))
+    chance = _chance(found, peaks[0].overlap, carried)
+    return _answered(suspect, good, peaks, period, best, chance=chance, lag_s=lag_s, step_s=step_s, grid_s=grid_s)
 
 
 def _require(suspect: Channel, good: Channel) -> None:
@@ -181,7 +185,7 @@ def _period(found: Correlation, best: _Candidate) -> float | None:
     lobe = _lobe(found, int(np.flatnonzero(found.lags == best.lag)[0]))
     apart = np.abs(lags - best.lag)
     others = np.sort(apart[apart > lobe])
-    if not others.size:
+    if others.size < FEWEST_REPEATS:
         return None
     shortest = float(others[0])
     near = others[others < 1.3 * shortest]
@@ -337,11 +341,11 @@ def _value_fit(suspect: Channel, good: Channel, lag_s: float, step_s: float, pro
 def _answered(
     suspect: Channel,
     good: Channel,
-    found: Correlation,
     peaks: list[_Candidate],
     period: float | None,
     best: _Candidate,
     *,
+    chance: float,
     lag_s: float,
     step_s: float,
     grid_s: float,
@@ -350,9 +354,11 @@ def _answered(
     likeness = fit.likeness if fit.overlap_s > 0 else best.value
     rival = _rival(peaks, period)
     ratio = _score(peaks[0].value, peaks[0].overlap) / rival if rival > 0 else math.inf
-    chance = _chance(found, best.overlap)
     above_rival = min(max((ratio - 1.0) / 0.5, 0.0), 1.0)
     above_chance = min(max(abs(peaks[0].value) / chance - 1.0, 0.0), 1.0)
+    if period is not None:
+        # A signal that repeats has little in it that chance could miss; that it is as alike as this is what counts.
+        above_chance = max(above_chance, min(max((abs(likeness) - PERIODIC_FIT) / (1.0 - PERIODIC_FIT), 0.0), 1.0))
     sureness = min(above_rival, above_chance)
     repeats_s = period * grid_s if period is not None and abs(likeness) >= LEAST_FIT else None
     accepted = abs(likeness) >= LEAST_FIT and sureness >= LEAST_SURENESS
@@ -384,9 +390,21 @@ def _rival(peaks: list[_Candidate], period: float | None) -> float:
     return 0.0
 
 
-def _chance(found: Correlation, overlap: int) -> float:
+def _carried(one: Row, other: Row, lag: int) -> float:
+    """Share of the overlap that carries the likeness, 0 to 1: a single burst laid on a single burst is little evidence.
+
+    The participation ratio of the products, against a third, which is what a normal signal on itself has.
+    """
+    begin, stop = max(0, -lag), min(one.size, other.size - lag)
+    products = np.abs((one[begin:stop] - np.nanmean(one)) * (other[begin + lag : stop + lag] - np.nanmean(other)))
+    products = products[np.isfinite(products)]
+    squares = float(products @ products)
+    return min(1.0, 3.0 * float(products.sum()) ** 2 / (squares * products.size)) if squares > 0 else 1.0
+
+
+def _chance(found: Correlation, overlap: int, carried: float) -> float:
     """Greatest likeness that unrelated signals of these spectra would reach somewhere among the lags."""
-    independent = max(overlap * found.independent, 2.0)
+    independent = max(overlap * found.independent * carried, 2.0)
     tries = max(int((found.overlap > 0).sum()) * found.independent, 2.0)
     return min(0.99, math.sqrt(2.0 * math.log(tries)) / math.sqrt(independent))
 

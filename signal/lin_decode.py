@@ -197,7 +197,7 @@ class _Reader:
         values, starts, broken = self._bytes(sync_s + 9.5 * bit_s, min(next_s - 0.5 * bit_s, latest_s), bit_s)
         is_cut = self._stop_s < min(next_s, latest_s)
         starts_all = (sync_s, *starts)
-        header_stop_s = (starts[0] if starts else sync_s + BYTE_BITS * bit_s) + BYTE_BITS * bit_s
+        header_stop_s = (starts[0] if starts else sync_s) + BYTE_BITS * bit_s
         identifier, data, received, form, state, problem = _judged(values, broken, is_cut=is_cut)
         return LinFrame(
             start_s=start_s,

@@ -37,7 +37,7 @@ class LanePanel(QWidget):
         column.addWidget(self.lanes, 1)
         column.addWidget(self._readings)
         self.lanes.view_changed.connect(self.overview.show_view)
-        self.overview.view_wanted.connect(self.lanes.set_view)
+        self.overview.view_wanted.connect(lambda start_s, stop_s: self.lanes.set_view(start_s, stop_s, moving=True))
         self.lanes.cursors_changed.connect(self._show_readings)
 
     def _tools(self) -> QHBoxLayout:

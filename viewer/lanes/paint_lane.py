@@ -8,17 +8,16 @@ from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPen
 
 from loomlight.signal.finding import Finding
 from loomlight.signal.job import Note
+from loomlight.viewer.lanes.marks import Marks
 from loomlight.viewer.lanes.paint_trace import paint_trace
-from loomlight.viewer.lanes.scale import Scale
+from loomlight.viewer.lanes.scale import Places, Scale
 from loomlight.viewer.lanes.specs import Lane
-from loomlight.viewer.lanes.ticks import Ticks, ticks
+from loomlight.viewer.lanes.ticks import PREFIXED_UNITS, Ticks, ticks
 from loomlight.viewer.roles import ROLES
 from loomlight.viewer.theme import Theme
 
 LEAST_FINDING_PIXELS = 4.0
-MOST_FINDINGS_DRAWN = 3000
 STRIP_PIXELS = 12.0
-LASTING = ("frame error", "no response", "weak dominant", "weak recessive")
 
 
 def axis_width(font: QFont) -> float:
@@ -32,9 +31,16 @@ def time_axis_height(font: QFont) -> float:
 
 
 def time_ticks(rect: QRectF, start_s: float, stop_s: float, font: QFont) -> Ticks:
-    """Ticks of the common time axis."""
-    each = QFontMetricsF(font).horizontalAdvance("-0000.0000") + 24
-    return ticks(start_s, stop_s, most=max(2, int(rect.width() / each)), unit="s", prefixed=True)
+    """Ticks of the common time axis, as many as fit with a gap between their texts."""
+    metrics = QFontMetricsF(font)
+    most = max(2, int(rect.width() / (metrics.horizontalAdvance("00.0") + 24)))
+    while True:
+        found = ticks(start_s, stop_s, most=most, unit="s", prefixed=True)
+        widest = max((metrics.horizontalAdvance(text) for text in found.texts), default=0.0)
+        step_s = found.places[1] - found.places[0] if len(found.places) > 1 else stop_s - start_s
+        if most <= 1 or step_s / (stop_s - start_s) * rect.width() >= widest + 16:
+            return found
+        most = max(1, most * 2 // 3)
 
 
 def paint_lane(
@@ -73,7 +79,8 @@ def paint_lane(
 
 def _grid(painter: QPainter, scale: Scale, theme: Theme, unit: str) -> None:
     rect, metrics = scale.rect, QFontMetricsF(painter.font())
-    found = ticks(scale.low, scale.high, most=max(2, int(rect.height() / (2.2 * metrics.height()))), unit=unit)
+    most = max(2, int(rect.height() / (2.2 * metrics.height())))
+    found = ticks(scale.low, scale.high, most=most, unit=unit, prefixed=unit in PREFIXED_UNITS)
     painter.setPen(QPen(QColor(theme.grid), 1))
     for place in found.places:
         y = float(scale.y_of(place))
@@ -88,7 +95,7 @@ def _grid(painter: QPainter, scale: Scale, theme: Theme, unit: str) -> None:
             area = QRectF(0, y - metrics.height() / 2, rect.left() - 6, metrics.height())
             painter.drawText(area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
     unit_area = QRectF(0, rect.top(), rect.left() - 6, metrics.height())
-    painter.drawText(unit_area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop, unit)
+    painter.drawText(unit_area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop, found.unit)
 
 
 def _band(painter: QPainter, scale: Scale, theme: Theme, half: float) -> None:
@@ -150,16 +157,13 @@ def paint_findings(
 
     What is true of a whole frame or of a state stands as a strip at the lane's foot, so that it hides no event.
     """
-    shown = [one for one in findings if one.stop_s >= scale.start_s and one.start_s <= scale.stop_s]
+    marks = findings if isinstance(findings, Marks) else Marks(findings)
+    seen = (marks.spans_s[:, 1] >= scale.start_s) & (marks.spans_s[:, 0] <= scale.stop_s)
     for severe in (False, True):
         for lasting in (True, False):
-            spans = [
-                (one.start_s, one.stop_s)
-                for one in shown
-                if (one.severity == "severe") is severe and (one.kind in LASTING) is lasting
-            ]
-            _boxes(painter, scale, theme, spans, severe=severe, lasting=lasting)
-    if picked is not None and picked in shown:
+            spans_s = marks.spans_s[seen & (marks.severe == severe) & (marks.lasting == lasting)]
+            _boxes(painter, scale, theme, spans_s, severe=severe, lasting=lasting)
+    if picked is not None and picked in marks:
         left, right = scale.x_of([picked.start_s, picked.stop_s]).tolist()
         box = QRectF(
             left - 3, scale.rect.top() + 2, max(right - left, LEAST_FINDING_PIXELS) + 6, scale.rect.height() - 4
@@ -168,15 +172,12 @@ def paint_findings(
         painter.drawRect(box)
 
 
-def _boxes(
-    painter: QPainter, scale: Scale, theme: Theme, spans: list[tuple[float, float]], *, severe: bool, lasting: bool
-) -> None:
-    if not spans:
+def _boxes(painter: QPainter, scale: Scale, theme: Theme, spans_s: Places, *, severe: bool, lasting: bool) -> None:
+    if not spans_s.size:
         return
     rect = scale.rect
     top = rect.bottom() - STRIP_PIXELS - 1 if lasting else rect.top() + 1
-    places = np.clip(scale.x_of(np.array(spans[:MOST_FINDINGS_DRAWN])), rect.left() - 2, rect.right() + 2)
-    for left, right in _merged(places.tolist()):
+    for left, right in merged(np.clip(scale.x_of(spans_s), rect.left() - 8, rect.right() + 8)).tolist():
         width = max(right - left, LEAST_FINDING_PIXELS)
         box = QRectF((left + right - width) / 2, top, width, rect.bottom() - 1 - top)
         if severe:
@@ -186,14 +187,12 @@ def _boxes(
         painter.drawRect(box)
 
 
-def _merged(places: list[list[float]]) -> list[tuple[float, float]]:
-    merged: list[tuple[float, float]] = []
-    for left, right in sorted(map(tuple, places)):
-        if merged and left - merged[-1][1] < 2.0:
-            merged[-1] = (merged[-1][0], max(merged[-1][1], right))
-        else:
-            merged.append((left, right))
-    return merged
+def merged(places: Places) -> Places:
+    """Left and right ends, shape (n, 2), with those joined that would touch."""
+    ordered = places[np.argsort(places[:, 0], kind="stable")]
+    reach = np.maximum.accumulate(ordered[:, 1])
+    begins = np.flatnonzero(np.concatenate([[True], ordered[1:, 0] - reach[:-1] >= 2.0]))
+    return np.column_stack([ordered[begins, 0], np.maximum.reduceat(ordered[:, 1], begins)])
 
 
 def paint_time_axis(painter: QPainter, rect: QRectF, start_s: float, stop_s: float, theme: Theme) -> None:

@@ -60,13 +60,13 @@ def _paint_timed(painter: QPainter, trace: Trace, scale: Scale, width: float) ->
         scale.y_of(sign * one, held=False) for one in (shown.low, shown.high, shown.first, shown.last)
     )
     several = shown.stop - shown.index > 1
-    lines = [np.column_stack([x, low, x, high])[several]]
+    thin = np.where(low - high < 1.0, 0.5, 0.0)
+    lines = [np.column_stack([x, low + thin, x, high - thin])[several], _alone(x, first)]
     if trace.channel.form == "changes":
         lines.append(np.column_stack([x_last[:-1], last[:-1], x[1:], last[:-1]]))
         lines.append(np.column_stack([x[1:], last[:-1], x[1:], first[1:]]))
     else:
         lines.append(np.column_stack([x_last[:-1], last[:-1], x[1:], first[1:]]))
-        lines.append(_alone(x, first))
     draw_lines(painter, _held(np.concatenate(lines), scale.rect))
     if x.size > 1 and not several.any() and (x[-1] - x[0]) / (x.size - 1) >= DOT_PIXELS:
         _dots(painter, x, first, scale.rect, width)

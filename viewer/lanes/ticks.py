@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 PREFIXES = ((1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
+PREFIXED_UNITS = ("V", "A", "Ω", "s")
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,8 @@ def ticks(low: float, high: float, *, most: int, unit: str = "", prefixed: bool 
     span = high - low
     if not (math.isfinite(span) and span > 0) or most < 1:
         return Ticks((), (), unit)
-    step = _step(span / most)
+    # A step that the numbers themselves cannot resolve would write the same text twice.
+    step = _step(max(span / most, 8.0 * math.ulp(max(abs(low), abs(high)))))
     first = math.ceil(low / step - 1e-9)
     last = math.floor(high / step + 1e-9)
     numbers = range(first, min(last, first + most + 1) + 1)
