@@ -6,6 +6,13 @@ import numpy.typing as npt
 from loomlight.signal.capture import Channel
 from loomlight.signal.samples import BLOCK, Times, Wave, evenly
 
+Row = npt.NDArray[np.float64]
+
+PIECE = 65_536
+"""Samples averaged at a time: the work stays in the processor's cache."""
+SNAP = 1e-6
+"""Share of a step within which a time is taken for the sample's own: rounding must not reach for a missing neighbour."""
+
 
 def values_at(channel: Channel, times_s: Times) -> Wave:
     """Values at any times, interpolated linearly between samples.
@@ -27,12 +34,14 @@ def values_at(channel: Channel, times_s: Times) -> Wave:
         return _between_times(channel, times_s, found)
     assert channel.step_s is not None
     places = (times_s - channel.start_s) / channel.step_s
+    nearest = np.round(places)
+    places = np.where(np.abs(places - nearest) < SNAP, nearest, places)
     last = channel.intervals - 1
-    inside = np.flatnonzero((places >= -1e-6) & (places <= last + 1e-6))
+    inside = np.flatnonzero((places >= 0) & (places <= last))
     # Ascending times: walking them in runs reads each block of the channel about once.
     for first in range(0, inside.size, BLOCK):
         chosen = inside[first : first + BLOCK]
-        at = np.clip(places[chosen], 0, last)
+        at = places[chosen]
         low = np.floor(at).astype(np.int64)
         start, stop = int(low[0]), min(int(low[-1]) + 2, last + 1)
         if stop - start > 8 * BLOCK:
@@ -106,7 +115,9 @@ class OnOtherAxis:
         return values_at(self._channel, evenly(self._start_s, self._step_s, start, stop))
 
 
-def averaged(channel: Channel, *, step_s: float, start_s: float, count: int) -> npt.NDArray[np.float64]:
+def averaged(
+    channel: Channel, *, step_s: float, start_s: float, count: int, squared: bool = False
+) -> npt.NDArray[np.float64]:
     """Mean over windows of ``step_s`` around evenly spaced times: keeps what a coarser step can carry, and no alias.
 
     Parameters
@@ -119,6 +130,8 @@ def averaged(channel: Channel, *, step_s: float, start_s: float, count: int) -> 
         Middle of the first window, on the channel's axis.
     count : int
         Number of windows.
+    squared : bool
+        Mean of the squares instead.
 
     Returns
     -------
@@ -130,23 +143,44 @@ def averaged(channel: Channel, *, step_s: float, start_s: float, count: int) -> 
     ratio = step_s / channel.step_s
     first = (start_s - channel.start_s) / channel.step_s + 0.5 - 0.5 * ratio
     means = np.full(count, np.nan)
-    rows = max(1, int(BLOCK / max(ratio, 1.0)))
+    rows = max(1, int(PIECE / max(ratio, 1.0)))
     for begin in range(0, count, rows):
         many = min(rows, count - begin)
-        bounds = np.clip(first + (begin + np.arange(many + 1)) * ratio, 0, channel.intervals)
-        low, high = int(bounds[0]), min(int(np.ceil(bounds[-1])) + 1, channel.intervals)
+        bounds = first + (begin + np.arange(many + 1)) * ratio
+        low, high = max(int(bounds[0]), 0), min(int(np.ceil(bounds[-1])) + 1, channel.intervals)
         if high <= low:
             continue
         values = _instants(channel, low, high).astype(np.float64)
-        known = np.isfinite(values)
-        sums = _integral(np.where(known, values, 0.0), bounds - low)
-        weights = _integral(known.astype(np.float64), bounds - low)
-        some = weights > 1e-9
-        means[begin : begin + many][some] = sums[some] / weights[some]
+        if squared:
+            values *= values
+        means[begin : begin + many] = _window_means(values, bounds - low)
     return means
 
 
-def _integral(values: npt.NDArray[np.float64], bounds: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+def _window_means(values: Row, bounds: Row) -> Row:
+    """Means between neighbouring bounds, which are given in samples from the row's begin and may reach beyond it."""
+    whole_and_inside = bounds[0] >= 0 and bounds[-1] < values.size and np.isfinite(values.sum())
+    if whole_and_inside:
+        low = bounds.astype(np.int64)
+        if low[-1] - low[0] == low.size - 1 and bounds[1] - bounds[0] < 1 + 1e-9:
+            share = float(bounds[0] - low[0])
+            row = values[low[0] : low[-1] + 1]
+            return row[:-1] if share < 1e-6 else row[:-1] * (1 - share) + row[1:] * share
+        if (np.diff(low) > 0).all():
+            beyond = (bounds - low) * values[low]
+            sums: Row = np.add.reduceat(values, low)[:-1] + np.diff(beyond)
+            return sums / np.diff(bounds)
+    bounds = np.clip(bounds, 0, values.size)
+    known = np.isfinite(values)
+    total = _integral(np.where(known, values, 0.0), bounds)
+    weights = _integral(known.astype(np.float64), bounds)
+    means = np.full(total.size, np.nan)
+    some = weights > 1e-9
+    means[some] = total[some] / weights[some]
+    return means
+
+
+def _integral(values: Row, bounds: Row) -> Row:
     """Integral of a staircase between neighbouring bounds, given in samples from its begin."""
     running = np.concatenate([[0.0], np.cumsum(values)])
     whole = np.minimum(bounds.astype(np.int64), values.size - 1)
