@@ -1,6 +1,7 @@
 """The whole capture in one thin strip, a tick for each finding, the view as a frame that can be dragged."""
 
 from collections.abc import Sequence
+from typing import Literal
 
 import numpy as np
 from PySide6.QtCore import QLineF, QRectF, QSize, Qt, Signal
@@ -8,14 +9,18 @@ from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent,
 from PySide6.QtWidgets import QWidget
 
 from loomlight.signal.finding import Finding
+from loomlight.viewer.lanes.marks import Marks
 from loomlight.viewer.lanes.paint_trace import paint_trace
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Trace
 from loomlight.viewer.theme import Theme
 
+Held = Literal["none", "frame", "start", "stop"]
 HEIGHT = 56
 TICK_HEIGHT = 12.0
 LEAST_FRAME_PIXELS = 8.0
+EDGE_PIXELS = 10.0
+"""On either side of a frame's edge, from where the edge is dragged."""
 
 
 class Overview(QWidget):
@@ -27,14 +32,18 @@ class Overview(QWidget):
         super().__init__(parent)
         self._theme = theme
         self._trace: Trace | None = None
-        self._findings: Sequence[Finding] = ()
+        self._findings = Marks(())
         self._full, self._view = (0.0, 1.0), (0.0, 1.0)
         self._grip_s = 0.0
+        self._held: Held = "none"
+        self.setMouseTracking(True)
         self.setFixedHeight(HEIGHT)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("Overview of the whole capture")
         self.setAccessibleDescription("Left and right move the view, up and down zoom it.")
-        self.setToolTip("The whole capture. Drag the frame to move the view; each tick is a finding.")
+        self.setToolTip(
+            "The whole capture. Drag the frame to move the view, its edges to zoom; each tick is a finding."
+        )
 
     def show_trace(self, trace: Trace | None, full: tuple[float, float]) -> None:
         """Show another trace over ``full`` seconds."""
@@ -43,7 +52,7 @@ class Overview(QWidget):
 
     def show_findings(self, findings: Sequence[Finding]) -> None:
         """Mark findings."""
-        self._findings = findings
+        self._findings = Marks(findings)
         self.update()
 
     def show_view(self, start_s: float, stop_s: float) -> None:
@@ -85,15 +94,44 @@ class Overview(QWidget):
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
+        if event.button() != Qt.MouseButton.LeftButton:
+            return
         at_s = self._scale().time_at(event.position().x())
         start, stop = self._view
+        self._held = self._edge_at(event.position().x()) or "frame"
         inside = start <= at_s <= stop
         self._grip_s = at_s - start if inside else 0.5 * (stop - start)
-        if not inside:
+        if self._held == "frame" and not inside:
             self._move(at_s)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        self._move(self._scale().time_at(event.position().x()))
+        at_s = self._scale().time_at(event.position().x())
+        if self._held == "frame":
+            self._move(at_s)
+        elif self._held == "start":
+            self.view_wanted.emit(min(at_s, self._view[1] - 1e-6 * self._whole()), self._view[1])
+        elif self._held == "stop":
+            self.view_wanted.emit(self._view[0], max(at_s, self._view[0] + 1e-6 * self._whole()))
+        elif self._edge_at(event.position().x()):
+            self.setCursor(Qt.CursorShape.SizeHorCursor)
+        else:
+            self.unsetCursor()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        self._held = "none"
+
+    def _whole(self) -> float:
+        return self._full[1] - self._full[0]
+
+    def _edge_at(self, x: float) -> Held | None:
+        """The frame's edge under ``x``; a narrow frame has none, so that it can still be moved."""
+        frame = self._frame(self._scale())
+        inward = min(EDGE_PIXELS, frame.width() / 4)
+        if frame.left() - EDGE_PIXELS <= x <= frame.left() + inward:
+            return "start" if frame.width() > 3 * EDGE_PIXELS else None
+        if frame.right() - inward <= x <= frame.right() + EDGE_PIXELS:
+            return "stop" if frame.width() > 3 * EDGE_PIXELS else None
+        return None
 
     def _move(self, at_s: float) -> None:
         start, stop = self._view
@@ -131,8 +169,8 @@ def paint_overview(
         painter.restore()
     if not findings:
         return
-    middles = np.array([0.5 * (one.start_s + one.stop_s) for one in findings])
-    places = np.round(scale.x_of(middles)).astype(np.int64)
+    marks = findings if isinstance(findings, Marks) else Marks(findings)
+    places = np.round(scale.x_of(marks.spans_s.mean(axis=1))).astype(np.int64)
     columns, counts = np.unique(places, return_counts=True)
     painter.setPen(QPen(QColor(theme.text), 2))
     for x, count in zip(columns.tolist(), counts.tolist(), strict=True):
