@@ -11,7 +11,7 @@ from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.samples import FloatSamples
 from loomlight.storage.text_bytes import blocks_of_lines, encoding_of, plain_lines, read_head, text_of
-from loomlight.storage.text_cells import last_digit, quantity_in
+from loomlight.storage.text_cells import is_written, last_digit, quantity_in
 from loomlight.storage.text_layout import Column, Layout, cells_of, recognise
 from loomlight.storage.text_numbers import BadCells, Table, parse_block
 from loomlight.storage.time_axis import TimeAxis, time_axis
@@ -119,7 +119,7 @@ class _Reading:
         by_unit = [column for column in columns if column.unit == "s"]
         by_name = [column for column in columns if column.name.lower() in TIME_NAMES and column.unit is None]
         time = by_unit[0] if by_unit else by_name[0] if by_name else None
-        if time is None and len(columns) > 1 and self._is_steady(columns[0]) and self._interval() is None:
+        if time is None and len(columns) > 1 and self._is_steady(columns[0]) and not self._is_index(columns[0]):
             time = columns[0]
         others = [column for column in columns if column is not time and not self._is_same_time(column, time)]
         if time is None and len(others) > 1 and self._is_count(others[0]):
@@ -132,6 +132,11 @@ class _Reading:
             return False
         steps = np.diff(stamps)
         return bool((steps >= 0).all() and stamps[-1] > stamps[0])
+
+    def _is_index(self, column: Column) -> bool:
+        """Whether the column only counts the rows, while the preamble states the real interval."""
+        stated_s = self._interval()
+        return stated_s is not None and self._is_count(column) and not 0.98 < stated_s < 1.02
 
     def _is_count(self, column: Column) -> bool:
         stamps = self.table[:, self._place(column)]
@@ -187,7 +192,7 @@ class _Reading:
         digits = [
             last_digit(row[time.index], comma=self.layout.comma)
             for row in cells
-            if time.index < len(row) and any(sign.isdigit() for sign in row[time.index])
+            if time.index < len(row) and is_written(row[time.index], comma=self.layout.comma)
         ]
         # Exponents grow towards the end of long records, beyond the lines at hand: allow for the largest stamp.
         return max(digits, default=0.0)

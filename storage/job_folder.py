@@ -1,24 +1,43 @@
 """One visit as a folder that a person can read: ``job.json``, ``captures/``, ``snapshots/``, ``photos/``."""
 
 import hashlib
+import threading
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import Job, JobCapture, JobVerdict, Note, Stage
-from loomlight.storage.job_json import from_json, to_json
-from loomlight.storage.places import file_name, unused
-from loomlight.storage.safe_write import write_bytes
+from loomlight.storage.alone import LOCK_NAME, alone_in
+from loomlight.storage.job_json import DamagedJob, from_json, to_json
+from loomlight.storage.places import copy_name, file_name, unused
+from loomlight.storage.safe_write import PARTIAL, write_bytes, written_whole
 
 JSON_NAME = "job.json"
 PREVIOUS_NAME = "job.previous.json"
+DAMAGED_NAME = "job.damaged.json"
 FOLDERS = ("captures", "snapshots", "photos")
+TYPED = (
+    "title",
+    "vehicle",
+    "odometer",
+    "complaint",
+    "codes",
+    "cause",
+    "repair",
+    "technician",
+    "state",
+    "cautions_seen",
+)
+"""What `JobFolder.save` takes from a job; captures, verdicts and snapshots have methods of their own."""
+COPY_BLOCK = 1 << 20
 
 
 class ChangedElsewhere(LoomlightError):
-    """The job on the disk is not the one that was read: another window wrote it."""
+    """Another window wrote something else in the same place."""
 
 
 def now() -> str:
@@ -29,17 +48,22 @@ def now() -> str:
 class JobFolder:
     """A job that is open. Every change is on the disk when the method returns.
 
+    Several windows and threads may hold the same job: each change is made to what stands on the disk at that moment.
+
     Attributes
     ----------
     path : Path
         The folder.
     job : Job
-        Its content as last read or written.
+        Its content; what was typed as this window last read or saved it.
+    problem : str
+        One line for the user where the job was opened from an older copy; else empty.
     """
 
-    def __init__(self, path: Path, job: Job, unknown: dict[str, Any], on_disk: bytes) -> None:
-        self.path, self.job = path, job
-        self._unknown, self._on_disk = unknown, on_disk
+    def __init__(self, path: Path, job: Job, read: dict[str, Any], on_disk: bytes, problem: str = "") -> None:
+        self.path, self.job, self.problem = path, job, problem
+        self._stored, self._read, self._on_disk = job, read, on_disk
+        self._lock = threading.Lock()
 
     @classmethod
     def create(cls, path: Path, *, title: str, vehicle: str = "", complaint: str = "") -> "JobFolder":
@@ -55,7 +79,7 @@ class JobFolder:
         if not title.strip():
             raise LoomlightError("A job needs a title. Give it a few words.")
         try:
-            if path.exists() and (not path.is_dir() or any(path.iterdir())):
+            if path.exists() and not _is_free(path):
                 raise FileProblem("something stands there already", file=path, do="Choose a new folder for the job")
             for name in FOLDERS:
                 (path / name).mkdir(parents=True, exist_ok=True)
@@ -66,60 +90,119 @@ class JobFolder:
         made = now()
         job = Job(title=title.strip(), vehicle=vehicle, complaint=complaint, created=made, changed=made)
         folder = cls(path, job, {}, b"")
-        folder._write(job)
+        with alone_in(path):
+            if (path / JSON_NAME).exists():
+                raise FileProblem("something stands there already", file=path, do="Choose a new folder for the job")
+            folder._write(job)
         return folder
 
     @classmethod
     def open(cls, path: Path) -> "JobFolder":
         """Open a job by its folder or by its ``job.json``.
 
+        Where that file is damaged or gone, the copy from before the last change is opened and `problem` says so; the
+        damaged file is kept beside it.
+
         Raises
         ------
         FileProblem
-            If there is none, or it is damaged.
+            If there is no job, or none that can be read.
         """
         folder = path.parent if path.name == JSON_NAME else path
         file = folder / JSON_NAME
         try:
             content = file.read_bytes()
-        except (FileNotFoundError, NotADirectoryError) as error:
-            raise FileProblem(
-                "there is no job in this folder", file=folder, do="Choose a folder with a job.json"
-            ) from error
+            job, read = from_json(content, file)
+        except (FileNotFoundError, NotADirectoryError):
+            absent = FileProblem("there is no job in this folder", file=folder, do="Choose a folder with a job.json")
+            return cls._from_previous(folder, absent)
+        except DamagedJob as error:
+            return cls._from_previous(folder, error)
         except OSError as error:
             raise FileProblem(f"it cannot be read ({error.strerror or error})", file=file, do="Try a copy") from error
-        job, unknown = from_json(content.decode("utf-8", errors="replace"), file)
-        return cls(folder, job, unknown, content)
+        return cls(folder, job, read, content)
+
+    @classmethod
+    def _from_previous(cls, folder: Path, reason: FileProblem) -> "JobFolder":
+        previous = folder / PREVIOUS_NAME
+        try:
+            job, read = from_json(previous.read_bytes(), previous)
+        except (OSError, FileProblem):
+            if isinstance(reason, DamagedJob):
+                raise FileProblem(
+                    reason.what, file=reason.file, where=reason.where, do="There is no older copy; mend it in an editor"
+                ) from reason
+            raise reason from None
+        problem = (
+            f"{reason.file.name}{', ' if reason.where else ''}{reason.where}: {reason.what}. The job is shown as it was before "
+            f"the last change; look through it. A damaged file is kept as {DAMAGED_NAME}."
+        )
+        return cls(folder, job, read, b"", problem)
 
     def save(self, job: Job) -> Job:
-        """Write a changed job.
+        """Keep what was typed (`TYPED`); captures, verdicts and snapshots stay as they are on the disk.
 
         Raises
         ------
         ChangedElsewhere
-            If another window wrote it since; nothing is overwritten.
+            If another window changed the same entry in another way since; nothing is overwritten.
         FileProblem
             If it cannot be written; the old one is untouched.
         """
+
+        def typed(stored: Job) -> Job:
+            mine = {name: getattr(job, name) for name in TYPED if getattr(job, name) != getattr(self.job, name)}
+            for name, value in mine.items():
+                theirs = getattr(stored, name)
+                if theirs not in (getattr(self.job, name), value):
+                    raise ChangedElsewhere(
+                        f"{self.path.name}: {name.replace('_', ' ')} was changed by another window to {theirs!r}. Open the "
+                        "job again and repeat your last entry; nothing was overwritten."
+                    )
+            return replace(stored, **mine)
+
+        self._change(typed)
+        self.job = self._stored
+        return self.job
+
+    def _change(self, change: Callable[[Job], Job]) -> None:
+        """Change what stands on the disk now, with every other writer kept out."""
+        with self._lock, alone_in(self.path):
+            self._look()
+            changed = change(self._stored)
+            if changed != self._stored or not self._on_disk:
+                self._write(replace(changed, changed=now()))
+            # What was typed stays as this window saw it, so that `save` can tell whose change is whose.
+            self.job = replace(self._stored, **{name: getattr(self.job, name) for name in TYPED})
+
+    def _look(self) -> None:
+        """Take up what another window wrote."""
         file = self.path / JSON_NAME
         try:
             there = file.read_bytes()
-        except OSError:
+        except FileNotFoundError:
             there = b""
-        if there and there != self._on_disk:
-            raise ChangedElsewhere(
-                f"{self.path.name}: the job was changed by another window. Open it again and repeat the last entry; nothing "
-                "was overwritten."
-            )
-        return self._write(replace(job, changed=now()))
+        except OSError as error:
+            raise FileProblem(
+                f"it cannot be read ({error.strerror or error})", file=file, do="Check the disk and save again"
+            ) from error
+        if there == self._on_disk:
+            return
+        try:
+            if there:
+                self._stored, self._read = from_json(there, file)
+        except DamagedJob:
+            write_bytes(unused(self.path / DAMAGED_NAME), there)
+            there = b""
+        self._on_disk = there
 
-    def _write(self, job: Job) -> Job:
-        content = to_json(job, self._unknown).encode("utf-8")
+    def _write(self, job: Job) -> None:
+        content = to_json(job, self._read)
         if self._on_disk:
             write_bytes(self.path / PREVIOUS_NAME, self._on_disk)
         write_bytes(self.path / JSON_NAME, content)
-        self.job, self._on_disk = job, content
-        return job
+        self._stored, self._read = from_json(content, self.path / JSON_NAME)
+        self._on_disk = content
 
     def add_capture(self, source: Path, stage: Stage = "other") -> JobCapture:
         """Copy a capture in at once: the stick may be pulled.
@@ -131,32 +214,40 @@ class JobFolder:
         FileProblem
             If the source cannot be read or the copy not written.
         """
+        inside = self.path / "captures"
+        self._make(inside)
+        copy = inside / f".{uuid4().hex}{PARTIAL}"
         try:
-            content = source.read_bytes()
+            # Copied before anyone is kept out: a slow stick must not hold up what is typed meanwhile.
+            digest = _copied(source, copy)
+            self._change(lambda job: self._with_capture(job, source, copy, digest, stage))
+        finally:
+            copy.unlink(missing_ok=True)
+        return next(one for one in self.job.captures if one.sha256 == digest and (inside / one.file).exists())
+
+    def _with_capture(self, job: Job, source: Path, copy: Path, digest: str, stage: Stage) -> Job:
+        for known in job.captures:
+            if known.sha256 == digest and self.capture_path(known).exists():
+                return _with_stage(job, known.file, stage if stage != "other" else known.stage)
+        target = unused(copy.with_name(copy_name(source.name)))
+        try:
+            copy.replace(target)
         except OSError as error:
             raise FileProblem(
-                f"it cannot be read ({error.strerror or error})",
-                file=source,
-                do="Check the name, and that the stick is in",
+                f"it could not be saved ({error.strerror or error})", file=target, do="Check the disk and add it again"
             ) from error
-        digest = hashlib.sha256(content).hexdigest()
-        for known in self.job.captures:
-            if known.sha256 == digest and (self.path / "captures" / known.file).exists():
-                changed = replace(known, stage=stage if stage != "other" else known.stage)
-                if changed != known:
-                    self._replace_capture(changed)
-                return changed
-        name = file_name(source.stem) + source.suffix.lower()
-        target = unused(self.path / "captures" / name)
-        target.parent.mkdir(exist_ok=True)
-        write_bytes(target, content)
         added = JobCapture(target.name, source.name, digest, now(), stage)
-        self.save(replace(self.job, captures=(*self.job.captures, added)))
-        return added
+        return replace(job, captures=(*job.captures, added))
 
-    def _replace_capture(self, changed: JobCapture) -> None:
-        captures = tuple(changed if one.file == changed.file else one for one in self.job.captures)
-        self.save(replace(self.job, captures=captures))
+    def _make(self, folder: Path) -> None:
+        try:
+            folder.mkdir(exist_ok=True)
+        except OSError as error:
+            raise FileProblem(
+                f"it cannot be made ({error.strerror or error})",
+                file=folder,
+                do="Check that the job's folder is there and can be written",
+            ) from error
 
     def capture_path(self, capture: JobCapture) -> Path:
         """Where the job's own copy stands."""
@@ -171,14 +262,15 @@ class JobFolder:
 
     def set_stage(self, file: str, stage: Stage) -> None:
         """Say what a capture is for."""
-        known = next(one for one in self.job.captures if one.file == file)
-        self._replace_capture(replace(known, stage=stage))
+        self._change(lambda job: _with_stage(job, file, stage))
 
     def set_notes(self, file: str, notes: tuple[Note, ...]) -> None:
         """Keep the notes that were placed on a capture's picture."""
-        known = next(one for one in self.job.captures if one.file == file)
-        if known.notes != notes:
-            self._replace_capture(replace(known, notes=notes))
+        self._change(
+            lambda job: replace(
+                job, captures=tuple(replace(one, notes=notes) if one.file == file else one for one in job.captures)
+            )
+        )
 
     def keep_verdict(self, verdict: JobVerdict) -> None:
         """Keep a verdict; one about the same channel, known-good and kind gives way to it."""
@@ -186,13 +278,60 @@ class JobFolder:
         def about(one: JobVerdict) -> tuple[str, str, str, str]:
             return one.file, one.channel, one.good, one.kind
 
-        others = tuple(one for one in self.job.verdicts if about(one) != about(verdict))
-        self.save(replace(self.job, verdicts=(*others, verdict)))
+        def kept(job: Job) -> Job:
+            others = tuple(one for one in job.verdicts if about(one) != about(verdict))
+            return replace(job, verdicts=(*others, verdict))
+
+        self._change(kept)
 
     def add_snapshot(self, name: str, png: bytes) -> str:
         """Save a picture under a name of its own, and give that name."""
-        (self.path / "snapshots").mkdir(exist_ok=True)
-        target = unused(self.path / "snapshots" / f"{file_name(name, otherwise='snapshot')}.png")
-        write_bytes(target, png)
-        self.save(replace(self.job, snapshots=(*self.job.snapshots, target.name)))
-        return target.name
+        inside = self.path / "snapshots"
+        self._make(inside)
+        made: list[str] = []
+
+        def with_snapshot(job: Job) -> Job:
+            target = unused(inside / f"{file_name(name, otherwise='snapshot')}.png")
+            write_bytes(target, png)
+            made.append(target.name)
+            return replace(job, snapshots=(*job.snapshots, target.name))
+
+        self._change(with_snapshot)
+        return made[0]
+
+
+def _is_free(path: Path) -> bool:
+    """Whether nothing stands in a folder but what an interrupted `JobFolder.create` leaves."""
+
+    def is_left_over(inside: Path) -> bool:
+        if inside.is_dir():
+            return inside.name in FOLDERS and not any(inside.iterdir())
+        return inside.name.endswith(PARTIAL) or inside.name == LOCK_NAME
+
+    return path.is_dir() and all(map(is_left_over, path.iterdir()))
+
+
+def _with_stage(job: Job, file: str, stage: Stage) -> Job:
+    captures = tuple(replace(one, stage=stage) if one.file == file else one for one in job.captures)
+    return replace(job, captures=captures)
+
+
+def _copied(source: Path, target: Path) -> str:
+    """Copy block by block; gives the SHA-256 of what was copied."""
+    digest = hashlib.sha256()
+    with written_whole(target) as partial, partial.open("wb") as copy:
+        for block in _blocks(source):
+            digest.update(block)
+            copy.write(block)
+    return digest.hexdigest()
+
+
+def _blocks(source: Path) -> Iterator[bytes]:
+    try:
+        with source.open("rb") as file:
+            while block := file.read(COPY_BLOCK):
+                yield block
+    except OSError as error:
+        raise FileProblem(
+            f"it cannot be read ({error.strerror or error})", file=source, do="Check the name, and that the stick is in"
+        ) from error

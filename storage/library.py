@@ -1,7 +1,9 @@
 """The known-good library: a folder with one self-contained ``.h5`` an entry, named by a UUID."""
 
+import re
 import unicodedata
 from dataclasses import fields, replace
+from datetime import datetime
 from pathlib import Path
 from uuid import uuid4
 
@@ -11,7 +13,8 @@ from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.storage.capture_file import read_capture, read_entry, write_capture
 from loomlight.storage.job_folder import now
-from loomlight.storage.library_index import indexed
+from loomlight.storage.library_index import ENDING, indexed
+from loomlight.storage.places import unused
 
 SHORTEST_ID = 8
 
@@ -39,28 +42,30 @@ class Library:
         Parameters
         ----------
         capture : Capture
-            Where it comes from; only the one channel is kept, and no preamble with its serial numbers and clocks.
+            Where it comes from; only the one channel is kept, with the notes on how it was read, and no clock time.
         channel_name : str
             As `Capture.channel` takes it.
         known : Entry
-            What is known about it; ``id``, ``channel``, ``added`` and ``source_name`` are filled in.
+            What is known about it; ``id``, ``channel``, ``added`` and ``source_name`` are filled in. The same title
+            may stand on several entries, as on several cars; they are then told apart by their ids.
         progress : Progress
             0 to 1.
 
         Raises
         ------
         LoomlightError
-            If the title is empty.
+            If the title is empty, or there is no such channel.
         FileProblem
             If the folder cannot be written.
         """
-        if not known.title.strip():
+        title = " ".join(known.title.split())
+        if not title:
             raise LoomlightError("An entry needs a title. Say what the waveform is, in a few words.")
         channel = capture.channel(channel_name)
         entry = replace(
             known,
             id=str(uuid4()),
-            title=known.title.strip(),
+            title=title,
             channel=channel.name,
             added=now(),
             source_name=capture.source_name,
@@ -73,16 +78,24 @@ class Library:
                 file=self.folder,
                 do="Choose another folder for the library",
             ) from error
-        kept = Capture(capture.source_name, capture.layout, (channel,))
+        kept = Capture(capture.source_name, capture.layout, (channel,), _notes_on(channel.name, capture))
         write_capture(self._path(entry), kept, entry=entry, created=entry.added, progress=progress)
         return entry
 
     def _path(self, entry: Entry) -> Path:
-        return self.folder / f"{entry.id}.h5"
+        plain, large = (self.folder / f"{entry.id}{ending}" for ending in (ENDING, ENDING.upper()))
+        return large if not plain.exists() and large.exists() else plain
 
     def all(self) -> tuple[Entry, ...]:
-        """Every entry, newest first; files that cannot be read are told in `problems`."""
-        if not self.folder.is_dir():
+        """Every entry, newest first; files that cannot be read are told in `problems`.
+
+        Raises
+        ------
+        FileProblem
+            If the folder is there and cannot be listed.
+        """
+        if not self.folder.exists():
+            self.problems = ()
             return ()
         problems: list[str] = []
 
@@ -93,26 +106,33 @@ class Library:
                 problems.append(str(error))
                 return None
             if entry is None:
-                problems.append(f"{path.name}: a capture, but no library entry.")
+                problems.append(f"{path.name}: a capture, but no library entry. Add it with a title, or move it away.")
                 return None
             # The file's name is what finds it again, whatever id stands inside a copy.
             return replace(entry, id=path.stem)
 
         entries = indexed(self.folder, read)
         self.problems = tuple(problems)
-        return tuple(sorted(entries.values(), key=lambda entry: (entry.added, entry.id), reverse=True))
+        return tuple(sorted(entries.values(), key=lambda entry: (_instant(entry.added), entry.id), reverse=True))
 
     def find(self, text: str = "", *, kind: str | None = None) -> tuple[Entry, ...]:
-        """Entries in which every word of ``text`` begins some word, case and accents aside; newest first."""
+        """Entries in which every word of ``text`` begins some word, case and accents aside; newest first.
+
+        Parameters
+        ----------
+        text : str
+            Words in any order; they may stand in different fields. An id counts from its eighth sign on.
+        kind : str, optional
+            Only entries of this signal kind.
+
+        Raises
+        ------
+        FileProblem
+            As `all`.
+        """
         wanted = _folded(text).split()
-        found = []
-        for entry in self.all():
-            if kind is not None and entry.kind != kind:
-                continue
-            words = _folded(" ".join(str(getattr(entry, field.name)) for field in fields(entry))).split()
-            if all(any(word.startswith(one) or one in word for word in words) for one in wanted):
-                found.append(entry)
-        return tuple(found)
+        kept = (entry for entry in self.all() if kind in (None, entry.kind))
+        return tuple(entry for entry in kept if _holds(entry, wanted))
 
     def resolve(self, name: str) -> Entry:
         """The entry with this id, this begin of an id (8 signs at least), or exactly this title.
@@ -123,7 +143,9 @@ class Library:
             If there is none or more than one; the message lists what there is.
         """
         entries = self.all()
-        by_id = [one for one in entries if one.id == name or (len(name) >= SHORTEST_ID and one.id.startswith(name))]
+        sought = name.strip().lower()
+        whole = [one for one in entries if one.id.lower() == sought]
+        by_id = whole or [one for one in entries if len(sought) >= SHORTEST_ID and one.id.lower().startswith(sought)]
         found = by_id or [one for one in entries if one.title == name]
         if len(found) == 1:
             return found[0]
@@ -146,9 +168,10 @@ class Library:
 
     def put_aside(self, entry: Entry) -> Path:
         """Take an entry out of the library: its file goes to the folder ``put aside`` inside, and nothing is lost."""
-        target = self.folder / "put aside" / f"{entry.id}.h5"
         try:
+            target = self.folder / "put aside" / f"{entry.id}{ENDING}"
             target.parent.mkdir(exist_ok=True)
+            target = unused(target)
             self._path(entry).replace(target)
         except OSError as error:
             raise FileProblem(
@@ -159,6 +182,29 @@ class Library:
         return target
 
 
+def _holds(entry: Entry, wanted: list[str]) -> bool:
+    """Whether each wanted word begins a word of some field."""
+    told = _folded(" ".join(str(getattr(entry, field.name)) for field in fields(entry) if field.name != "id"))
+    return all(
+        re.search(rf"(?<![^\W_]){re.escape(word)}", told) or (len(word) >= SHORTEST_ID and entry.id.startswith(word))
+        for word in wanted
+    )
+
+
 def _folded(text: str) -> str:
-    plain = unicodedata.normalize("NFKD", text)
+    plain = unicodedata.normalize("NFKD", text.casefold())
     return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()
+
+
+def _instant(added: str) -> float:
+    """Seconds since 1970, so that summer time and other time zones do not upset the order."""
+    try:
+        return datetime.fromisoformat(added).timestamp()
+    except (ValueError, OverflowError, OSError):
+        return 0.0
+
+
+def _notes_on(name: str, capture: Capture) -> tuple[str, ...]:
+    """What was assumed while reading, without what is about the other channels, and without the recording's clock time."""
+    others = tuple(f"{one.name}{end}" for one in capture.channels if one.name != name for end in (":", " "))
+    return tuple(re.sub(r" \([\d.]+ s since 1970\)", "", one) for one in capture.notes if not one.startswith(others))

@@ -3,26 +3,49 @@
 import json
 import sqlite3
 from collections.abc import Callable
-from dataclasses import asdict
+from contextlib import closing
+from dataclasses import asdict, fields
 from pathlib import Path
 
 from loomlight.signal.entry import Entry
+from loomlight.signal.errors import FileProblem
 
+ENDING = ".h5"
 INDEX_NAME = "index.sqlite"
 SCHEMA = "CREATE TABLE IF NOT EXISTS entries (file TEXT PRIMARY KEY, stamp TEXT NOT NULL, entry TEXT NOT NULL)"
+FIELDS = {field.name for field in fields(Entry)}
+WAIT_S = 0.05
+"""For another program's lock: a cache is not worth a longer wait."""
+SPOILT = (sqlite3.SQLITE_ERROR, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT)
 
 Stamps = dict[str, str]
 """File name, and what tells that it changed."""
 
 
 def stamps_of(folder: Path) -> Stamps:
-    """Size and time of each entry's file."""
+    """Size and time of each entry's file.
+
+    Files that begin with a point are left out: half-written ones, and what some systems leave on a stick.
+
+    Raises
+    ------
+    FileProblem
+        If the folder cannot be listed.
+    """
     found = {}
-    for path in folder.glob("*.h5"):
+    try:
+        paths = [path for path in folder.iterdir() if path.suffix.lower() == ENDING and not path.name.startswith(".")]
+    except OSError as error:
+        raise FileProblem(
+            f"the library's folder cannot be read ({error.strerror or error})",
+            file=folder,
+            do="Choose another folder for the library, or mend its rights",
+        ) from error
+    for path in paths:
         try:
             status = path.stat()
         except OSError:
-            continue
+            continue  # gone meanwhile
         found[path.name] = f"{status.st_size}-{status.st_mtime_ns}"
     return found
 
@@ -62,37 +85,44 @@ def indexed(folder: Path, read: Callable[[Path], Entry | None]) -> dict[str, Ent
 
 def _known(folder: Path) -> dict[str, tuple[str, Entry]]:
     file = folder / INDEX_NAME
-    if not file.exists():
-        return {}
     try:
-        connection = sqlite3.connect(file, timeout=1.0)
-        try:
+        if not file.exists():
+            return {}
+        with closing(sqlite3.connect(file, timeout=WAIT_S)) as connection:
             rows = connection.execute("SELECT file, stamp, entry FROM entries").fetchall()
-        finally:
-            connection.close()
-        return {name: (stamp, Entry(**json.loads(text))) for name, stamp, text in rows}
-    except (sqlite3.Error, ValueError, TypeError):
+    except (sqlite3.Error, OSError):
         return {}
+    return {name: (stamp, entry) for name, stamp, text in rows if (entry := _entry(text)) is not None}
+
+
+def _entry(text: object) -> Entry | None:
+    """A row's entry, or None where it was written by a version with other fields, or is damaged."""
+    try:
+        known = json.loads(str(text))
+    except (ValueError, RecursionError):
+        return None
+    if not isinstance(known, dict) or known.keys() != FIELDS or not all(isinstance(one, str) for one in known.values()):
+        return None
+    return Entry(**known)
 
 
 def _write(folder: Path, fresh: dict[str, tuple[str, Entry]], gone: set[str]) -> None:
     file = folder / INDEX_NAME
-    for attempt in (1, 2):
+    for _attempt in (1, 2):
         try:
-            connection = sqlite3.connect(file, timeout=1.0)
-            try:
-                with connection:
-                    connection.execute(SCHEMA)
-                    connection.executemany("DELETE FROM entries WHERE file = ?", [(name,) for name in gone])
-                    connection.executemany(
-                        "INSERT OR REPLACE INTO entries VALUES (?, ?, ?)",
-                        [(name, stamp, json.dumps(asdict(entry))) for name, (stamp, entry) in fresh.items()],
-                    )
-            finally:
-                connection.close()
+            with closing(sqlite3.connect(file, timeout=WAIT_S)) as connection, connection:
+                connection.execute(SCHEMA)
+                connection.executemany("DELETE FROM entries WHERE file = ?", [(name,) for name in gone])
+                connection.executemany(
+                    "INSERT OR REPLACE INTO entries (file, stamp, entry) VALUES (?, ?, ?)",
+                    [(name, stamp, json.dumps(asdict(entry))) for name, (stamp, entry) in fresh.items()],
+                )
             return
-        except sqlite3.DatabaseError as error:
-            # Damaged: throw the cache away once. Locked or read-only: do without it.
-            if attempt == 2 or isinstance(error, sqlite3.OperationalError):
+        except sqlite3.Error as error:
+            # Locked, read-only, full: do without the cache. Damaged or of another make: throw it away once.
+            if getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF not in SPOILT:
                 return
+        try:
             file.unlink(missing_ok=True)
+        except OSError:
+            return

@@ -2,6 +2,7 @@
 
 import math
 import re
+from datetime import UTC, datetime
 
 NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 NOT_ACQUIRED = {"", "nan", "-nan", "null", "n/a", "#n/a"}
@@ -27,7 +28,12 @@ WORDS: dict[str, tuple[str, float]] = {
     "µa": ("A", 1e-6),
     "ohm": ("Ω", 1.0),
     "ω": ("Ω", 1.0),
+    "ohms": ("Ω", 1.0),
     "kohm": ("Ω", 1e3),
+    "kω": ("Ω", 1e3),
+    "mω": ("Ω", 1e-3),
+    "ka": ("A", 1e3),
+    "w": ("W", 1.0),
     "s": ("s", 1.0),
     "sec": ("s", 1.0),
     "second": ("s", 1.0),
@@ -50,18 +56,52 @@ WORDS: dict[str, tuple[str, float]] = {
     "bar": ("bar", 1.0),
     "%": ("%", 1.0),
     "rpm": ("rpm", 1.0),
+    "sa/s": ("Hz", 1.0),
+    "ksa/s": ("Hz", 1e3),
+    "msa/s": ("Hz", 1e6),
+    "gsa/s": ("Hz", 1e9),
     "counts": ("counts", 1.0),
     "adc": ("counts", 1.0),
     "a.u.": ("a.u.", 1.0),
     "bit": ("", 1.0),
 }
-EXACT: dict[str, tuple[str, float]] = {"MV": ("V", 1e6), "MA": ("A", 1e6), "mHz": ("Hz", 1e-3)}
+EXACT: dict[str, tuple[str, float]] = {
+    "MV": ("V", 1e6),
+    "MA": ("A", 1e6),
+    "mHz": ("Hz", 1e-3),
+    "MΩ": ("Ω", 1e6),
+    "MOhm": ("Ω", 1e6),
+}
+BARE_LETTERS = {"v", "a", "w"}
+"""Lower-case letters that are a column's name rather than a unit, unless they stand in brackets."""
 
 
 def unit_of(text: str) -> tuple[str, float] | None:
     """Base unit and factor of a unit's spelling, brackets and blanks stripped; None where it is none."""
-    plain = text.strip().strip('"').strip().strip("()[]").strip().replace("μ", "µ")
+    quoted = quoted_away(text)
+    plain = quoted.strip("()[]").strip().replace("μ", "µ").replace("\u2126", "Ω")
+    if quoted in BARE_LETTERS:
+        return None
     return EXACT.get(plain) or WORDS.get(plain.lower())
+
+
+def quoted_away(text: str) -> str:
+    """A cell without its quotes and the blanks around it."""
+    return text.strip().strip('"').strip()
+
+
+def written_unit_in(text: str) -> str:
+    """The unit that a header cell carries, as it is written, known or not; empty where there is none."""
+    plain = quoted_away(text)
+    bracket = re.fullmatch(r".*?[\(\[]\s*([^\(\)\[\]]*?)\s*[\)\]]", plain)
+    if bracket:
+        inside = bracket[1]
+        return inside if inside.lower() not in ("min", "max") and not inside.isdecimal() and len(inside) < 8 else ""
+    for divider in (r".*?\s*\bin\s+(\S+)", r".*?\s+/\s+(\S+)"):
+        found = re.fullmatch(divider, plain)
+        if found and unit_of(found[1]) is not None:
+            return found[1]
+    return ""
 
 
 def name_and_unit(text: str) -> tuple[str, tuple[str, float] | None]:
@@ -90,29 +130,79 @@ def number_in(text: str, *, comma: bool) -> float | None:
     if lowered in BEYOND_LOW:
         return -math.inf
     if comma:
-        plain = plain.replace(",", ".")
+        plain = plain.rstrip(" ").replace(",", ".") if not plain.endswith(",") else ""
     return float(plain) if NUMBER.fullmatch(plain) else None
 
 
 def is_written(text: str, *, comma: bool) -> bool:
     """Whether a cell holds digits of a number (not an empty cell, not a mark)."""
-    plain = text.strip().strip('"').strip()
-    return bool(NUMBER.fullmatch(plain.replace(",", ".") if comma else plain)) and not (not comma and "," in plain)
+    plain = quoted_away(text)
+    if comma and plain.endswith(","):
+        return False
+    return bool(NUMBER.fullmatch(plain.replace(",", ".") if comma else plain))
 
 
-def last_digit(text: str, *, comma: bool) -> float:
-    """Value of one unit of a number's last written digit."""
-    plain = text.strip().strip('"').strip().lower()
-    if comma:
-        plain = plain.replace(",", ".")
-    mantissa, _, exponent = plain.partition("e")
-    decimals = len(mantissa.partition(".")[2])
-    return float(10.0 ** (int(exponent or 0) - decimals))
+def digit_of(cells: list[str], largest: float, *, comma: bool) -> float:
+    """Value of one unit of the last written digit, at the largest value, told from some of a column's cells.
+
+    Where all cells have the same number of decimals and no exponent, that number holds everywhere. Otherwise the most
+    significant digits of any cell hold: writers drop trailing zeros, and a bare ``0`` says nothing.
+
+    Parameters
+    ----------
+    cells : list of str
+        Some cells of the column.
+    largest : float
+        Greatest magnitude in the column, in the file's unit.
+    comma : bool
+        Decimal comma.
+    """
+    plain = [quoted_away(cell).lower().replace(",", ".") if comma else quoted_away(cell).lower() for cell in cells]
+    written = [cell for cell in plain if NUMBER.fullmatch(cell)]
+    decimals = {len(cell.partition(".")[2]) for cell in written if "e" not in cell}
+    if len(decimals) == 1 and not any("e" in cell for cell in written):
+        return float(10.0 ** -decimals.pop())
+    mantissas = [cell.partition("e")[0].lstrip("+-").replace(".", "").lstrip("0") for cell in written]
+    significant = max((len(mantissa) for mantissa in mantissas), default=0)
+    if not significant or largest <= 0:
+        return 0.0
+    return float(10.0 ** (math.floor(math.log10(largest)) + 1 - significant))
+
+
+CLOCK = re.compile(
+    r"(?:(\d{1,2})\.(\d{1,2})\.(\d{4})|(\d{4})[-/](\d{1,2})[-/](\d{1,2})|(\d{1,2})/(\d{1,2})/(\d{4}))[ T]+"
+    r"(\d{1,2}):(\d{2}):(\d{2})(?:[.,](\d+))?"
+)
+
+
+def clock_s(text: str) -> float | None:
+    """Seconds since 1970 of a date with a time of day, no time zone; None where it is none.
+
+    Dots mean the day first. With slashes and the year last the day is taken first too, unless that is no date.
+    """
+    found = CLOCK.fullmatch(quoted_away(text))
+    if not found:
+        return None
+    parts = found.groups()
+    if parts[0]:
+        day, month, year = (int(part) for part in parts[:3])
+    elif parts[3]:
+        year, month, day = (int(part) for part in parts[3:6])
+    else:
+        day, month, year = (int(part) for part in parts[6:9])
+        if month > 12:
+            day, month = month, day
+    try:
+        moment = datetime(year, month, day, int(parts[9]), int(parts[10]), int(parts[11]), tzinfo=UTC)
+    except ValueError:
+        return None
+    return moment.timestamp() + (float(f"0.{parts[12]}") if parts[12] else 0.0)
 
 
 def quantity_in(text: str) -> float | None:
     """A preamble value with or without a unit glued to it, in the base unit: ``2.000E-06``, ``20us``, ``250000Hz``."""
-    found = re.match(r"\s*([+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*([^\d\s,;]*)", text)
+    text = re.sub(r"^\w+:", "", text.strip())
+    found = re.fullmatch(r"\s*([+-]?[\d.]+(?:[eE][+-]?\d+)?)\s*([^\d\s,;]*)\s*", text)
     if not found or not NUMBER.fullmatch(found[1]):
         return None
     unit = unit_of(found[2]) if found[2] else ("", 1.0)

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from loomlight.signal.errors import FileProblem
-from loomlight.storage.text_cells import is_written, name_and_unit, number_in, unit_of
+from loomlight.storage.text_cells import clock_s, is_written, number_in
+from loomlight.storage.text_header import Column, Preamble, described, preamble_of
 
 CANDIDATES = (
     (";", True),
@@ -21,30 +22,8 @@ CANDIDATES = (
 )
 WORDS = {";": "semicolons", "\t": "tabs", ",": "commas", " ": "blanks"}
 SAMPLE_ROWS = 200
-NUMERIC_SHARE = 0.6
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column of numbers.
-
-    Attributes
-    ----------
-    index : int
-        Place in the row, from 0.
-    name : str
-        Empty where the file has none.
-    unit, factor : str or None, float
-        Base unit and what values are multiplied by; None where the file has none.
-    written_unit : str
-        The unit as the file writes it.
-    """
-
-    index: int
-    name: str
-    unit: str | None
-    factor: float
-    written_unit: str
+NUMERIC_SHARE = 0.2
+MOST_COLUMNS = 64
 
 
 @dataclass(frozen=True)
@@ -69,7 +48,7 @@ class Layout:
     comma: bool
     first_row: int
     columns: tuple[Column, ...]
-    preamble: dict[str, tuple[str, ...]] = field(repr=False)
+    preamble: Preamble = field(repr=False)
 
     def in_words(self) -> str:
         """The layout as a person would say it."""
@@ -118,9 +97,47 @@ def recognise(lines: list[str], path: Path, *, is_whole: bool) -> Layout:
     rows = [cells_of(line, delimiter) for line in sample]
     numeric = _numeric_columns(rows[-SAMPLE_ROWS:], comma)
     first_row = _first_row(rows, numeric, comma)
-    preamble = _preamble(rows[:first_row])
-    columns = _described(rows[:first_row], rows[first_row:], numeric, comma)
-    return Layout(delimiter, comma, first_row, columns, preamble)
+    head, data = rows[:first_row], rows[first_row:]
+    _refuse_what_cannot_be_told(head, data, numeric, delimiter=delimiter, comma=comma, path=path)
+    columns = described(head, sample[:first_row], data, numeric, comma=comma, blanks=delimiter == " ")
+    clock = _clock_column(rows[-SAMPLE_ROWS:], head)
+    preamble = preamble_of(head, data, numeric)
+    return Layout(delimiter, comma, first_row, (*columns, *clock), preamble)
+
+
+def _clock_column(data: list[list[str]], head: list[list[str]]) -> tuple[Column, ...]:
+    """The column of dates with a time of day, if there is one."""
+    widest = max((len(row) for row in data), default=0)
+    for index in range(widest):
+        cells = [row[index] for row in data if index < len(row) and row[index].strip()]
+        if len(cells) > 0.9 * len(data) and all(clock_s(cell) is not None for cell in cells):
+            name = head[-1][index].strip() if head and index < len(head[-1]) else ""
+            return (Column(index, name, "s", 1.0, "date and time of day", is_clock=True),)
+    return ()
+
+
+def _refuse_what_cannot_be_told(
+    head: list[list[str]], data: list[list[str]], numeric: list[int], *, delimiter: str, comma: bool, path: Path
+) -> None:
+    if len(numeric) > MOST_COLUMNS:
+        raise FileProblem(
+            f"it has {len(numeric)} columns of numbers; one row for each channel is not read",
+            file=path,
+            do="Export one row for each instant, the time in a column of its own",
+        )
+    if delimiter != "," or comma or len(numeric) % 2:
+        return
+    second = [row[index] for row in data for index in numeric[1::2] if index < len(row)]
+    names = [cell for cell in head[-1] if cell.strip()] if head else []
+    unsigned = bool(second) and all(cell.strip().isdecimal() for cell in second)
+    padded = any(cell.startswith("0") and len(cell) > 1 for cell in second)
+    if unsigned and (2 * len(names) == len(numeric) or (padded and not names)):
+        raise FileProblem(
+            "commas stand both between the columns and as decimal sign, so they cannot be told apart",
+            file=path,
+            where=f"line {len(head) + 1}",
+            do="Export with semicolons or tabs between the columns, or with a decimal point",
+        )
 
 
 def _refuse_what_is_no_table(lines: list[str], path: Path) -> None:
@@ -158,6 +175,10 @@ def _score(lines: list[str], delimiter: str, comma: bool) -> tuple[float, float]
         rating *= 0.99
     if delimiter == " " and any(one in line for line in lines for one in ";\t"):
         rating *= 0.5
+    if delimiter == "," and lines and any(all(one in line for line in lines) for one in ";\t"):
+        rating *= 0.5
+    if delimiter == "," and comma and not any('"' in line for line in lines):
+        rating *= 0.5  # inside a cell a decimal comma can only stand in quotes
     return rating, float(numeric)
 
 
@@ -172,9 +193,7 @@ def _numeric_columns(rows: list[list[str]], comma: bool) -> list[int]:
         counts.update(
             index for index, cell in enumerate(row) if number_in(cell, comma=comma) is not None and cell.strip()
         )
-    return sorted(
-        index for index, count in counts.items() if count >= NUMERIC_SHARE * len(rows) or count > 0.2 * len(rows)
-    )
+    return sorted(index for index, count in counts.items() if count > NUMERIC_SHARE * len(rows))
 
 
 def _first_row(rows: list[list[str]], numeric: list[int], comma: bool) -> int:
@@ -184,71 +203,11 @@ def _first_row(rows: list[list[str]], numeric: list[int], comma: bool) -> int:
         cells = [row[index] if index < len(row) else "" for index in numeric]
         values = [number_in(cell, comma=comma) for cell in cells]
         written = [is_written(cell, comma=comma) for cell in cells]
-        return None not in values and written[0] and (len(written) == 1 or any(written[1:]))
+        # An empty value beside a time was not acquired; it is data all the same.
+        return None not in values and written[0]
 
     for start in range(len(rows)):
         ahead = rows[start : start + 3]
         if all(is_data(row) for row in ahead):
             return start
     return max(len(rows) - 1, 0)
-
-
-def _preamble(rows: list[list[str]]) -> dict[str, tuple[str, ...]]:
-    """Keys and values of the lines above the data."""
-    found: dict[str, tuple[str, ...]] = {}
-    for row in rows:
-        cells = [cell.strip().strip('"') for cell in row]
-        if len([cell for cell in cells if cell]) == 1:
-            key, divider, value = re.sub(r"^#+\s*", "", cells[0]).partition(":" if ":" in cells[0] else "=")
-            if divider:
-                found.setdefault(key.strip().lower(), (value.strip(),))
-        elif cells and cells[0]:
-            key = re.sub(r"^#+\s*", "", cells[0]).rstrip(":").strip().lower()
-            found.setdefault(key, tuple(cell for cell in cells[1:] if cell))
-    return found
-
-
-def _described(head: list[list[str]], data: list[list[str]], numeric: list[int], comma: bool) -> tuple[Column, ...]:
-    """Names and units of the numeric columns, from the rows right above the data."""
-    header = [row for row in head if any(cell.strip() for cell in row)]
-    units: list[str] = []
-    if header and _is_units_row(header[-1]):
-        units = header.pop()
-    names = header[-1] if header and _is_names_row(header[-1], numeric, comma, bool(units)) else []
-    found = []
-    for index in numeric:
-        name, unit = name_and_unit(_cell(names, index))
-        written = _cell(units, index)
-        unit_row = unit_of(written) if written else None
-        if unit_row is not None:
-            unit = unit_row
-        found.append(
-            Column(
-                index=index,
-                name=re.sub(r"^#+\s*", "", name),
-                unit=unit[0] if unit else None,
-                factor=unit[1] if unit else 1.0,
-                written_unit=(written or _cell(names, index)).strip().strip('"').strip("()[] "),
-            )
-        )
-    return tuple(found)
-
-
-def _cell(row: list[str], index: int) -> str:
-    return row[index].strip() if index < len(row) else ""
-
-
-def _is_units_row(row: list[str]) -> bool:
-    filled = [cell for cell in row if cell.strip()]
-    known = sum(unit_of(cell) is not None for cell in filled)
-    return (
-        len(filled) >= 1
-        and known >= 0.6 * len(filled)
-        and not any(is_written(cell, comma=False) for cell in filled[:1])
-    )
-
-
-def _is_names_row(row: list[str], numeric: list[int], comma: bool, has_units: bool) -> bool:
-    cells = [_cell(row, index) for index in numeric]
-    texts = sum(bool(cell) and not is_written(cell, comma=comma) for cell in cells)
-    return texts >= max(1, len(numeric) - 1) and (has_units or len(row) >= numeric[-1])

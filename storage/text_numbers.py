@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from loomlight.storage.text_cells import number_in
+from loomlight.storage.text_cells import clock_s, number_in
 from loomlight.storage.text_layout import Layout, cells_of
 
 Table = npt.NDArray[np.float64]
@@ -57,7 +57,7 @@ def _fast(block: bytes, layout: Layout) -> Table | None:
 
     ``np.fromstring`` alone would shift columns on an empty cell or a short row without a word.
     """
-    if layout.delimiter == " ":
+    if layout.delimiter == " " or any(column.is_clock for column in layout.columns):
         return None
     raw = np.frombuffer(block, dtype=np.uint8)
     is_end = raw == 10
@@ -84,7 +84,7 @@ def _fast(block: bytes, layout: Layout) -> Table | None:
     except (ValueError, DeprecationWarning):
         return None
     wide = cells - trailing
-    if values.size != ends.size * wide or layout.columns[-1].index >= wide:
+    if values.size != ends.size * wide or max(column.index for column in layout.columns) >= wide:
         return None
     chosen: Table = values.reshape(-1, wide)[:, [column.index for column in layout.columns]]
     return chosen
@@ -97,7 +97,7 @@ def _careful(block: bytes, layout: Layout, first_row: int, bad: BadCells) -> Tab
         cells = cells_of(line, layout.delimiter)
         for place, column in enumerate(layout.columns):
             text = cells[column.index] if column.index < len(cells) else ""
-            number = number_in(text, comma=layout.comma)
+            number = clock_s(text) if column.is_clock else number_in(text, comma=layout.comma)
             if number is None:
                 bad.note(first_row + row, column.index, text.strip())
                 number = math.nan

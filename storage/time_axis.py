@@ -77,18 +77,24 @@ def time_axis(
         notes.append(f"Times are counted from the first stamp ({stamps[0]:.3f} s since 1970).")
         stamps = stamps - stamps[0]
     if rows >= 4 and rows % 2 == 0 and _is_pairs(stamps):
-        step_s, said = _step(stamps[::2], stated_s)
+        step_s, said = _step(stamps[::2], stated_s, digit_s)
         notes += [said, "Every stamp stands twice: minimum and maximum of an interval, not two samples."]
         return TimeAxis("pairs", float(stamps[0]), step_s, rows, None, tuple(notes))
     if stamps[-1] == stamps[0]:
         raise FileProblem("all time stamps are the same", file=path, do="Export with more digits in the time column")
-    step_s, said = _step(stamps, stated_s)
-    off = np.abs(stamps - (stamps[0] + np.arange(rows) * step_s)).max()
-    if off <= max(0.01 * step_s, 1.01 * digit_s, 1e-7 * float(np.abs(stamps).max())):
+    step_s, said = _step(stamps, stated_s, digit_s)
+    spanned_s = float((stamps[-1] - stamps[0]) / (rows - 1))
+    off = np.abs(stamps - (stamps[0] + np.arange(rows) * spanned_s)).max()
+    # Some writers hold the time as a 32-bit number; that excuses at most half a step.
+    rounding_s = min(2.0**-23 * float(np.abs(stamps).max()), 0.5 * spanned_s)
+    if off <= max(0.01 * spanned_s, 1.01 * digit_s, rounding_s):
         notes.append(said)
         repeated = float(np.mean(np.diff(stamps) == 0))
         if repeated > 0.01:
             notes.append(f"The stamps have too few digits: {100 * repeated:.0f} % repeat the one before.")
+        unsure = digit_s / (rows - 1) / step_s
+        if unsure > 1e-4 and stated_s is None:
+            notes.append(f"By the digits of the time column the step is good to {100 * unsure:.2g} %.")
         notes.append(f"Nothing shorter than {in_words(step_s, 's')} can be seen in this file.")
         return TimeAxis("even", float(stamps[0]), step_s, rows, None, tuple(notes))
     form: Form = "changes" if two_levels else "uneven"
@@ -137,9 +143,10 @@ def _is_pairs(stamps: Times) -> bool:
     return bool((stamps[::2] == stamps[1::2]).all() and (np.diff(stamps[::2]) > 0).all())
 
 
-def _step(stamps: Times, stated_s: float | None) -> tuple[float, str]:
+def _step(stamps: Times, stated_s: float | None, digit_s: float) -> tuple[float, str]:
     spanned_s = float((stamps[-1] - stamps[0]) / (stamps.size - 1))
-    if stated_s is not None and stated_s > 0 and abs(stated_s - spanned_s) <= STATED_SHARE * stated_s:
+    allowed_s = digit_s / (stamps.size - 1) + STATED_SHARE * (stated_s or 0.0)
+    if stated_s is not None and stated_s > 0 and abs(stated_s - spanned_s) <= allowed_s:
         return stated_s, f"Step {in_words(stated_s, 's')} as the preamble states; the time column agrees."
     said = f"Step {in_words(spanned_s, 's', digits=6)} from the span of the time column."
     if stated_s is not None:

@@ -5,7 +5,7 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QCoreApplication, QObject, Signal
 
 from loomlight.signal.progress import Cancelled, Progress
 
@@ -58,6 +58,11 @@ class Aside(QObject):
         """Give up, and wait for the worker to stop."""
         self.cancel()
         self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def finish(self) -> None:
+        """Wait for the work at hand and hand its answer on: for what must not be lost when the window closes."""
+        self._pool.shutdown(wait=True)
+        QCoreApplication.sendPostedEvents(self)
 
     def _set_busy(self, busy: bool) -> None:
         if busy != self.is_busy:

@@ -3,6 +3,7 @@
 It knows nothing of widgets; the pages show it and ask it for changes.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -49,6 +50,10 @@ class Choice:
         """How a list shows it."""
         where = f"library: {self.file}" if isinstance(self.source, str) else self.file
         return f"{self.channel.name}  ({where})"
+
+    def is_same(self, other: "Choice") -> bool:
+        """Whether both are the same channel of the same file or entry."""
+        return self.source == other.source and self.channel.name == other.channel.name
 
     def is_beside(self, other: "Choice") -> bool:
         """Whether both were recorded together, into one file."""
@@ -99,6 +104,9 @@ class _Chosen:
     ask: Ask = field(default_factory=Ask)
 
 
+USES = ("suspect", "good", "after")
+
+
 class Desk(QObject):
     """Holds what was opened and chosen; says when it changed."""
 
@@ -117,7 +125,9 @@ class Desk(QObject):
         self.entries: list[Choice] = []
         self.chosen = _Chosen()
         self.drawn: Drawn | None = None
+        self.drawn_from: tuple[Choice, Choice | None] | None = None
         self.proof: ProofDrawn | None = None
+        self.proof_from: tuple[Choice, Choice] | None = None
 
     # Job
 
@@ -135,9 +145,11 @@ class Desk(QObject):
         """Take all captures, choices and answers off the desk; the job stays."""
         self.opened, self.entries = [], []
         self.chosen = _Chosen(ask=self.chosen.ask)
-        self.drawn, self.proof = None, None
+        self.drawn, self.drawn_from, self.proof, self.proof_from = None, None, None, None
         self.captures_changed.emit()
         self.choice_changed.emit()
+        self.compared.emit()
+        self.proved.emit()
 
     def save_job(self, job: Job) -> None:
         """Keep a changed job.
@@ -170,19 +182,13 @@ class Desk(QObject):
 
     # Captures
 
-    def open_file(self, path: Path, progress: Progress, *, stage: Stage = "other") -> Opened:
-        """Read a file; with a job open, copy it in first and read the job's own copy. For aside."""
-        if self.folder is not None and self.folder.capture_of(path) is None:
-            open_capture(path, part(progress, 0.0, 0.5))  # a file that cannot be read is refused before it is copied
-            path = self.folder.capture_path(self.folder.add_capture(path, stage))
-        return Opened(path, open_capture(path, part(progress, 0.5, 1.0)))
-
     def take_opened(self, opened: Opened) -> None:
         """Put a capture on the desk; what is not chosen yet is chosen from it."""
         self.opened = [one for one in self.opened if one.path != opened.path] + [opened]
         kept = self.job_capture(opened.path)
         stage = kept.stage if kept is not None else "other"
         choices = opened.choices()
+        self._renew(choices)
         if stage == "after repair":
             self.chosen.after = choices[0]
         elif stage == "known-good":
@@ -194,6 +200,14 @@ class Desk(QObject):
         self.captures_changed.emit()
         self.choice_changed.emit()
         self.job_changed.emit()
+
+    def _renew(self, choices: list[Choice]) -> None:
+        """What was chosen from a file that was read again is chosen from the new reading."""
+        for use in USES:
+            old: Choice | None = getattr(self.chosen, use)
+            for new in choices:
+                if old is not None and old.is_same(new):
+                    setattr(self.chosen, use, new)
 
     def choose(self, *, suspect: Choice | None = None, good: Choice | None = None, after: Choice | None = None) -> None:
         """Choose channels; what is not given stays."""
@@ -246,15 +260,40 @@ class Desk(QObject):
 
     # Answers
 
-    def take_drawn(self, found: Drawn) -> None:
-        """Show a new comparison."""
-        self.drawn = found
+    def take_drawn(self, found: Drawn, suspect: Choice, good: Choice | None) -> None:
+        """Show a new comparison, made from these two."""
+        self.drawn, self.drawn_from = found, (suspect, good)
         self.compared.emit()
 
-    def take_proof(self, found: ProofDrawn) -> None:
-        """Show a new proof."""
-        self.proof = found
+    def take_proof(self, found: ProofDrawn, before: Choice, after: Choice) -> None:
+        """Show a new proof, made from these two."""
+        self.proof, self.proof_from = found, (before, after)
         self.proved.emit()
+
+    def is_comparison_old(self) -> bool:
+        """Whether other channels were chosen since the comparison that is shown."""
+        return self.drawn_from is not None and not _are_same(self.drawn_from, (self.chosen.suspect, self.chosen.good))
+
+    def is_proof_old(self) -> bool:
+        """Whether other channels were chosen since the proof that is shown."""
+        return self.proof_from is not None and not _are_same(self.proof_from, (self.chosen.suspect, self.chosen.after))
+
+
+def _are_same(first: Sequence[Choice | None], second: Sequence[Choice | None]) -> bool:
+    return all(
+        one is other or (one is not None and other is not None and one.is_same(other))
+        for one, other in zip(first, second, strict=True)
+    )
+
+
+def opened_file(
+    folder: JobFolder | None, path: Path, progress: Progress, *, stage: Stage = "other"
+) -> Opened:
+    """Read a file; with a job, copy it in first and read the job's own copy. For aside."""
+    if folder is not None and folder.capture_of(path) is None:
+        open_capture(path, part(progress, 0.0, 0.5))  # a file that cannot be read is refused before it is copied
+        path = folder.capture_path(folder.add_capture(path, stage))
+    return Opened(path, open_capture(path, part(progress, 0.5, 1.0)))
 
 
 def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Drawn:

@@ -132,7 +132,7 @@ def test_nothing_to_line_up_is_refused(base: np.ndarray) -> None:
         (channel(np.zeros(49)), channel(np.zeros(500)), "at least 50"),
         (channel(np.zeros(500)), channel(np.zeros(500), unit="A"), "same unit"),
         (
-            Channel("x", "V", FloatSamples(np.zeros(60)), 0.0, None, "uneven", times_s=np.sort(np.random.rand(60))),
+            Channel("x", "V", FloatSamples(np.zeros(60)), 0.0, None, "uneven", times_s=np.geomspace(1, 2, 60)),
             channel(np.zeros(500)),
             "no even time step",
         ),

@@ -111,6 +111,10 @@ class ComparePage(QWidget):
         split.addWidget(self.table)
         split.setSizes([330, 230])
         split.setChildrenCollapsible(False)
+        self._age = QLabel()
+        self._age.setWordWrap(True)
+        self._age.hide()
+        column.addWidget(self._age)
         column.addWidget(split, 1)
         column.addWidget(self._rule)
         column.addLayout(buttons)
@@ -160,6 +164,7 @@ class ComparePage(QWidget):
         self.run_button.setEnabled(chosen.suspect is not None)
         self.keep_button.setEnabled(chosen.suspect is not None)
         self.snapshot_button.setEnabled(self._desk.drawn is not None)
+        self._show_age()
 
     def _choose_good(self, choice: Choice | None) -> None:
         if choice is None:
@@ -196,7 +201,11 @@ class ComparePage(QWidget):
             return
         chosen.ask = ask
         self.progress.setValue(0)
-        self.aside.run(lambda progress: judged(suspect, good, ask, progress), self._desk.take_drawn, self.failed.emit)
+        self.aside.run(
+            lambda progress: judged(suspect, good, ask, progress),
+            lambda found: self._desk.take_drawn(found, suspect, good),
+            self.failed.emit,
+        )
 
     def _give_up(self) -> None:
         self.aside.cancel()
@@ -204,18 +213,34 @@ class ComparePage(QWidget):
 
     def show_comparison(self) -> None:
         """Show the desk's comparison, at its worst finding."""
-        shown = self._desk.drawn
-        if shown is None:
+        shown, drawn_from = self._desk.drawn, self._desk.drawn_from
+        self._show_age()
+        self.snapshot_button.setEnabled(shown is not None)
+        if shown is None or drawn_from is None:
+            self._show_nothing()
             return
         lanes = compare_lanes(shown)
         found = shown.comparison
         own = tuple(one for one in found.findings if one.channel == found.suspect.name)
         self.panel.show_lanes(lanes, findings_by_lane(found, lanes), view=worst_stretch(found))
-        self.panel.lanes.set_notes(self._desk.notes_of(self._desk.chosen.suspect))
+        self.panel.lanes.set_notes(self._desk.notes_of(drawn_from[0]))
         self.card.show_comparison(found)
         self.table.show_findings(own)
         self._rule.setText("" if own else "No findings on the suspect.")
-        self.snapshot_button.setEnabled(True)
+
+    def _show_nothing(self) -> None:
+        self.panel.show_lanes((), {})
+        self.card.clear()
+        self.table.show_findings(())
+        self._rule.setText("")
+
+    def _show_age(self) -> None:
+        """Say so where the answer that is shown is about other channels than those chosen now."""
+        drawn_from = self._desk.drawn_from
+        self._age.setVisible(drawn_from is not None and self._desk.is_comparison_old())
+        if drawn_from is not None:
+            good = drawn_from[1].label if drawn_from[1] is not None else "the limits alone"
+            self._age.setText(f"Still shown: {drawn_from[0].label} against {good}. Press Compare for what is chosen now.")
 
     def _show_finding(self, finding: Finding) -> None:
         self._rule.setText(finding_sentence(finding))
@@ -223,11 +248,10 @@ class ComparePage(QWidget):
         self.panel.lanes.go_to(finding.start_s, finding.stop_s)
 
     def _keep_notes(self) -> None:
-        choice = self._desk.chosen.suspect
-        if choice is None:
+        if self._desk.drawn_from is None:
             return
         try:
-            self._desk.keep_notes(choice, self.panel.lanes.notes())
+            self._desk.keep_notes(self._desk.drawn_from[0], self.panel.lanes.notes())
         except LoomlightError as error:
             self.failed.emit(error)
 
@@ -235,9 +259,10 @@ class ComparePage(QWidget):
 
     def take_snapshot(self) -> None:
         """Draw what is seen, aside, and hand it on; in a job its verdict is kept too."""
-        shown, suspect, good = self._desk.drawn, self._desk.chosen.suspect, self._desk.chosen.good
-        if shown is None or suspect is None:
+        shown, drawn_from = self._desk.drawn, self._desk.drawn_from
+        if shown is None or drawn_from is None or self._painting.is_busy:
             return
+        suspect, good = drawn_from
         job = self._desk.job
         lanes = self.panel.lanes
         settings = Shown(lanes.view(), lanes.notes(), lanes.cursors())
@@ -264,7 +289,7 @@ class ComparePage(QWidget):
     def close_work(self) -> None:
         """Stop what runs aside."""
         self.aside.close()
-        self._painting.close()
+        self._painting.finish()
 
 
 FIELDS = {

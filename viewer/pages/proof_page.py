@@ -86,6 +86,10 @@ class ProofPage(QWidget):
         side = QWidget()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
+        self._age = QLabel()
+        self._age.setWordWrap(True)
+        self._age.hide()
+        column.addWidget(self._age)
         column.addWidget(self.card, 2)
         column.addWidget(self.table, 3)
         column.addWidget(self.snapshot_button)
@@ -109,6 +113,7 @@ class ProofPage(QWidget):
         self.good.show_choices(self._desk)
         self.run_button.setEnabled(chosen.suspect is not None and chosen.after is not None)
         self.snapshot_button.setEnabled(self._desk.proof is not None)
+        self._show_age()
 
     def _show_busy(self, busy: bool) -> None:
         self.run_button.setText("Working …" if busy else "Prove")
@@ -128,14 +133,19 @@ class ProofPage(QWidget):
             return
         self.aside.run(
             lambda progress: proven(before, goods[0], after, goods[1], ask, progress),
-            self._desk.take_proof,
+            lambda found: self._desk.take_proof(found, before, after),
             self.failed.emit,
         )
 
     def show_proof(self) -> None:
         """Show the desk's proof."""
         shown = self._desk.proof
+        self._show_age()
+        self.snapshot_button.setEnabled(shown is not None)
         if shown is None:
+            self.panel.show_lanes((), {})
+            self.card.clear()
+            self.table.setRowCount(0)
             return
         lanes = proof_lanes(shown.before, shown.after, shown.proof)
         findings = {
@@ -145,7 +155,14 @@ class ProofPage(QWidget):
         self.panel.show_lanes(lanes, findings, view=worst_stretch(shown.before.comparison))
         self.card.show_proof(shown.proof)
         self._fill_table(shown.proof)
-        self.snapshot_button.setEnabled(True)
+
+    def _show_age(self) -> None:
+        """Say so where the proof that is shown is about other channels than those chosen now."""
+        proof_from = self._desk.proof_from
+        self._age.setVisible(self._desk.is_proof_old())
+        if proof_from is not None:
+            before, after = proof_from
+            self._age.setText(f"Still shown: {before.label} and {after.label}. Press Prove for what is chosen now.")
 
     def _fill_table(self, proof: Proof) -> None:
         self.table.setRowCount(len(proof.checks))
@@ -157,9 +174,10 @@ class ProofPage(QWidget):
 
     def take_snapshot(self) -> None:
         """Draw the before/after picture aside; in a job both verdicts and the state are kept."""
-        shown, before, after = self._desk.proof, self._desk.chosen.suspect, self._desk.chosen.after
-        if shown is None or before is None or after is None:
+        shown, proof_from = self._desk.proof, self._desk.proof_from
+        if shown is None or proof_from is None or self._painting.is_busy:
             return
+        before, after = proof_from
         try:
             self._keep(shown, before, after)
         except LoomlightError as error:
@@ -192,7 +210,7 @@ class ProofPage(QWidget):
     def close_work(self) -> None:
         """Stop what runs aside."""
         self.aside.close()
-        self._painting.close()
+        self._painting.finish()
 
 
 class _GoodBox(QWidget):
