@@ -130,8 +130,11 @@ def described(
     later_names = _in_order(preamble, NAME_KEYS, numeric)
     later_units = _in_order(preamble, UNIT_KEYS, numeric)
     for _, last, found in beside(data, numeric):
-        later_names |= {last: found[key][0] for key in NAME_KEYS if found.get(key)}
-        later_units |= {last: found[key][0] for key in UNIT_KEYS if found.get(key)}
+        for key, values in found.items():
+            if values and key in NAME_KEYS:
+                later_names[last] = values[0]
+            elif values and key in UNIT_KEYS:
+                later_units[last] = values[0]
     columns = []
     for index in numeric:
         cell = _cell(names, index)

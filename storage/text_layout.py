@@ -177,6 +177,8 @@ def _score(lines: list[str], delimiter: str, comma: bool) -> tuple[float, float]
         rating *= 0.5
     if delimiter == "," and lines and any(all(one in line for line in lines) for one in ";\t"):
         rating *= 0.5
+    if not any(delimiter in line.strip(" ") for line in lines):
+        rating *= 0.98  # of two ways to read a single column the one whose delimiter does occur
     if delimiter == "," and comma and not any('"' in line for line in lines):
         rating *= 0.5  # inside a cell a decimal comma can only stand in quotes
     return rating, float(numeric)

@@ -93,7 +93,7 @@ def time_axis(
         if repeated > 0.01:
             notes.append(f"The stamps have too few digits: {100 * repeated:.0f} % repeat the one before.")
         unsure = digit_s / (rows - 1) / step_s
-        if unsure > 1e-4 and stated_s is None:
+        if unsure > 1e-3 and stated_s is None:
             notes.append(f"By the digits of the time column the step is good to {100 * unsure:.2g} %.")
         notes.append(f"Nothing shorter than {in_words(step_s, 's')} can be seen in this file.")
         return TimeAxis("even", float(stamps[0]), step_s, rows, None, tuple(notes))
