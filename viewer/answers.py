@@ -18,9 +18,9 @@ from loomlight.signal.verdict import Verdict
 Answer = dict[str, Any]
 
 
-def as_json(answer: Answer) -> str:
-    """JSON text of an answer."""
-    return json.dumps(_finite(answer), indent=2, ensure_ascii=False, allow_nan=False)
+def as_json(answer: Answer, *, ascii_only: bool = False) -> str:
+    """JSON text of an answer; with ``ascii_only`` every other sign is escaped."""
+    return json.dumps(_finite(answer), indent=2, ensure_ascii=ascii_only, allow_nan=False)
 
 
 def _finite(value: Any) -> Any:

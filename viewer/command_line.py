@@ -6,7 +6,7 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.viewer.log import logged
@@ -30,7 +30,10 @@ practice come first."""
 
 
 class OneLineParser(argparse.ArgumentParser):
-    """Says a usage error in one line that tells what to do."""
+    """Says a usage error in one line that tells what to do; options are written in full, so that new ones break no script."""
+
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        super().__init__(*arguments, **{"allow_abbrev": False} | options)
 
     def error(self, message: str) -> NoReturn:
         sys.stderr.write(f"{self.prog}: {message}. See: {self.prog} --help\n")
@@ -67,7 +70,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = list(sys.argv[1:] if argv is None else argv)
     _write_any_sign()
     try:
-        return _run(arguments)
+        status = _run(arguments)
+        sys.stdout.flush()  # here a reader that went away is still ours to handle; at the interpreter's end it is not
+        return status
+    except SystemExit as end:  # the parser's way out: help was shown, or the usage was wrong
+        return int(end.code or NOTHING_WRONG)
     except LoomlightError as error:
         sys.stderr.write(f"loomlight: {' '.join(str(error).split())}\n")
         return COULD_NOT

@@ -7,6 +7,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.difference import difference
 from loomlight.signal.errors import CannotUse
+from loomlight.signal.examination import BusReport
 from loomlight.signal.finding import Finding
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.progress import Progress, part, unwatched
@@ -49,14 +50,16 @@ def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...
     comparison = shown.comparison
     unit = comparison.suspect.unit or ""
     suspect = Trace(comparison.suspect, shown.suspect, role, comparison.suspect.name)
-    lines = limit_lines(comparison)
+    lines = limit_lines(comparison, comparison.bus)
     if comparison.good is None or shown.good is None:
         return (Lane(comparison.suspect.name, (suspect,), lines, unit=unit, weight=2.0),)
     good = laid_over(comparison.good, shown.good, comparison.lineup, role="known-good", label=_other_name(comparison))
     if comparison.lineup is None or not comparison.lineup.accepted:
         return (
             Lane(comparison.suspect.name, (suspect,), lines, unit=unit),
-            Lane(f"known-good {comparison.good.name}", (good,), lines, unit=unit),
+            Lane(
+                f"known-good {comparison.good.name}", (good,), limit_lines(comparison, comparison.good_bus), unit=unit
+            ),
         )
     lanes = [Lane(comparison.suspect.name, (good, suspect), lines, unit=unit, weight=2.0)]
     if shown.apart is not None:
@@ -71,15 +74,15 @@ def _other_name(comparison: Comparison) -> str:
     return comparison.good.name
 
 
-def limit_lines(comparison: Comparison) -> tuple[LevelLine, ...]:
-    """The kind's levels in volts, where the supply is known; own limits as given."""
+def limit_lines(comparison: Comparison, bus: BusReport | None) -> tuple[LevelLine, ...]:
+    """The kind's levels in volts, where the supply of that bus is known; own limits as given."""
     conditions = comparison.conditions
     own = [
         LevelLine(value, f"{word} {value:g} V")
         for value, word in ((conditions.upper_v, "at most"), (conditions.lower_v, "at least"))
         if value is not None
     ]
-    supply_v = comparison.bus.supply_v if comparison.bus is not None else None
+    supply_v = bus.supply_v if bus is not None else None
     if supply_v is None:
         return tuple(own)
     shares = [
@@ -114,8 +117,8 @@ def proof_lanes(before: Drawn, after: Drawn, proof: Proof) -> tuple[Lane, ...]:
         lag_s=lag_s,
     )
     return (
-        Lane("before", (old,), limit_lines(before.comparison), unit=unit),
-        Lane("after", (new,), limit_lines(after.comparison), unit=unit),
+        Lane("before", (old,), limit_lines(before.comparison, before.comparison.bus), unit=unit),
+        Lane("after", (new,), limit_lines(after.comparison, after.comparison.bus), unit=unit),
     )
 
 

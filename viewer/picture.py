@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPen
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QImage, QPainter, QPen
 
 from loomlight.signal.finding import Finding
 from loomlight.signal.job import Note
@@ -21,6 +21,7 @@ from loomlight.viewer.lanes.paint_lane import (
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes_of import Drawn, compare_lanes, findings_by_lane, proof_lanes, worst_stretch
+from loomlight.viewer.roles import ROLES
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.wording import (
     CHECK_COLUMNS,
@@ -37,6 +38,10 @@ MARGIN = 24.0
 TEXT_PIXELS = 17
 HEAD_PIXELS = 30
 MOST_CHECKS = 12
+OVERVIEW_LEFT = 130.0
+LEGEND_PIXELS = 30.0
+FOOT_PIXELS = 52.0
+FINDING_MARKS = ((True, "severe finding: a receiver may read it wrongly"), (False, "mild finding"))
 
 
 @dataclass(frozen=True)
@@ -67,7 +72,7 @@ class Shown:
 
 
 class _Sheet:
-    """A white sheet that is filled from top to bottom."""
+    """A sheet that is filled from top to bottom."""
 
     def __init__(self, width: int, height: int, theme: Theme) -> None:
         self.image = QImage(width, height, QImage.Format.Format_RGB32)
@@ -129,8 +134,14 @@ class _Sheet:
         self.top += axis
 
     def overview(self, lane: Lane, findings: Sequence[Finding], view: tuple[float, float]) -> None:
-        """The whole capture in a thin strip, with the view framed."""
-        rect = QRectF(MARGIN + 4, self.top + TICK_HEIGHT + 4, self.width - 2 * MARGIN - 8, 40)
+        """The whole capture in a thin strip, its role before it, with the view framed."""
+        role = ROLES[lane.traces[-1].role]
+        self.painter.setFont(self.font(TEXT_PIXELS - 4))
+        self.painter.setPen(QColor(self.theme.text))
+        words = QRectF(MARGIN, self.top, OVERVIEW_LEFT - MARGIN - 6, TICK_HEIGHT + 46)
+        flags = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.painter.drawText(words, flags, f"{role.marker} {role.key}, whole")
+        rect = QRectF(OVERVIEW_LEFT, self.top + TICK_HEIGHT + 4, self.width - MARGIN - 4 - OVERVIEW_LEFT, 40)
         low, high = lane.value_range()
         scale = Scale(rect, *lane.span(), low, high)
         paint_overview(self.painter, scale, self.theme, lane.traces[-1], findings)
@@ -139,6 +150,34 @@ class _Sheet:
         self.painter.setBrush(Qt.BrushStyle.NoBrush)
         self.painter.drawRect(QRectF(left, self.top + 1, max(right - left, 6), TICK_HEIGHT + 46))
         self.top += TICK_HEIGHT + 60
+
+    def legend(self, lanes: Sequence[Lane]) -> None:
+        """What the marks in the lanes mean."""
+        self.painter.setFont(self.font(TEXT_PIXELS - 3))
+        metrics = QFontMetricsF(self.painter.font())
+        left = MARGIN
+        for hatched, words in FINDING_MARKS:
+            box = QRectF(left, self.top + 2, 26, metrics.height() - 4)
+            if hatched:
+                self.painter.fillRect(box, QBrush(QColor(self.theme.finding), Qt.BrushStyle.BDiagPattern))
+            self.painter.setPen(QPen(QColor(self.theme.text), 1))
+            self.painter.setBrush(Qt.BrushStyle.NoBrush)
+            self.painter.drawRect(box)
+            left = self._words(left + 32, words)
+        if any(lane.band is not None for lane in lanes):
+            box = QRectF(left, self.top + 2, 26, metrics.height() - 4)
+            self.painter.fillRect(box, QColor(self.theme.grid))
+            left = self._words(left + 32, "tolerance of the difference")
+        self._words(left, "tick in the strip above: a finding")
+        self.top += metrics.height() + 6
+
+    def _words(self, left: float, words: str) -> float:
+        """Words of the legend; gives where the next may begin."""
+        metrics = QFontMetricsF(self.painter.font())
+        width = metrics.horizontalAdvance(words)
+        self.painter.setPen(QColor(self.theme.text))
+        self.painter.drawText(QRectF(left, self.top, width + 4, metrics.height()), Qt.AlignmentFlag.AlignVCenter, words)
+        return left + width + 28
 
     def foot(self) -> QImage:
         """The caution at the bottom, and the finished picture."""
@@ -190,7 +229,8 @@ def comparison_picture(
     sheet.text(lineup_sentence(comparison.lineup), pixels=TEXT_PIXELS - 2, gap=8)
     own = findings.get(comparison.suspect.name, ())
     sheet.overview(lanes[0], own, view)
-    sheet.lanes(lanes, view, height - sheet.top - 60, findings, shown)
+    sheet.lanes(lanes, view, height - sheet.top - FOOT_PIXELS - LEGEND_PIXELS, findings, shown)
+    sheet.legend(lanes)
     return sheet.foot()
 
 
@@ -229,7 +269,9 @@ def proof_picture(
     row = QFontMetricsF(sheet.font(TEXT_PIXELS)).height() + 3
     for lane in lanes:
         sheet.overview(lane, findings[lane.key], view)
-    sheet.lanes(lanes, view, height - sheet.top - 60 - table * row, findings, Shown(), values=values)
+    room = height - sheet.top - FOOT_PIXELS - LEGEND_PIXELS - table * row
+    sheet.lanes(lanes, view, room, findings, Shown(), values=values)
+    sheet.legend(lanes)
     _check_table(sheet, proof, row)
     return sheet.foot()
 

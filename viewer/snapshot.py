@@ -1,7 +1,7 @@
 """Snapshots as PNG bytes, with what they were made from inside; the window and the commands use the same."""
 
+import hashlib
 import importlib.metadata
-import json
 import os
 from datetime import datetime
 from pathlib import Path
@@ -17,10 +17,13 @@ from loomlight.signal.proof import Proof
 from loomlight.signal.quantity import in_words
 from loomlight.storage.picture_data import with_data
 from loomlight.storage.safe_write import write_bytes
-from loomlight.viewer.answers import Answer, comparison_answer, proof_answer
+from loomlight.viewer.answers import Answer, as_json, comparison_answer, proof_answer
 from loomlight.viewer.lanes_of import Drawn, drawn
 from loomlight.viewer.picture import Heading, Shown, comparison_picture, proof_picture
 from loomlight.viewer.theme import DAYLIGHT
+
+Hashes = dict[str, str]
+"""SHA-256 of each file, by its name."""
 
 _APPLICATION: list[QGuiApplication] = []
 
@@ -34,7 +37,7 @@ def ready_to_paint() -> None:
         If the system has no fonts: a picture without its words would mislead.
     """
     if QGuiApplication.instance() is None:
-        os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+        os.environ["QT_QPA_PLATFORM"] = "offscreen"  # whatever is set: a command never asks for a screen
         _APPLICATION.append(QGuiApplication([]))
     if not QFontDatabase.families():
         raise LoomlightError(
@@ -43,37 +46,80 @@ def ready_to_paint() -> None:
 
 
 def comparison_png(
-    shown: Drawn, *, file: str, good: str, job: Job | None = None, settings: Shown | None = None
+    shown: Drawn,
+    *,
+    file: str,
+    good: str,
+    job: Job | None = None,
+    settings: Shown | None = None,
+    hashes: Hashes | None = None,
 ) -> bytes:
     """An annotated picture of a comparison, its answer inside."""
     comparison = shown.comparison
     heading = Heading(_title(job, comparison.suspect.name), _facts(comparison, file, good, job))
     image = comparison_picture(shown, heading, DAYLIGHT, shown=settings)
     view = settings.view if settings is not None else None
-    return _png(image, {"compare": comparison_answer(comparison, file), "good": good, "view": view})
+    inside = _made_from(comparison, good, job, hashes) | {"view": view, "compare": comparison_answer(comparison, file)}
+    return _png(image, inside)
 
 
 def proof_png(
-    proof: Proof, *, before: str, after: str, job: Job | None = None, shown: tuple[Drawn, Drawn] | None = None
+    proof: Proof,
+    *,
+    before: str,
+    after: str,
+    good: str = "",
+    job: Job | None = None,
+    shown: tuple[Drawn, Drawn] | None = None,
+    hashes: Hashes | None = None,
 ) -> bytes:
     """The before/after picture of a proof, its answer inside."""
-    old, new = shown or (drawn(proof.before), drawn(proof.after))
-    good = proof.before.good.name if proof.before.good is not None else ""
-    facts = (*_facts(proof.before, f"{before} and {after}", good, job),)
     ready_to_paint()
+    old, new = shown or (drawn(proof.before), drawn(proof.after))
+    good = good or (proof.before.good.name if proof.before.good is not None else "")
+    facts = _facts(proof.before, f"{before} and {after}", good, job)
     image = proof_picture(old, new, proof, Heading(_title(job, proof.before.suspect.name), facts), DAYLIGHT)
-    return _png(image, {"prove": proof_answer(proof, before, after)})
+    return _png(image, _made_from(proof.before, good, job, hashes) | {"prove": proof_answer(proof, before, after)})
 
 
-def save_comparison(path: Path, comparison: Comparison, *, file: str, good: str) -> None:
+def save_comparison(path: Path, comparison: Comparison, *, file: Path, good: str, good_file: Path | None) -> None:
     """Draw a comparison and write the picture, whole or not at all."""
     ready_to_paint()
-    write_bytes(path, comparison_png(drawn(comparison), file=file, good=good))
+    hashes = _hashes(file, good_file)
+    write_bytes(path, comparison_png(drawn(comparison), file=file.name, good=good, hashes=hashes))
 
 
-def save_proof(path: Path, proof: Proof, *, before: str, after: str) -> None:
-    """Draw a proof and write the picture, whole or not at all."""
-    write_bytes(path, proof_png(proof, before=before, after=after))
+def proof_picture_of_files(
+    proof: Proof, *, before: Path, after: Path, good: str, good_file: Path | None, job: Job | None
+) -> bytes:
+    """The picture of a proof that was made from files."""
+    hashes = _hashes(before, after, good_file)
+    return proof_png(proof, before=before.name, after=after.name, good=good, job=job, hashes=hashes)
+
+
+def _hashes(*files: Path | None) -> Hashes:
+    return {one.name: hashlib.sha256(one.read_bytes()).hexdigest() for one in files if one is not None}
+
+
+def _made_from(comparison: Comparison, good: str, job: Job | None, hashes: Hashes | None) -> Answer:
+    """What a reader of the picture needs to make it again: files by their SHA-256, channels and settings."""
+    conditions = comparison.conditions
+    return {
+        "made": datetime.now().astimezone().isoformat(timespec="seconds"),
+        "loomlight": importlib.metadata.version("loomlight"),
+        "sha256": hashes or ({one.file: one.sha256 for one in job.captures} if job is not None else {}),
+        "channel": comparison.suspect.name,
+        "good": good,
+        "good_channel": comparison.good.name if comparison.good is not None else None,
+        "settings": {
+            "kind": comparison.kind,
+            "supply_v": conditions.supply_v,
+            "same_moment": conditions.same_moment,
+            "upper_v": conditions.upper_v,
+            "lower_v": conditions.lower_v,
+            "within_v": conditions.within_v,
+        },
+    }
 
 
 def _title(job: Job | None, channel: str) -> str:
@@ -108,6 +154,4 @@ def _png(image: QImage, answer: Answer) -> bytes:
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     if not image.save(buffer, "PNG"):
         raise LoomlightError("The picture could not be encoded. Free some memory and try again.")
-    return with_data(
-        content.data(), json.dumps({"format": "loomlight snapshot", "version": 1} | answer, ensure_ascii=False)
-    )
+    return with_data(content.data(), as_json({"format": "loomlight snapshot", "version": 1} | answer))

@@ -82,7 +82,7 @@ class OwnLimitsKind:
         next_step = suspect.doubts[0].do if suspect.doubts else ""
         if conditions.within_v is not None:
             if good is None or lineup is None or not lineup.accepted:
-                why = lineup.reason if lineup is not None else "there is no known-good"
+                why = lineup.reason if lineup is not None else "there is no known-good."
                 unsure.append(f"The tolerance around the known-good could not be held against the suspect: {why}")
                 next_step = next_step or "Choose a known-good of the same signal, or give an upper and a lower level."
             else:
@@ -101,6 +101,8 @@ def _require_limits(conditions: Conditions) -> None:
         raise CannotUse(
             "Own limits need figures: give an upper level, a lower level, or a tolerance around the known-good."
         )
+    if not all(np.isfinite([one for one in (upper, lower, within) if one is not None])):
+        raise CannotUse("A limit that is no number keeps nothing. Give a number.")
     if upper is not None and lower is not None and upper <= lower:
         raise CannotUse(f"The upper level ({upper:g}) must be above the lower one ({lower:g}).")
     if within is not None and within <= 0:

@@ -5,23 +5,26 @@ from pathlib import Path
 
 from loomlight.signal.comparison import check
 from loomlight.storage.open_capture import open_capture
-from loomlight.viewer.answers import as_json, comparison_answer
+from loomlight.viewer.answers import comparison_answer
 from loomlight.viewer.commands.sources import add_channel_option, add_judging_options, conditions_of, kind_of
-from loomlight.viewer.commands.text_output import comparison_text
+from loomlight.viewer.commands.text_output import comparison_text, print_answer
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Options of ``check``."""
     parser.add_argument("file", type=Path, metavar="FILE")
     add_channel_option(parser)
-    add_judging_options(parser)
+    add_judging_options(parser, with_good=False)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the verdict; 0 where nothing is wrong."""
     kind = kind_of(arguments)
     capture = open_capture(arguments.file)
-    conditions = conditions_of(arguments, capture, same_moment=False)
+    conditions = conditions_of(arguments, capture, kind=kind, same_moment=False)
     found = check(capture.channel(arguments.channel), kind=kind, conditions=conditions)
-    print(as_json(comparison_answer(found, str(arguments.file))) if arguments.json else comparison_text(found))
+    if arguments.json:
+        print_answer(comparison_answer(found, str(arguments.file)))
+    else:
+        print(comparison_text(found))
     return 0 if found.verdict.state == "clean" else 1

@@ -4,20 +4,24 @@ import argparse
 import importlib
 from pathlib import Path
 
-from loomlight.signal.comparison import Comparison, compare
+from loomlight.signal.comparison import compare
 from loomlight.storage.open_capture import open_capture
-from loomlight.viewer.answers import as_json, comparison_answer
+from loomlight.viewer.answers import comparison_answer
 from loomlight.viewer.commands.sources import (
     add_channel_option,
     add_judging_options,
     add_library_option,
+    add_picture_option,
+    check_picture_place,
     conditions_of,
     is_same_file,
     kind_of,
+    kind_taken,
     known_good,
     library_of,
+    refuse_itself,
 )
-from loomlight.viewer.commands.text_output import comparison_text
+from loomlight.viewer.commands.text_output import comparison_text, print_answer
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -30,22 +34,25 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--good-channel", metavar="NAME", help="its channel, where the file has several")
     add_judging_options(parser)
     add_library_option(parser)
-    parser.add_argument("--picture", type=Path, metavar="OUT.png", help="save an annotated picture as well")
+    add_picture_option(parser, "an annotated picture")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the verdict; 0 where nothing is wrong."""
+    check_picture_place(arguments.picture)
     capture = open_capture(arguments.file)
+    suspect = capture.channel(arguments.channel)
     good = known_good(arguments.good, arguments.good_channel, library_of(arguments))
     kind = kind_of(arguments, good)
-    conditions = conditions_of(arguments, capture, same_moment=is_same_file(arguments.file, good.path))
-    found = compare(capture.channel(arguments.channel), good.channel, kind=kind, conditions=conditions)
+    same_file = is_same_file(arguments.file, good.path)
+    refuse_itself(suspect, good.channel, same_file=same_file)
+    conditions = conditions_of(arguments, capture, kind=kind, same_moment=same_file)
+    found = compare(suspect, good.channel, kind=kind, conditions=conditions)
     if arguments.picture is not None:
-        _save_picture(arguments.picture, found, arguments.file.name, good.title)
-    print(as_json(comparison_answer(found, str(arguments.file))) if arguments.json else comparison_text(found))
+        snapshot = importlib.import_module("loomlight.viewer.snapshot")
+        snapshot.save_comparison(arguments.picture, found, file=arguments.file, good=good.heading, good_file=good.path)
+    if arguments.json:
+        print_answer(comparison_answer(found, str(arguments.file)))
+    else:
+        print("\n".join(part for part in (comparison_text(found), kind_taken(arguments, good)) if part))
     return 0 if found.verdict.state == "clean" else 1
-
-
-def _save_picture(path: Path, found: Comparison, file: str, good_title: str) -> None:
-    snapshot = importlib.import_module("loomlight.viewer.snapshot")
-    snapshot.save_comparison(path, found, file=file, good=good_title)

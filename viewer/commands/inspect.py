@@ -7,7 +7,8 @@ from loomlight.signal.capture import Capture
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import finite_range
 from loomlight.storage.open_capture import open_capture
-from loomlight.viewer.answers import as_json, capture_answer
+from loomlight.viewer.answers import capture_answer
+from loomlight.viewer.commands.text_output import print_answer
 from loomlight.viewer.wording import channel_summary
 
 
@@ -22,7 +23,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Print what is in the file."""
     capture = open_capture(arguments.file)
-    print(as_json(capture_answer(capture, str(arguments.file))) if arguments.json else _text(capture))
+    if arguments.json:
+        print_answer(capture_answer(capture, str(arguments.file)))
+    else:
+        print(_text(capture))
     return 0
 
 

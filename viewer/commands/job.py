@@ -6,7 +6,8 @@ from pathlib import Path
 from loomlight.signal.job import Job
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.open_capture import open_capture
-from loomlight.viewer.answers import as_json, job_answer
+from loomlight.viewer.answers import job_answer
+from loomlight.viewer.commands.text_output import print_answer
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
 
 
@@ -39,7 +40,10 @@ def run(arguments: argparse.Namespace) -> int:
         print(folder.capture_path(folder.add_capture(arguments.file)))
     else:
         job = JobFolder.open(arguments.folder).job
-        print(as_json(job_answer(job)) if arguments.json else _text(job))
+        if arguments.json:
+            print_answer(job_answer(job))
+        else:
+            print(_text(job))
     return 0
 
 

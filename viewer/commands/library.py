@@ -8,8 +8,9 @@ from pathlib import Path
 from loomlight.signal.entry import Entry
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.storage.open_capture import open_capture
-from loomlight.viewer.answers import as_json, entries_answer
+from loomlight.viewer.answers import entries_answer
 from loomlight.viewer.commands.sources import add_library_option, library_of
+from loomlight.viewer.commands.text_output import print_answer
 
 PLACE_FIELDS = ("vehicle", "system", "component", "connector", "pin", "note")
 
@@ -44,7 +45,10 @@ def _add(arguments: argparse.Namespace) -> int:
     known = {name: getattr(arguments, name) for name in PLACE_FIELDS}
     entry = Entry(id="", title=arguments.title, kind=kind, channel="", **known)
     added = library_of(arguments).add(open_capture(arguments.file), arguments.channel, entry)
-    print(as_json(entries_answer((added,))) if arguments.json else added.id)
+    if arguments.json:
+        print_answer(entries_answer((added,)))
+    else:
+        print(added.id)
     return 0
 
 
@@ -55,7 +59,7 @@ def _find(arguments: argparse.Namespace) -> int:
     for problem in library.problems:
         sys.stderr.write(f"loomlight: {problem}\n")
     if arguments.json:
-        print(as_json(entries_answer(found)))
+        print_answer(entries_answer(found))
     else:
         for entry in found:
             print(f"{entry.id}  {entry.title}  ({entry.kind}{', ' + entry.vehicle if entry.vehicle else ''})")
@@ -67,7 +71,7 @@ def _find(arguments: argparse.Namespace) -> int:
 def _show(arguments: argparse.Namespace) -> int:
     entry = library_of(arguments).resolve(arguments.entry)
     if arguments.json:
-        print(as_json(entries_answer((entry,))))
+        print_answer(entries_answer((entry,)))
     else:
         for field in fields(Entry):
             value = getattr(entry, field.name)

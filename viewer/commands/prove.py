@@ -5,22 +5,28 @@ import importlib
 from pathlib import Path
 
 from loomlight.signal.comparison import Comparison, check, compare
+from loomlight.signal.proof import Proof
 from loomlight.signal.prove import prove
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.open_capture import open_capture
-from loomlight.viewer.answers import as_json, proof_answer
+from loomlight.storage.safe_write import write_bytes
+from loomlight.viewer.answers import proof_answer
 from loomlight.viewer.commands.sources import (
     KnownGood,
     add_channel_option,
     add_judging_options,
     add_library_option,
+    add_picture_option,
+    check_picture_place,
     conditions_of,
     is_same_file,
     kind_of,
+    kind_taken,
     known_good,
     library_of,
+    refuse_itself,
 )
-from loomlight.viewer.commands.text_output import proof_text
+from loomlight.viewer.commands.text_output import print_answer, proof_text
 from loomlight.viewer.job_keeping import keep_proof
 
 
@@ -39,37 +45,53 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_judging_options(parser)
     add_library_option(parser)
     parser.add_argument("--job", type=Path, metavar="FOLDER", help="keep captures, verdicts and proof in this job")
-    parser.add_argument("--picture", type=Path, metavar="OUT.png", help="save the before/after picture as well")
+    add_picture_option(parser, "the before/after picture")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the proof; 0 only when proven."""
+    check_picture_place(arguments.picture)
     job = JobFolder.open(arguments.job) if arguments.job is not None else None
     good = known_good(arguments.good, arguments.good_channel, library_of(arguments)) if arguments.good else None
     kind = kind_of(arguments, good)
     before = _judged(arguments, arguments.before, arguments.channel, kind, good)
     after = _judged(arguments, arguments.after, arguments.after_channel or arguments.channel, kind, good)
     proof = prove(before, after)
-    if arguments.picture is not None:
-        snapshot = importlib.import_module("loomlight.viewer.snapshot")
-        snapshot.save_proof(arguments.picture, proof, before=arguments.before.name, after=arguments.after.name)
-    if job is not None:
-        snapshot = importlib.import_module("loomlight.viewer.snapshot")
-        title = good.title if good is not None else (before.good.name if before.good is not None else "")
-        png = snapshot.proof_png(proof, before=arguments.before.name, after=arguments.after.name, job=job.job)
-        keep_proof(job, proof, before=arguments.before, after=arguments.after, good=title, png=png)
-    answer = proof_answer(proof, str(arguments.before), str(arguments.after))
-    print(as_json(answer) if arguments.json else proof_text(proof))
+    if job is not None or arguments.picture is not None:
+        _keep(arguments, proof, good, job)
+    if arguments.json:
+        print_answer(proof_answer(proof, str(arguments.before), str(arguments.after)))
+    else:
+        print("\n".join(part for part in (proof_text(proof), kind_taken(arguments, good)) if part))
     return 0 if proof.state == "proven" else 1
+
+
+def _keep(arguments: argparse.Namespace, proof: Proof, good: KnownGood | None, job: JobFolder | None) -> None:
+    """Into the job first: it is what must not be lost."""
+    snapshot = importlib.import_module("loomlight.viewer.snapshot")
+    png = snapshot.proof_picture_of_files(
+        proof,
+        before=arguments.before,
+        after=arguments.after,
+        good=good.heading if good is not None else "",
+        good_file=good.path if good is not None else None,
+        job=job.job if job is not None else None,
+    )
+    if job is not None:
+        channel = proof.before.good.name if proof.before.good is not None else ""
+        title = good.title if good is not None else channel
+        keep_proof(job, proof, before=arguments.before, after=arguments.after, good=title, png=png)
+    if arguments.picture is not None:
+        write_bytes(arguments.picture, png)
 
 
 def _judged(arguments: argparse.Namespace, path: Path, channel: str, kind: str, good: KnownGood | None) -> Comparison:
     capture = open_capture(path)
     suspect = capture.channel(channel)
-    if good is not None:
-        conditions = conditions_of(arguments, capture, same_moment=is_same_file(path, good.path))
-        return compare(suspect, good.channel, kind=kind, conditions=conditions)
-    if arguments.good_channel is not None:
-        conditions = conditions_of(arguments, capture, same_moment=True)
-        return compare(suspect, capture.channel(arguments.good_channel), kind=kind, conditions=conditions)
-    return check(suspect, kind=kind, conditions=conditions_of(arguments, capture, same_moment=False))
+    if good is None and arguments.good_channel is None:
+        return check(suspect, kind=kind, conditions=conditions_of(arguments, capture, kind=kind, same_moment=False))
+    channel = good.channel if good is not None else capture.channel(arguments.good_channel)
+    same_file = good is None or is_same_file(path, good.path)
+    refuse_itself(suspect, channel, same_file=same_file)
+    conditions = conditions_of(arguments, capture, kind=kind, same_moment=same_file)
+    return compare(suspect, channel, kind=kind, conditions=conditions)

@@ -1,18 +1,21 @@
 """What the judging commands share: files, channels, known-goods and conditions from their options."""
 
 import argparse
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.entry import Entry
-from loomlight.signal.errors import LoomlightError
+from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.examination import Conditions
 from loomlight.signal.kinds.listing import KINDS, kind_named
+from loomlight.signal.kinds.own_limits import OWN_LIMITS
 from loomlight.signal.supply import supply_of_channel
 from loomlight.storage.capture_file import is_capture_file, read_entry
 from loomlight.storage.library import Library
 from loomlight.storage.open_capture import open_capture
+from loomlight.storage.picture_data import NoPicture, data_of
 from loomlight.storage.places import library_folder
 
 
@@ -37,6 +40,11 @@ class KnownGood:
     kind: str | None
     title: str
 
+    @property
+    def heading(self) -> str:
+        """Title and channel, for a picture's title block."""
+        return f"{self.title} ({self.channel.name})"
+
 
 def add_channel_option(parser: argparse.ArgumentParser) -> None:
     """``--channel``."""
@@ -48,7 +56,7 @@ def add_channel_option(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_judging_options(parser: argparse.ArgumentParser) -> None:
+def add_judging_options(parser: argparse.ArgumentParser, *, with_good: bool = True) -> None:
     """Signal kind, supply, own limits, output."""
     parser.add_argument("--kind", metavar="KIND", help=f"what the wire carries: {' '.join(kind.key for kind in KINDS)}")
     parser.add_argument(
@@ -56,10 +64,54 @@ def add_judging_options(parser: argparse.ArgumentParser) -> None:
         metavar="VOLTS-or-CHANNEL",
         help="supply voltage at the node, in volts or as a channel of the same file",
     )
-    parser.add_argument("--upper", type=float, metavar="V", help="own limits: no sample above this")
-    parser.add_argument("--lower", type=float, metavar="V", help="own limits: no sample below this")
-    parser.add_argument("--within", type=float, metavar="V", help="own limits: at most this far from the known-good")
+    parser.add_argument("--upper", type=_level, metavar="V", help="own limits: no sample above this")
+    parser.add_argument("--lower", type=_level, metavar="V", help="own limits: no sample below this")
+    if with_good:
+        parser.add_argument(
+            "--within", type=_level, metavar="V", help="own limits: at most this far from the known-good"
+        )
     parser.add_argument("--json", action="store_true", help="answer as JSON")
+
+
+def _level(text: str) -> float:
+    """A finite number, with a decimal point or a decimal comma."""
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise argparse.ArgumentTypeError(f"{text!r} is no level. Give a number")
+    return value
+
+
+def add_picture_option(parser: argparse.ArgumentParser, which: str) -> None:
+    """``--picture``."""
+    parser.add_argument("--picture", type=Path, metavar="OUT.png", help=f"save {which} as well")
+
+
+def check_picture_place(path: Path | None) -> None:
+    """Refuse a place for a picture before the work is done, and so that nothing of the person's is written over.
+
+    Raises
+    ------
+    FileProblem
+        If it is no ``.png``, its folder is missing, or a file stands there that is no snapshot of ours.
+    """
+    if path is None:
+        return
+    if path.suffix.lower() != ".png":
+        raise FileProblem("pictures are saved as PNG", file=path, do="Choose a name that ends in .png")
+    if not path.parent.is_dir():
+        raise FileProblem(f"the folder {path.parent} is not there", file=path, do="Create it or choose another place")
+    if path.exists() and not _is_snapshot(path):
+        raise FileProblem("something else stands there, and is kept", file=path, do="Choose another name")
+
+
+def _is_snapshot(path: Path) -> bool:
+    try:
+        return data_of(path.read_bytes()) is not None
+    except (OSError, NoPicture):
+        return False
 
 
 def add_library_option(parser: argparse.ArgumentParser) -> None:
@@ -116,14 +168,33 @@ def kind_of(arguments: argparse.Namespace, good: KnownGood | None = None) -> str
     raise LoomlightError(f"Say what the wire carries with --kind: {known}.")
 
 
-def conditions_of(arguments: argparse.Namespace, capture: Capture, *, same_moment: bool) -> Conditions:
-    """What is known beside the samples."""
+def kind_taken(arguments: argparse.Namespace, good: KnownGood | None) -> str:
+    """A sentence where the kind was not given but taken from the known-good; else nothing."""
+    if arguments.kind is not None or good is None or not good.kind:
+        return ""
+    return f"Judged as {kind_named(good.kind).title}, as {good.title} says; --kind would choose another."
+
+
+def conditions_of(arguments: argparse.Namespace, capture: Capture, *, kind: str, same_moment: bool) -> Conditions:
+    """What is known beside the samples.
+
+    Raises
+    ------
+    LoomlightError
+        If own limits were given for a kind that has its own, or the supply is none.
+    """
+    own = {name: getattr(arguments, name, None) for name in ("upper", "lower", "within")}
+    given = [f"--{name}" for name, value in own.items() if value is not None]
+    if given and kind != OWN_LIMITS.key:
+        raise LoomlightError(
+            f"{' and '.join(given)} would not be used: {kind} brings its own limits. Leave it out, or give --kind own-limits."
+        )
     return Conditions(
         supply_v=_supply(arguments.supply, capture),
         same_moment=same_moment,
-        upper_v=arguments.upper,
-        lower_v=arguments.lower,
-        within_v=arguments.within,
+        upper_v=own["upper"],
+        lower_v=own["lower"],
+        within_v=own["within"],
     )
 
 
@@ -131,12 +202,26 @@ def _supply(text: str | None, capture: Capture) -> float | None:
     if text is None:
         return None
     try:
-        volts = float(text)
+        volts = float(text.replace(",", "."))
     except ValueError:
         return supply_of_channel(capture.channel(text))
     if not 5.0 <= volts <= 40.0:
         raise LoomlightError(f"A supply of {text} V is none that a vehicle has. Give 5 to 40 V, or a channel's name.")
     return volts
+
+
+def refuse_itself(suspect: Channel, good: Channel, *, same_file: bool) -> None:
+    """A channel laid over itself says nothing.
+
+    Raises
+    ------
+    LoomlightError
+        If both are one channel of one file.
+    """
+    if same_file and suspect.name == good.name:
+        raise LoomlightError(
+            f"{suspect.name!r} would be compared with itself. Choose another channel or another file as the known-good."
+        )
 
 
 def is_same_file(one: Path, other: Path | None) -> bool:

@@ -1,10 +1,12 @@
 """Stages as plain text for a person at a terminal."""
 
+import sys
 import textwrap
 
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.finding import Finding
 from loomlight.signal.proof import Proof
+from loomlight.viewer.answers import Answer, as_json
 from loomlight.viewer.wording import (
     CHECK_COLUMNS,
     STATE_SIGNS,
@@ -19,6 +21,12 @@ from loomlight.viewer.wording import (
 
 WIDTH = 110
 MOST_FINDINGS = 20
+
+
+def print_answer(answer: Answer) -> None:
+    """Print JSON that stays whole JSON on a console or a pipe that is not UTF-8."""
+    encoding = (sys.stdout.encoding or "").lower().replace("-", "").replace("_", "")
+    print(as_json(answer, ascii_only=encoding != "utf8"))
 
 
 def comparison_text(comparison: Comparison) -> str:
