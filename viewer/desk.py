@@ -124,6 +124,7 @@ class Desk(QObject):
         self.opened: list[Opened] = []
         self.entries: list[Choice] = []
         self.chosen = _Chosen()
+        self._loose_notes: dict[Path | str, tuple[Note, ...]] = {}
         self.drawn: Drawn | None = None
         self.drawn_from: tuple[Choice, Choice | None] | None = None
         self.proof: ProofDrawn | None = None
@@ -145,6 +146,7 @@ class Desk(QObject):
         """Take all captures, choices and answers off the desk; the job stays."""
         self.opened, self.entries = [], []
         self.chosen = _Chosen(ask=self.chosen.ask)
+        self._loose_notes = {}
         self.drawn, self.drawn_from, self.proof, self.proof_from = None, None, None, None
         self.captures_changed.emit()
         self.choice_changed.emit()
@@ -169,16 +171,24 @@ class Desk(QObject):
         """The job's own record of a file, where it is one of the job's."""
         return self.folder.capture_of(source) if self.folder is not None and isinstance(source, Path) else None
 
-    def notes_of(self, choice: Choice | None) -> tuple[Note, ...]:
-        """Notes that were kept for a capture of the job."""
-        kept = self.job_capture(choice.source) if choice is not None else None
-        return kept.notes if kept is not None else ()
+    def notes_of(self, source: Path | str) -> tuple[Note, ...]:
+        """Notes that were placed on a capture."""
+        kept = self.job_capture(source)
+        return kept.notes if kept is not None else self._loose_notes.get(source, ())
 
-    def keep_notes(self, choice: Choice, notes: tuple[Note, ...]) -> None:
-        """Keep notes with the job's capture; without a job they stay on the picture only."""
-        kept = self.job_capture(choice.source)
+    def keep_notes(self, source: Path | str, notes: tuple[Note, ...]) -> None:
+        """Keep notes with the job's capture; without a job for as long as the capture lies on the desk.
+
+        Raises
+        ------
+        LoomlightError
+            If the job cannot be written.
+        """
+        kept = self.job_capture(source)
         if self.folder is not None and kept is not None:
             self.folder.set_notes(kept.file, notes)
+        else:
+            self._loose_notes[source] = notes
 
     # Captures
 
@@ -286,9 +296,7 @@ def _are_same(first: Sequence[Choice | None], second: Sequence[Choice | None]) -
     )
 
 
-def opened_file(
-    folder: JobFolder | None, path: Path, progress: Progress, *, stage: Stage = "other"
-) -> Opened:
+def opened_file(folder: JobFolder | None, path: Path, progress: Progress, *, stage: Stage = "other") -> Opened:
     """Read a file; with a job, copy it in first and read the job's own copy. For aside."""
     if folder is not None and folder.capture_of(path) is None:
         open_capture(path, part(progress, 0.0, 0.5))  # a file that cannot be read is refused before it is copied

@@ -10,10 +10,13 @@ MOST_RECENT = 8
 
 
 class Settings:
-    """What the window remembers."""
+    """What the window remembers, in the user's own place or in ``file``."""
 
-    def __init__(self) -> None:
-        self._store = QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "loomlight", "loomlight")
+    def __init__(self, file: Path | None = None) -> None:
+        if file is not None:
+            self._store = QSettings(str(file), QSettings.Format.IniFormat)
+        else:
+            self._store = QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "loomlight", "loomlight")
 
     @property
     def theme(self) -> ThemeKey:

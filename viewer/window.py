@@ -19,15 +19,16 @@ from PySide6.QtWidgets import (
 )
 
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.job import Stage
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
 from loomlight.storage.places import file_name, jobs_folder, unused
 from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.desk import Choice, Desk, Opened
+from loomlight.viewer.desk import Choice, Desk
 from loomlight.viewer.keep_dialog import KeepDialog
+from loomlight.viewer.loose_captures import loose_of
 from loomlight.viewer.message_strip import MessageStrip
+from loomlight.viewer.opening import Opening
 from loomlight.viewer.pages.captures_page import CapturesPage
 from loomlight.viewer.pages.compare_page import ComparePage
 from loomlight.viewer.pages.job_page import JobPage
@@ -49,9 +50,8 @@ class Window(QMainWindow):
         self.settings = settings
         self.desk = Desk(library, self)
         self.strip = MessageStrip()
-        self._opening = Aside(self)
-        self._waiting: list[tuple[Path, Stage]] = []
-        self._after_opening: Callable[[], None] | None = None
+        self.opening = Opening(self.desk, self)
+        self._keeping = Aside(self)
         theme = THEMES[settings.theme]
         self.job_page = JobPage(self.desk)
         self.captures_page = CapturesPage(self.desk, theme, settings)
@@ -125,8 +125,10 @@ class Window(QMainWindow):
         for page_with_pictures in (self.compare_page, self.proof_page):
             page_with_pictures.snapshot_ready.connect(self.save_snapshot)
         self.library_page.used.connect(lambda: self.go_to(2))
-        self._opening.progressed.connect(lambda _, share: self.captures_page.progress.setValue(round(100 * share)))
-        self._opening.busy_changed.connect(self.captures_page.progress.setVisible)
+        self.opening.opened.connect(self._show_opened)
+        self.opening.failed.connect(self.strip.say_error)
+        self.opening.progressed.connect(lambda share: self.captures_page.progress.setValue(round(100 * share)))
+        self.opening.busy_changed.connect(self.captures_page.progress.setVisible)
         for keys, act in (("Ctrl+O", self.ask_files), ("Ctrl+N", self.new_job), ("Esc", self.strip.hide)):
             QShortcut(QKeySequence(keys), self, act)
 
@@ -162,34 +164,14 @@ class Window(QMainWindow):
         names, _ = QFileDialog.getOpenFileNames(self, "Open captures", "", FILES)
         self.open_files([Path(name) for name in names])
 
-    def open_files(self, paths: list[Path], *, stage: Stage = "other", then: Callable[[], None] | None = None) -> None:
+    def open_files(self, paths: list[Path], *, then: Callable[[], None] | None = None) -> None:
         """Open captures one after the other, aside."""
-        self._waiting += [(path, stage) for path in paths]
-        self._after_opening = then or self._after_opening
-        if not self._opening.is_busy:
-            self._open_next()
+        self.opening.add([(path, "other") for path in paths], then=then)
 
-    def _open_next(self) -> None:
-        if not self._waiting:
-            then, self._after_opening = self._after_opening, None
-            if then is not None:
-                then()
-            return
-        path, stage = self._waiting.pop(0)
-        desk = self.desk
-
-        def done(opened: Opened) -> None:
-            desk.take_opened(opened)
+    def _show_opened(self, path: Path, on_its_own: bool) -> None:
+        if on_its_own:
             self.settings.remember(path)
-            if self._after_opening is None:
-                self.go_to(1)
-            self._open_next()
-
-        def failed(error: Exception) -> None:
-            self.strip.say_error(error)
-            self._open_next()
-
-        self._opening.run(lambda progress: desk.open_file(path, progress, stage=stage), done, failed)
+            self.go_to(1)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if event.mimeData().hasUrls():
@@ -209,11 +191,27 @@ class Window(QMainWindow):
             self.make_job(unused(jobs_folder() / file_name(title)), title)
 
     def make_job(self, path: Path, title: str) -> None:
-        """Make a job in a new folder; open captures are copied into it."""
+        """Make a job in a new folder; captures that were opened without a job are copied into it."""
+        loose = loose_of(self.desk) if self.desk.folder is None else None
         try:
-            self.take_job(JobFolder.create(path, title=title))
+            folder = JobFolder.create(path, title=title)
         except LoomlightError as error:
             self.strip.say_error(error)
+            return
+        self._take_job(folder)
+        self.go_to(0)
+        if loose is None:
+            return
+
+        def again() -> None:
+            try:
+                loose.choose_again(self.desk)
+            except LoomlightError as error:
+                self.strip.say_error(error)
+            if loose.was_compared:
+                self.compare_page.run()
+
+        self.opening.add(list(loose.files), then=again)
 
     def ask_job(self) -> None:
         """Let the user choose a job's folder."""
@@ -228,20 +226,20 @@ class Window(QMainWindow):
         except LoomlightError as error:
             self.strip.say_error(error)
             return
-        self.desk.clear()
-        self.take_job(folder)
+        self._take_job(folder)
         paths = [folder.capture_path(one) for one in folder.job.captures]
         self.open_files(paths, then=then or (lambda: self.go_to(0)))
 
-    def take_job(self, folder: JobFolder) -> None:
-        """Put a job on the desk; captures that are open already are copied in."""
-        loose = [one.path for one in self.desk.opened]
+    def _take_job(self, folder: JobFolder) -> None:
+        """Put a job on an empty desk; what belongs to the job before stays with that."""
+        self.job_page.save()
+        self.opening.give_up()
+        self.compare_page.aside.cancel()
+        self.proof_page.aside.cancel()
+        self.desk.clear()
         self.desk.take_job(folder)
         self.setWindowTitle(f"{folder.job.title} – Loomlight")
         self.strip.say(f"The job is kept in {folder.path}. It is saved by itself.")
-        if loose:
-            self.desk.clear()
-            self.open_files(loose, then=lambda: self.go_to(0))
 
     def open_sample(self) -> None:
         """Open a fresh copy of the sample job."""
@@ -271,6 +269,9 @@ class Window(QMainWindow):
         """Ask for what is not known, and keep one channel as a known-good."""
         if choice is None:
             return
+        if self._keeping.is_busy:
+            self.strip.say("The waveform before is still being kept. Press again in a moment.")
+            return
         vehicle = self.desk.job.vehicle if self.desk.job is not None else ""
         dialog = KeepDialog(choice, self.desk.chosen.ask.kind, vehicle, self)
         if dialog.exec() != KeepDialog.DialogCode.Accepted:
@@ -283,7 +284,7 @@ class Window(QMainWindow):
             self.desk.library_changed.emit()
             self.strip.say(f"“{entry.title}” is in the library now.")
 
-        self._opening.run(
+        self._keeping.run(
             lambda progress: library.add(opened.capture, choice.channel.name, entry, progress=progress),
             done,
             self.strip.say_error,
@@ -293,7 +294,8 @@ class Window(QMainWindow):
         """Save what was typed, stop what runs, remember the window."""
         self.job_page.save()
         self.settings.geometry = self.saveGeometry()
-        self._opening.close()
+        self.opening.close()
+        self._keeping.finish()
         for page in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
             page.close_work()
         event.accept()

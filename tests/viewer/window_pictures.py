@@ -46,7 +46,7 @@ def main() -> None:
     application = QApplication([])
     dress(application)
     with tempfile.TemporaryDirectory() as empty:
-        window = Window(Library(Path(empty)), Settings())
+        window = Window(Library(Path(empty) / "library"), Settings(Path(empty) / "loomlight.ini"))
         window.settings.theme = "daylight"
         window.apply_theme()
         window.resize(*SIZES[0])

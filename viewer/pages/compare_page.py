@@ -1,6 +1,7 @@
 """Compare: the suspect over the known-good, what is wrong, and what it means."""
 
 from dataclasses import replace
+from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -50,6 +51,7 @@ class ComparePage(QWidget):
         self._desk = desk
         self.aside = Aside(self)
         self._painting = Aside(self)
+        self._noted: Path | str | None = None
         self.suspect = ChannelBox("■ Suspect")
         self.good = ChannelBox("● Known-good", none=NO_GOOD)
         self.kind = KindBox()
@@ -223,12 +225,20 @@ class ComparePage(QWidget):
         found = shown.comparison
         own = tuple(one for one in found.findings if one.channel == found.suspect.name)
         self.panel.show_lanes(lanes, findings_by_lane(found, lanes), view=worst_stretch(found))
-        self.panel.lanes.set_notes(self._desk.notes_of(drawn_from[0]))
+        self._show_notes(drawn_from[0].source)
         self.card.show_comparison(found)
         self.table.show_findings(own)
         self._rule.setText("" if own else "No findings on the suspect.")
 
+    def _show_notes(self, source: Path | str | None) -> None:
+        """Show a capture's notes; a note that is still being written goes to the capture that it was begun on."""
+        self.panel.lanes.set_notes(())
+        self._noted = source
+        if source is not None:
+            self.panel.lanes.set_notes(self._desk.notes_of(source))
+
     def _show_nothing(self) -> None:
+        self._show_notes(None)
         self.panel.show_lanes((), {})
         self.card.clear()
         self.table.show_findings(())
@@ -240,7 +250,9 @@ class ComparePage(QWidget):
         self._age.setVisible(drawn_from is not None and self._desk.is_comparison_old())
         if drawn_from is not None:
             good = drawn_from[1].label if drawn_from[1] is not None else "the limits alone"
-            self._age.setText(f"Still shown: {drawn_from[0].label} against {good}. Press Compare for what is chosen now.")
+            self._age.setText(
+                f"Still shown: {drawn_from[0].label} against {good}. Press Compare for what is chosen now."
+            )
 
     def _show_finding(self, finding: Finding) -> None:
         self._rule.setText(finding_sentence(finding))
@@ -248,10 +260,10 @@ class ComparePage(QWidget):
         self.panel.lanes.go_to(finding.start_s, finding.stop_s)
 
     def _keep_notes(self) -> None:
-        if self._desk.drawn_from is None:
+        if self._noted is None:
             return
         try:
-            self._desk.keep_notes(self._desk.drawn_from[0], self.panel.lanes.notes())
+            self._desk.keep_notes(self._noted, self.panel.lanes.notes())
         except LoomlightError as error:
             self.failed.emit(error)
 
@@ -287,7 +299,8 @@ class ComparePage(QWidget):
         self.panel.set_theme(theme)
 
     def close_work(self) -> None:
-        """Stop what runs aside."""
+        """Keep a note that is still being written, and stop what runs aside."""
+        self._show_notes(None)
         self.aside.close()
         self._painting.finish()
 

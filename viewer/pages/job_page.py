@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.job import Job
 from loomlight.signal.kinds.listing import kind_named
+from loomlight.storage.job_folder import JobFolder
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
 
@@ -62,6 +63,7 @@ class JobPage(QWidget):
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
+        self._shown: JobFolder | None = None
         self._lines = {name: QLineEdit() for name, _ in LINES}
         self._texts = {name: QPlainTextEdit() for name, _ in TEXTS}
         self._timer = QTimer(self)
@@ -189,7 +191,8 @@ class JobPage(QWidget):
         self._state.setText(f"{STATE_SIGNS[job.state]}  {STATE_WORDS[job.state]}")
         cautions = kind_named(self._desk.chosen.ask.kind).cautions
         self._caution_text.setText("Before you probe:\n" + "\n".join(f"•  {one}" for one in cautions))
-        self._fill_fields(job)
+        self._fill_fields(job, anew=self._shown is not self._desk.folder)
+        self._shown = self._desk.folder
         _fill(
             self._captures,
             [f"{one.file}   ({one.stage})" for one in job.captures],
@@ -202,13 +205,14 @@ class JobPage(QWidget):
         _fill(self._verdicts, verdicts, "None yet: saving a snapshot on the Compare page keeps its verdict.")
         self._fill_snapshots(job)
 
-    def _fill_fields(self, job: Job) -> None:
+    def _fill_fields(self, job: Job, *, anew: bool) -> None:
+        """What is being typed stays as it is, unless another job was opened."""
         for name, line in self._lines.items():
-            if not line.hasFocus() and line.text() != getattr(job, name):
+            if (anew or not line.hasFocus()) and line.text() != getattr(job, name):
                 line.setText(getattr(job, name))
                 line.setCursorPosition(0)
         for name, text in self._texts.items():
-            if not text.hasFocus() and text.toPlainText() != getattr(job, name):
+            if (anew or not text.hasFocus()) and text.toPlainText() != getattr(job, name):
                 text.blockSignals(True)
                 text.setPlainText(getattr(job, name))
                 text.blockSignals(False)
