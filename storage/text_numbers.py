@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.storage.text_cells import clock_s, number_in
+from loomlight.storage.text_fixed import WIDEST, fixed_column
 from loomlight.storage.text_layout import Layout, cells_of
 
 Table = npt.NDArray[np.float64]
@@ -53,38 +54,65 @@ def parse_block(block: bytes, layout: Layout, *, first_row: int, bad: BadCells) 
 
 
 def _fast(block: bytes, layout: Layout) -> Table | None:
-    """All rows at once, or None where any row has another number of cells, an empty cell or anything but digits.
+    """All rows at once, or None where any row has another number of cells or one that is no plain number."""
+    if layout.delimiter == " " or any(column.is_clock for column in layout.columns) or b'"' in block:
+        return None
+    raw = np.frombuffer(bytes(WIDEST) + block, dtype=np.uint8)
+    ends = np.flatnonzero(raw == 10)
+    cuts = np.flatnonzero(raw == ord(layout.delimiter))
+    if not ends.size or cuts.size % ends.size:
+        return None
+    seams = np.concatenate([np.concatenate([[WIDEST - 1], ends[:-1]])[:, None], cuts.reshape(ends.size, -1)], axis=1)
+    seams = np.concatenate([seams, ends[:, None]], axis=1)
+    cells = seams.shape[1] - 1
+    if (np.diff(seams, axis=1) < 1).any() or max(column.index for column in layout.columns) >= cells:
+        return None
+    table = _all_alike(raw, seams, layout)
+    return table if table is not None else _from_text(block, seams, layout)
+
+
+def _all_alike(raw: npt.NDArray[np.uint8], seams: npt.NDArray[np.int64], layout: Layout) -> Table | None:
+    """Columns whose cells are all written alike."""
+    table = np.empty((len(seams), len(layout.columns)))
+    for place, column in enumerate(layout.columns):
+        starts, ends = seams[:, column.index] + 1, seams[:, column.index + 1]
+        values = fixed_column(raw, starts, ends, ord("," if layout.comma else "."))
+        if values is None:
+            return None
+        table[:, place] = values
+    return table
+
+
+def _from_text(block: bytes, seams: npt.NDArray[np.int64], layout: Layout) -> Table | None:
+    """Plain numbers of any width.
 
     ``np.fromstring`` alone would shift columns on an empty cell or a short row without a word.
     """
-    if layout.delimiter == " " or any(column.is_clock for column in layout.columns):
-        return None
     raw = np.frombuffer(block, dtype=np.uint8)
-    is_end = raw == 10
-    is_cut = raw == ord(layout.delimiter)
-    decimal = ord(",") if layout.comma else ord(".")
-    plain = PLAIN[raw] | is_end | is_cut | (raw == decimal) | (raw == 32)
-    if not plain.all() or (layout.comma and (raw == ord(".")).any()):
+    signs = b"\n " + layout.delimiter.encode() + (b"," if layout.comma else b".")
+    allowed = PLAIN.copy()
+    allowed[list(signs)] = True
+    if layout.comma:
+        allowed[ord(".")] = False
+    if not allowed[raw].all():
         return None
-    ends = np.flatnonzero(is_end)
-    cuts = np.flatnonzero(is_cut)
-    per_row = np.diff(np.searchsorted(cuts, ends), prepend=0)
-    if not ends.size or per_row.min() != per_row.max():
-        return None
-    cells = int(per_row[0]) + 1
-    seams = np.sort(np.concatenate([[-1], ends, cuts]))
-    widths = np.diff(seams) - 1
-    last_empty = widths.reshape(-1, cells)[:, -1] == 0
-    trailing = bool(last_empty.all()) and cells > 1
-    if (widths.reshape(-1, cells)[:, : cells - trailing] == 0).any():
+    cells = seams.shape[1] - 1
+    widths = np.diff(seams, axis=1) - 1
+    filled = raw != 32
+    if not filled.all():
+        # A cell of blanks is an empty one.
+        counted = np.concatenate([[0], np.cumsum(filled)])
+        starts = seams[:, :-1] + 1 - WIDEST
+        widths = counted[starts + widths] - counted[starts]
+    wide = cells - int(cells > 1 and not widths[:, -1].any())
+    if (widths[:, :wide] == 0).any():
         return None
     table = bytes.maketrans(layout.delimiter.encode() + b"\n" + (b"," if layout.comma else b"."), b"  .")
     try:
         values = np.fromstring(block.translate(table).decode("ascii"), sep=" ")
     except (ValueError, DeprecationWarning):
         return None
-    wide = cells - trailing
-    if values.size != ends.size * wide or max(column.index for column in layout.columns) >= wide:
+    if values.size != len(seams) * wide or max(column.index for column in layout.columns) >= wide:
         return None
     chosen: Table = values.reshape(-1, wide)[:, [column.index for column in layout.columns]]
     return chosen
