@@ -8,10 +8,8 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
-    QProgressBar,
     QPushButton,
     QSplitter,
-    QStackedLayout,
     QVBoxLayout,
     QWidget,
 )
@@ -25,6 +23,7 @@ from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
 from loomlight.viewer.pages.choosers import ChannelBox, KindBox
+from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.picture import Shown
 from loomlight.viewer.snapshot import comparison_png
 from loomlight.viewer.theme import Theme
@@ -52,6 +51,8 @@ class ComparePage(QWidget):
         self.aside = Aside(self)
         self._painting = Aside(self)
         self._noted: Path | str | None = None
+        self.running = RunButton(self.aside, "Compare", tip="Line up, find, judge", keys="Ctrl+Return")
+        self.run_button = self.running.button
         self.suspect = ChannelBox("■ Suspect")
         self.good = ChannelBox("● Known-good", none=NO_GOOD)
         self.kind = KindBox()
@@ -76,25 +77,7 @@ class ComparePage(QWidget):
         top.addWidget(self.kind, 2)
         for field in self._fields.values():
             top.addWidget(field, 1)
-        self.run_button = QPushButton("Compare")
-        self.run_button.setObjectName("main")
-        self.run_button.setToolTip("Line up, find, judge (Ctrl+Return)")
-        self.run_button.setShortcut("Ctrl+Return")
-        self.progress = QProgressBar()
-        self.progress.setRange(0, 100)
-        self.cancel_button = QPushButton("Give up")
-        self.cancel_button.setToolTip("Stop the comparison at hand")
-        self._running = QWidget()
-        running = QHBoxLayout(self._running)
-        running.setContentsMargins(0, 0, 0, 0)
-        running.addWidget(self.progress, 1)
-        running.addWidget(self.cancel_button)
-        holder = QWidget()
-        self._stack = QStackedLayout(holder)
-        self._stack.addWidget(self.run_button)
-        self._stack.addWidget(self._running)
-        holder.setFixedSize(200, 46)
-        top.addWidget(holder, 0, Qt.AlignmentFlag.AlignBottom)
+        top.addWidget(self.running, 0, Qt.AlignmentFlag.AlignBottom)
         self.snapshot_button = QPushButton("Save snapshot")
         self.snapshot_button.setToolTip(
             "Save an annotated picture into the job, or to a file where no job is open (Ctrl+S)"
@@ -141,9 +124,7 @@ class ComparePage(QWidget):
         self.good.chosen.connect(self._choose_good)
         self.kind.chosen.connect(self._choose_kind)
         self.run_button.clicked.connect(self.run)
-        self.cancel_button.clicked.connect(self._give_up)
-        self.aside.progressed.connect(lambda _, share: self.progress.setValue(round(100 * share)))
-        self.aside.busy_changed.connect(lambda busy: self._stack.setCurrentIndex(1 if busy else 0))
+        self.running.given_up.connect(lambda: self.said.emit("The comparison was given up; nothing was changed."))
         self.table.picked.connect(self._show_finding)
         self.panel.finding_step.connect(self.table.step)
         self.panel.lanes.finding_picked.connect(self.table.select)
@@ -202,16 +183,11 @@ class ComparePage(QWidget):
             self.failed.emit(error)
             return
         chosen.ask = ask
-        self.progress.setValue(0)
         self.aside.run(
             lambda progress: judged(suspect, good, ask, progress),
             lambda found: self._desk.take_drawn(found, suspect, good),
             self.failed.emit,
         )
-
-    def _give_up(self) -> None:
-        self.aside.cancel()
-        self.said.emit("The comparison was given up; nothing was changed.")
 
     def show_comparison(self) -> None:
         """Show the desk's comparison, at its worst finding."""

@@ -27,6 +27,7 @@ from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes_of import proof_lanes, worst_stretch
 from loomlight.viewer.pages.choosers import ChannelBox
+from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.picture import own_findings, shifted_findings
 from loomlight.viewer.snapshot import proof_png
 from loomlight.viewer.theme import Theme
@@ -43,6 +44,7 @@ NONE = "none: limits alone"
 class ProofPage(QWidget):
     """Shows the desk's proof and starts new ones."""
 
+    said = Signal(str)
     failed = Signal(object)
     snapshot_ready = Signal(str, bytes)
 
@@ -51,6 +53,10 @@ class ProofPage(QWidget):
         self._desk = desk
         self.aside = Aside(self)
         self._painting = Aside(self)
+        self.running = RunButton(
+            self.aside, "Prove", tip="Hold the capture after the repair against the one before", keys="Ctrl+P"
+        )
+        self.run_button = self.running.button
         self.before = ChannelBox("■ Before the repair")
         self.after = ChannelBox("▲ After the repair")
         self.good = _GoodBox()
@@ -64,7 +70,7 @@ class ProofPage(QWidget):
         self.before.chosen.connect(lambda choice: choice and desk.choose(suspect=choice))
         self.after.chosen.connect(lambda choice: choice and desk.choose(after=choice))
         self.run_button.clicked.connect(self.run)
-        self.aside.busy_changed.connect(self._show_busy)
+        self.running.given_up.connect(lambda: self.said.emit("The proof was given up; nothing was changed."))
         self.snapshot_button.clicked.connect(self.take_snapshot)
         self.show_choice()
 
@@ -73,16 +79,11 @@ class ProofPage(QWidget):
         top.setSpacing(6)
         for box in (self.before, self.after, self.good):
             top.addWidget(box, 1)
-        self.run_button = QPushButton("Prove")
-        self.run_button.setObjectName("main")
-        self.run_button.setToolTip("Hold the capture after the repair against the one before (Ctrl+P)")
-        self.run_button.setShortcut("Ctrl+P")
-        self.run_button.setMinimumWidth(140)
         self.snapshot_button = QPushButton("Save before/after picture")
         self.snapshot_button.setToolTip(
             "Save the picture for the customer into the job, or to a file where no job is open"
         )
-        top.addWidget(self.run_button, 0, Qt.AlignmentFlag.AlignBottom)
+        top.addWidget(self.running, 0, Qt.AlignmentFlag.AlignBottom)
         side = QWidget()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
@@ -114,10 +115,6 @@ class ProofPage(QWidget):
         self.run_button.setEnabled(chosen.suspect is not None and chosen.after is not None)
         self.snapshot_button.setEnabled(self._desk.proof is not None)
         self._show_age()
-
-    def _show_busy(self, busy: bool) -> None:
-        self.run_button.setText("Working …" if busy else "Prove")
-        self.run_button.setEnabled(not busy)
 
     def run(self) -> None:
         """Prove with what is chosen."""
