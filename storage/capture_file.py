@@ -15,7 +15,7 @@ from typing import Any
 import h5py
 import numpy as np
 
-from loomlight.signal.capture import Capture, Channel
+from loomlight.signal.capture import Capture, Channel, IndexRange
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, part, unwatched
@@ -26,6 +26,10 @@ from loomlight.storage.safe_write import written_whole
 FORMAT = "loomlight capture"
 VERSION = 1
 CHUNK = 131_072
+MOST_PACKED = 1100
+"""Deflate packs at most about 1030 to 1; a dataset that claims more than it stores is damaged."""
+UNREADABLE = (OSError, RuntimeError, LookupError, ValueError, TypeError, AttributeError, MemoryError, ArithmeticError)
+"""What h5py and the checks raise on a damaged file."""
 
 
 class StoredSamples:
@@ -37,6 +41,10 @@ class StoredSamples:
     def __init__(self, path: Path, file: h5py.File, group: str, lock: threading.Lock) -> None:
         self._path, self._file, self._group, self._lock = path, file, group, lock
         dataset = file[group]["samples"]
+        if dataset.ndim != 1 or dataset.dtype.kind not in "iuf":
+            raise ValueError("samples are one row of numbers")
+        if dataset.size * dataset.dtype.itemsize > MOST_PACKED * dataset.id.get_storage_size():
+            raise ValueError("it claims more samples than it can hold")
         self._size = int(dataset.shape[0])
         self._is_counts = dataset.dtype.kind in "iu"
         self._scale = np.float32(file[group].attrs.get("scale", 1.0))
@@ -81,7 +89,7 @@ class _read_errors_told:  # noqa: N801 (reads as a statement)
         return None
 
     def __exit__(self, kind: Any, error: BaseException | None, trace: Any) -> None:
-        if isinstance(error, OSError | RuntimeError | KeyError | ValueError | TypeError | AttributeError):
+        if isinstance(error, UNREADABLE):
             raise FileProblem(
                 "it cannot be read any further (is the stick still in, is the file whole?)",
                 file=self._path,
@@ -190,7 +198,7 @@ def read_capture(path: Path) -> Capture:
         channels = tuple(_read_channel(path, file, f"channels/{name}", lock) for name in names)
         notes = tuple(str(note) for note in json.loads(file.attrs["notes"]))
         source, layout = str(file.attrs["source_name"]), str(file.attrs.get("layout", "a Loomlight capture"))
-    except (OSError, RuntimeError, KeyError, ValueError, TypeError, AttributeError) as error:
+    except UNREADABLE as error:
         file.close()
         raise _damaged(path) from error
     if not channels:
@@ -206,22 +214,26 @@ def _read_channel(path: Path, file: h5py.File, name: str, lock: threading.Lock) 
     if form not in ("even", "pairs", "changes", "uneven"):
         raise ValueError(f"form {form!r}")
     step_s = float(attributes["step_s"])
+    samples = StoredSamples(path, file, name, lock)
     return Channel(
         name=str(attributes["name"]),
         unit=str(attributes["unit"]) or None,
-        samples=StoredSamples(path, file, name, lock),
+        samples=samples,
         start_s=float(attributes["start_s"]),
         step_s=step_s if np.isfinite(step_s) else None,
         form=form,  # type: ignore[arg-type]  # checked above
-        gaps=_ranges(attributes["gaps"]),
-        clipped=_ranges(attributes["clipped"]),
+        gaps=_ranges(attributes["gaps"], samples.size),
+        clipped=_ranges(attributes["clipped"], samples.size),
         history=tuple(str(line) for line in json.loads(attributes["history"])),
         times_s=group["times_s"][()].astype(np.float64) if "times_s" in group else None,
     )
 
 
-def _ranges(text: str) -> tuple[tuple[int, int], ...]:
-    return tuple((int(start), int(stop)) for start, stop in json.loads(text))
+def _ranges(text: str, size: int) -> tuple[IndexRange, ...]:
+    ranges = tuple((int(start), int(stop)) for start, stop in json.loads(text))
+    if not all(0 <= start < stop <= size for start, stop in ranges):
+        raise ValueError(f"ranges outside 0 to {size}")
+    return ranges
 
 
 def read_entry(path: Path) -> Entry | None:
@@ -238,7 +250,7 @@ def read_entry(path: Path) -> Entry | None:
             if known is None:
                 return None
             return Entry(**{field.name: str(known.get(field.name, "")) for field in fields(Entry)})
-        except (OSError, RuntimeError, KeyError, ValueError, TypeError, AttributeError) as error:
+        except UNREADABLE as error:
             raise _damaged(path) from error
 
 
@@ -247,7 +259,7 @@ def is_capture_file(path: Path) -> bool:
     try:
         with h5py.File(path, "r") as file:
             return bool(file.attrs.get("format") == FORMAT)
-    except (OSError, RuntimeError, KeyError, ValueError, TypeError):
+    except UNREADABLE:
         return False
 
 
@@ -256,7 +268,7 @@ def _opened(path: Path) -> h5py.File:
         file = h5py.File(path, "r")
     except FileNotFoundError as error:
         raise FileProblem("there is no such file", file=path, do="Check the name and the folder") from error
-    except (OSError, RuntimeError, ValueError) as error:
+    except UNREADABLE as error:
         raise _damaged(path) from error
     try:
         if file.attrs.get("format") != FORMAT:
@@ -270,7 +282,7 @@ def _opened(path: Path) -> h5py.File:
     except FileProblem:
         file.close()
         raise
-    except (OSError, RuntimeError, KeyError, ValueError, TypeError) as error:
+    except UNREADABLE as error:
         file.close()
         raise _damaged(path) from error
     return file
