@@ -90,7 +90,8 @@ def bus_sentence(bus: BusReport | None) -> str:
         return ""
     called = ", ".join(f"{one:#04x}" for one in bus.identifiers[:8]) + (" …" if len(bus.identifiers) > 8 else "")
     rate = f"{bus.bit_rate:.0f} bit/s" if bus.bit_rate else "bit rate not known"
-    supply = f"{bus.supply_v:.1f} V ({bus.supply_from})" if bus.supply_v is not None else "not known"
+    source = {"given": "what was given, less the diode", "recessive level": "from the resting level"}
+    supply = f"{bus.supply_v:.1f} V ({source[bus.supply_from]})" if bus.supply_v is not None else "not known"
     return (
         f"{rate}, {bus.frames} frames ({called or 'none'}), {bus.no_response} without an answer, {bus.errors} with errors; "
         f"node supply {supply}"
@@ -108,6 +109,14 @@ def channel_summary(channel: Channel) -> str:
     }[channel.form]
     length = in_words(channel.stop_s - channel.start_s, "s")
     return f"{channel.name} ({channel.unit or 'unit unknown'}): {channel.samples.size} {form}, {length} long"
+
+
+def reach_text(reach: tuple[float, float] | None, unit: str | None) -> str:
+    """Least and greatest value of a channel."""
+    if reach is None:
+        return "no finite value"
+    least, greatest = (in_words(one, unit or "") for one in reach)
+    return f"from {least} to {greatest}"
 
 
 def proof_headline(proof: Proof) -> str:

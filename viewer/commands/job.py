@@ -1,6 +1,7 @@
 """``loomlight job``: make a job folder, add captures, show it."""
 
 import argparse
+import sys
 from pathlib import Path
 
 from loomlight.signal.job import Job
@@ -35,16 +36,24 @@ def run(arguments: argparse.Namespace) -> int:
         )
         print(folder.path)
     elif arguments.action == "add":
-        folder = JobFolder.open(arguments.folder)
+        folder = opened_job(arguments.folder)
         open_capture(arguments.file)  # a file that cannot be read is refused before it is copied
         print(folder.capture_path(folder.add_capture(arguments.file)))
     else:
-        job = JobFolder.open(arguments.folder).job
+        job = opened_job(arguments.folder).job
         if arguments.json:
             print_answer(job_answer(job))
         else:
             print(_text(job))
     return 0
+
+
+def opened_job(path: Path) -> JobFolder:
+    """A job; where it had to be opened from its older copy, one line says so."""
+    folder = JobFolder.open(path)
+    if folder.problem:
+        sys.stderr.write(f"loomlight: {folder.problem}\n")
+    return folder
 
 
 def _text(job: Job) -> str:

@@ -11,6 +11,7 @@ from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.open_capture import open_capture
 from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.answers import proof_answer
+from loomlight.viewer.commands.job import opened_job
 from loomlight.viewer.commands.sources import (
     KnownGood,
     add_channel_option,
@@ -51,7 +52,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Print the proof; 0 only when proven."""
     check_picture_place(arguments.picture)
-    job = JobFolder.open(arguments.job) if arguments.job is not None else None
+    job = opened_job(arguments.job) if arguments.job is not None else None
     good = known_good(arguments.good, arguments.good_channel, library_of(arguments)) if arguments.good else None
     kind = kind_of(arguments, good)
     before = _judged(arguments, arguments.before, arguments.channel, kind, good)

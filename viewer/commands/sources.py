@@ -62,7 +62,8 @@ def add_judging_options(parser: argparse.ArgumentParser, *, with_good: bool = Tr
     parser.add_argument(
         "--supply",
         metavar="VOLTS-or-CHANNEL",
-        help="supply voltage at the node, in volts or as a channel of the same file",
+        help="voltage at the node's supply pin, in volts or as a channel of the same file; the limits of LIN are "
+        "shares of what is left behind the node's reverse-polarity diode, taken as 0.7 V less",
     )
     parser.add_argument("--upper", type=_level, metavar="V", help="own limits: no sample above this")
     parser.add_argument("--lower", type=_level, metavar="V", help="own limits: no sample below this")
