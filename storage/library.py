@@ -192,7 +192,8 @@ def _holds(entry: Entry, wanted: list[str]) -> bool:
 
 
 def _folded(text: str) -> str:
-    plain = unicodedata.normalize("NFKD", text.casefold())
+    # The dotless i of one alphabet is no other letter to someone who types without it.
+    plain = unicodedata.normalize("NFKD", text.casefold().replace("ı", "i"))
     return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()
 
 
