@@ -15,6 +15,10 @@ TAIL_SHARE = 5e-4
 """Share of the samples at either end that may be spikes and does not set the range."""
 LEAST_SEPARATION = 0.4
 """Two states stand at least this share of the range apart; modes of one noisy state stand near its middle."""
+RARE_STATE_SAMPLES = 200
+"""From this many samples at one level on, the outermost 0.05 % are a state seen seldom and not spikes."""
+RARE_STATE_APART = 50.0
+"""Two levels this many times nearer to each other than the whole range are one state's noise or converter steps."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +55,8 @@ def state_levels(samples: Samples, progress: Progress = unwatched) -> StateLevel
     """State levels by the histogram's modes.
 
     The range, without the outermost 0.05 % at either end, is split in two; each half's most frequent level is that
-    state's. Overshoot and spikes are rare and do not move a mode.
+    state's. Overshoot and spikes are rare and do not move a mode. Where that leaves one state, what was left out is a
+    second one if most of it stands at one lower level: a bus that talks once in a long capture.
 
     Parameters
     ----------
@@ -77,11 +82,13 @@ def state_levels(samples: Samples, progress: Progress = unwatched) -> StateLevel
         return StateLevels(False, least, least, 0.0, 0.0, least, greatest)
     counts = _histogram(samples, least, greatest, part(progress, 0.3, 0.6))
     low, high = _without_tails(counts, least, greatest)
-    if high - low < 0.9 * (greatest - least):
-        counts = _histogram(samples, low, high, part(progress, 0.6, 1.0))
-    else:
-        low, high = least, greatest
-    return _from_histogram(counts, low, high, least, greatest)
+    whole = _from_histogram(counts, least, greatest, least, greatest)
+    if high - low >= 0.9 * (greatest - least):
+        return whole
+    common = _from_histogram(_histogram(samples, low, high, part(progress, 0.6, 1.0)), low, high, least, greatest)
+    if common.two_states and common.amplitude * RARE_STATE_APART >= greatest - least:
+        return common
+    return whole if whole.two_states and _is_rare_state(counts) else common
 
 
 def levels_of(values: npt.ArrayLike) -> StateLevels | None:
@@ -92,7 +99,9 @@ def levels_of(values: npt.ArrayLike) -> StateLevels | None:
 def _histogram(samples: Samples, low: float, high: float, progress: Progress) -> npt.NDArray[np.int64]:
     counts = np.zeros(FINE_BINS, dtype=np.int64)
     for _, values in blocks(samples, progress):
-        counts += np.histogram(values[np.isfinite(values)], bins=FINE_BINS, range=(low, high))[0]
+        # In float64: neighbouring float32 values leave no room for bins between them.
+        finite = values[np.isfinite(values)].astype(np.float64)
+        counts += np.histogram(finite, bins=FINE_BINS, range=(low, high))[0]
     return counts
 
 
@@ -102,6 +111,14 @@ def _without_tails(counts: npt.NDArray[np.int64], least: float, greatest: float)
     first = int(np.searchsorted(share, TAIL_SHARE))
     last = int(np.searchsorted(share, 1.0 - TAIL_SHARE))
     return least + first * width, least + (last + 1) * width
+
+
+def _is_rare_state(counts: npt.NDArray[np.int64]) -> bool:
+    """Whether the lower half holds most of its samples at one level; a line rests high, and up there are also spikes."""
+    side = counts[: FINE_BINS // 2]
+    running = np.concatenate([[0], np.cumsum(side)])
+    fullest = int((running[2 * COARSE :] - running[: -2 * COARSE]).max())
+    return fullest >= RARE_STATE_SAMPLES and 2 * fullest >= int(side.sum())
 
 
 def _from_histogram(

@@ -47,7 +47,7 @@ class LinFrame:
     checksum_form : str or None
         Which checksum it is; None without a response.
     state : str
-        One of `FrameState`; "past the end" where the capture stops inside the frame.
+        One of `FrameState`; "past the end" where the capture stops inside the frame, or has a hole there.
     problem : str
         What was wrong and where; empty where good.
     bit_s : float
@@ -87,7 +87,7 @@ class LinTraffic:
     starts_recessive : bool
         State before the first edge.
     broken_breaks : tuple of float
-        Starts of breaks that no readable sync field followed.
+        Starts of headers whose break or sync field could not be read.
     """
 
     bit_s: float | None

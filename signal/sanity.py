@@ -45,7 +45,7 @@ def scale_mismatch(levels: StateLevels, name: str) -> Doubt | None:
         return None
     for factor, setting in (
         (10.0, "×10 on the probe but ×1 on the instrument"),
-        (0.1, "×1 on the probe but ×10 on it"),
+        (0.1, "×1 on the probe but ×10 on the instrument"),
     ):
         if 8.0 <= levels.high * factor <= 32.0:
             return Doubt(
@@ -61,9 +61,16 @@ def scale_mismatch(levels: StateLevels, name: str) -> Doubt | None:
 
 
 def ac_coupling(levels: StateLevels, name: str) -> Doubt | None:
-    """A bus never swings below ground; one that does was recorded without its steady part."""
+    """A bus never swings below ground: one across 0 V lost its steady part, one below it was recorded upside down."""
     if levels.amplitude <= 0 or levels.low > -0.1 * levels.amplitude:
         return None
+    if levels.high < 0.1 * levels.amplitude:
+        return Doubt(
+            "upside down",
+            f"{name!r} swings from {levels.low:.3g} V to {levels.high:.3g} V, below 0 V: probe and ground lead seem to be "
+            "swapped, or the input inverted.",
+            "Connect the ground lead to battery negative, set the input not to invert, and repeat the capture.",
+        )
     return Doubt(
         "AC coupling",
         f"{name!r} swings from {levels.low:.3g} V to {levels.high:.3g} V, across 0 V: the input seems to be AC coupled.",
