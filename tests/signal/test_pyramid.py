@@ -156,7 +156,8 @@ def test_columns_by_time_hold_each_sample_once_and_lie_within_a_pixel(seed: int,
     times_s = np.cumsum(rng.choice([1e-6, 1e-6, 1e-6, 5e-3], size))
     samples = _noise(size, seed)
     values = samples.block(0, size)
-    begin_s, end_s = np.sort(rng.uniform(times_s[0] - 1e-3, times_s[-1] + 1e-3, 2)) + (0.0, 1e-9)
+    begin_s, end_s = np.sort(rng.uniform(times_s[0] - 1e-3, times_s[-1] + 1e-3, 2))
+    end_s += 1e-9
     found = columns_by_time(samples, times_s, begin_s, end_s, width)
     inside = np.flatnonzero((times_s >= begin_s) & (times_s <= end_s))
     if inside.size:

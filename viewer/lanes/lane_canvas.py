@@ -55,6 +55,7 @@ class LaneCanvas(QWidget):
         self._notes = NotesOnLanes(self, lambda: list(zip(self._lanes, self.scales(), strict=True)))
         self._notes.changed.connect(self.notes_changed)
         self._box: QRectF | None = None
+        self.takes_notes = True
         self.setMinimumHeight(160)
 
     # What is shown
@@ -210,7 +211,7 @@ class LaneCanvas(QWidget):
 
     def begin_note(self) -> None:
         """The next click places a note."""
-        if self._lanes:
+        if self._lanes and self.takes_notes:
             self._notes.begin()
 
     def undo(self) -> None:
