@@ -1,0 +1,168 @@
+"""Annotated pictures: their words and marks are there, their data inside, and nothing else is written over."""
+
+import hashlib
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from PySide6.QtGui import QFontDatabase, QImage
+
+from loomlight import sample_captures
+from loomlight.signal.comparison import Comparison, check, compare
+from loomlight.signal.examination import Conditions
+from loomlight.signal.job import Note
+from loomlight.signal.proof import Proof
+from loomlight.signal.prove import prove
+from loomlight.storage.open_capture import open_capture
+from loomlight.storage.picture_data import data_of
+from loomlight.viewer.command_line import main
+from loomlight.viewer.lanes_of import drawn, worst_stretch
+from loomlight.viewer.picture import Heading, Shown, comparison_picture, proof_picture
+from loomlight.viewer.snapshot import comparison_png
+from loomlight.viewer.theme import DAYLIGHT, THEMES, Theme
+
+pytestmark = pytest.mark.usefixtures("qapp")  # pictures are drawn with the one application that the tests share
+
+SAMPLES = Path(str(sample_captures.__path__[0]))
+HEADING = Heading("Blower at full speed: blower LIN", ("file before.csv",))
+LEAST_WORDS_PIXELS = 2000
+BELOW_STRIPS = 380
+
+
+def _compared(name: str) -> Comparison:
+    capture = open_capture(SAMPLES / name)
+    conditions = Conditions(same_moment=True)
+    return compare(capture.channel("blower LIN"), capture.channel("flap LIN"), kind="lin", conditions=conditions)
+
+
+@pytest.fixture(scope="module")
+def before() -> Comparison:
+    return _compared("before.csv")
+
+
+@pytest.fixture(scope="module")
+def proof(before: Comparison) -> Proof:
+    return prove(before, _compared("after.csv"))
+
+
+def _pixels(image: QImage) -> npt.NDArray[np.uint8]:
+    """Red, green and blue of each pixel, shape (height, width, 3)."""
+    image = image.convertToFormat(QImage.Format.Format_RGB888)
+    rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), image.bytesPerLine())
+    return rows[:, : 3 * image.width()].reshape(image.height(), image.width(), 3).copy()
+
+
+def _count(image: QImage, colour: str) -> int:
+    wanted = [int(colour[place : place + 2], 16) for place in (1, 3, 5)]
+    return int(np.all(_pixels(image) == wanted, axis=2).sum())
+
+
+@pytest.mark.parametrize("theme", THEMES.values(), ids=THEMES.keys())
+def test_a_comparison_shows_words_both_traces_difference_and_findings(before: Comparison, theme: Theme) -> None:
+    image = comparison_picture(drawn(before), HEADING, theme)
+    assert (image.width(), image.height()) == (1600, 1130)
+    assert _count(image, theme.text) > LEAST_WORDS_PIXELS
+    for role in ("known-good", "suspect", "difference"):
+        assert _count(image, theme.traces[role]) > 300, role  # type: ignore[index]  # three of `RoleKey`
+    assert _count(image, theme.finding) > 300
+    assert _count(image, theme.traces["after repair"]) == 0
+
+
+@pytest.mark.parametrize("theme", THEMES.values(), ids=THEMES.keys())
+def test_a_proof_shows_before_and_after(proof: Proof, theme: Theme) -> None:
+    image = proof_picture(drawn(proof.before), drawn(proof.after), proof, HEADING, theme)
+    assert _count(image, theme.traces["suspect"]) > 300
+    assert _count(image, theme.traces["after repair"]) > 300
+    assert _count(image, theme.text) > LEAST_WORDS_PIXELS
+
+
+def test_a_proof_marks_findings_before_the_repair_and_none_after(proof: Proof) -> None:
+    pixels = _pixels(proof_picture(drawn(proof.before), drawn(proof.after), proof, HEADING, DAYLIGHT))
+    after = np.all(pixels == [int(DAYLIGHT.traces["after repair"][at : at + 2], 16) for at in (1, 3, 5)], axis=2)
+    hatch = np.all(pixels == [int(DAYLIGHT.finding[at : at + 2], 16) for at in (1, 3, 5)], axis=2)
+    lane_rows = np.flatnonzero(after[BELOW_STRIPS:].sum(axis=1) > 100) + BELOW_STRIPS
+    assert lane_rows.size, "the lane after the repair has flat stretches"
+    assert hatch[BELOW_STRIPS : lane_rows[0]].any()
+    assert not hatch[lane_rows[0] : lane_rows[-1]].any()
+
+
+def test_the_picture_opens_on_a_dropout(before: Comparison) -> None:
+    stretch = worst_stretch(before)
+    assert stretch is not None
+    inside = [one for one in before.findings if one.kind == "dropout" and stretch[0] <= one.start_s <= stretch[1]]
+    assert inside
+    whole_s = before.suspect.stop_s - before.suspect.start_s
+    assert stretch[1] - stretch[0] < 0.05 * whole_s, "near enough to see it"
+
+
+def test_notes_and_cursors_are_drawn(before: Comparison) -> None:
+    stretch = worst_stretch(before)
+    assert stretch is not None
+    middle = sum(stretch) / 2
+    note = Note(channel=before.suspect.name, time_s=middle, value=6.0, text="lets go here")
+    bare = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, shown=Shown(view=stretch)))
+    shown = Shown(view=stretch, notes=(note,), cursors=(middle, None))
+    marked = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, shown=shown))
+    assert np.any(bare != marked, axis=2).sum() > 1000
+
+
+def test_a_channel_with_no_finding_and_no_known_good_is_shown_whole() -> None:
+    suspect = open_capture(SAMPLES / "after.csv").channel("blower LIN")
+    found = check(suspect, kind="own-limits", conditions=Conditions(upper_v=20.0))
+    image = comparison_picture(drawn(found), HEADING, DAYLIGHT)
+    assert _count(image, DAYLIGHT.traces["suspect"]) > 1000
+    assert _count(image, DAYLIGHT.traces["known-good"]) == 0
+
+
+def _inside(path: Path) -> dict[str, Any]:
+    inside = json.loads(data_of(path.read_bytes()) or "")
+    assert isinstance(inside, dict)
+    return inside
+
+
+def test_a_saved_picture_holds_files_settings_and_answer(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path, picture = SAMPLES / "before.csv", tmp_path / "snapshot.png"
+    good = ("--good", str(SAMPLES / "known_good.h5"))
+    assert main(["compare", str(path), "--channel", "#2", *good, "--picture", str(picture), "--json"]) == 1
+    answer = json.loads(capsys.readouterr().out)
+    inside = _inside(picture)
+    assert inside["format"] == "loomlight snapshot"
+    assert inside["sha256"] == {
+        name: hashlib.sha256((SAMPLES / name).read_bytes()).hexdigest() for name in ("before.csv", "known_good.h5")
+    }
+    assert inside["settings"]["kind"] == "lin"
+    assert (inside["channel"], inside["good"]) == ("flap LIN", "known_good.h5 (flap LIN)")
+    assert inside["compare"]["verdict"] == answer["verdict"]
+    assert not QImage(str(picture)).isNull()
+
+
+def test_a_picture_takes_the_place_of_a_snapshot_but_of_nothing_else(
+    tmp_path: Path, before: Comparison, capsys: pytest.CaptureFixture[str]
+) -> None:
+    snapshot, photo = tmp_path / "snapshot.png", tmp_path / "photo.png"
+    snapshot.write_bytes(comparison_png(drawn(before), file="before.csv", good=""))
+    QImage(8, 8, QImage.Format.Format_RGB32).save(str(photo))
+    old, kept = snapshot.read_bytes(), photo.read_bytes()
+    good = ("--good", str(SAMPLES / "known_good.h5"))
+    arguments = ["compare", str(SAMPLES / "before.csv"), "--channel", "#2", *good, "--picture"]
+    assert main([*arguments, str(snapshot)]) == 1
+    assert snapshot.read_bytes() != old
+    capsys.readouterr()
+    assert main([*arguments, str(photo)]) == 2
+    assert "something else stands there" in capsys.readouterr().err
+    assert photo.read_bytes() == kept
+
+
+def test_no_picture_is_saved_where_there_are_no_fonts(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(QFontDatabase, "families", lambda: [])
+    picture = tmp_path / "snapshot.png"
+    good = ("--good", str(SAMPLES / "known_good.h5"))
+    arguments = ["compare", str(SAMPLES / "before.csv"), "--channel", "#2", *good, "--picture", str(picture)]
+    assert main(arguments) == 2
+    assert "no fonts" in capsys.readouterr().err
+    assert not picture.exists()
