@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedLayout, QToolButton, QVBoxLayout, QWidget
 
 from loomlight.signal.finding import Finding
 from loomlight.signal.readings import readings
@@ -19,16 +19,31 @@ class LanePanel(QWidget):
 
     finding_step = Signal(int)
 
-    def __init__(self, theme: Theme, *, tools: bool = True, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        theme: Theme,
+        *,
+        empty: QWidget | None = None,
+        tools: bool = True,
+        notes: bool = False,
+        parent: QWidget | None = None,
+    ) -> None:
+        """``empty`` stands there as long as there are no lanes; ``notes`` where they are kept with the capture."""
         super().__init__(parent)
         self.lanes = LaneStack(theme)
+        self.lanes.takes_notes = notes
+        self._steppers: list[QToolButton] = []
         self.overview = Overview(theme)
         self._readings = QLabel()
         self._readings.setAccessibleName("Readings of the cursors")
         self._readings.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._readings.setWordWrap(True)
         self._readings.hide()
-        column = QVBoxLayout(self)
+        self._stack = QStackedLayout(self)
+        self._stack.addWidget(empty or QWidget())
+        filled = QWidget()
+        self._stack.addWidget(filled)
+        column = QVBoxLayout(filled)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
         if tools:
@@ -49,9 +64,11 @@ class LanePanel(QWidget):
             ("Zoom out", "Zoom out (-)", lambda: self.lanes.zoom(2.0)),
             ("View back", "The view before (Backspace)", self.lanes.back),
             ("Cursors", "Set two cursors, or take them away (C); drag them to measure", self.lanes.toggle_cursors),
-            ("Note", "Place a note: press, then click what it is about (N)", self.lanes.begin_note),
         ):
             row.addWidget(_tool(text, tip, act))
+        if self.lanes.takes_notes:
+            tip = "Place a note: press, then click what it is about (N)"
+            row.addWidget(_tool("Note", tip, self.lanes.begin_note))
         row.addStretch(1)
         self._steppers = [
             _tool("◀ Finding", "The finding before", lambda: self.finding_step.emit(-1)),
@@ -59,7 +76,7 @@ class LanePanel(QWidget):
         ]
         for stepper in self._steppers:
             row.addWidget(stepper)
-            stepper.setEnabled(False)
+            stepper.hide()
         return row
 
     def show_lanes(
@@ -79,9 +96,9 @@ class LanePanel(QWidget):
         self.overview.show_view(*self.lanes.view())
         if view is not None:
             self.lanes.set_view(*view)
-        if hasattr(self, "_steppers"):
-            for stepper in self._steppers:
-                stepper.setEnabled(bool(own))
+        for stepper in self._steppers:
+            stepper.setVisible(bool(own))
+        self._stack.setCurrentIndex(1 if lanes else 0)
         self._show_readings()
 
     def set_theme(self, theme: Theme) -> None:

@@ -11,6 +11,7 @@ def style_sheet(theme: Theme) -> str:
 QWidget {{ background: {theme.panel}; color: {theme.text}; }}
 QLabel {{ background: transparent; }}
 QLabel#quiet {{ color: {theme.quiet_text}; }}
+QLabel#large {{ font-size: 16px; }}
 QLabel#headline {{ font-size: 20px; font-weight: bold; }}
 QLabel#pageTitle {{ font-size: 18px; font-weight: bold; }}
 QFrame#card {{ background: {theme.raised}; border: 1px solid {theme.rule}; border-radius: 4px; }}

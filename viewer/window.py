@@ -116,6 +116,12 @@ class Window(QMainWindow):
         self.job_page.open_wanted.connect(self.ask_job)
         self.job_page.sample_wanted.connect(self.open_sample)
         self.job_page.captures_wanted.connect(self.ask_files)
+        self.job_page.place_wanted.connect(lambda place: self.go_to(PLACES.index(place)))
+        for offering in (self.captures_page, self.compare_page):
+            offering.sample_wanted.connect(self.open_sample)
+        for empty in (self.compare_page, self.proof_page):
+            empty.captures_wanted.connect(self.ask_files)
+        self.library_page.captures_wanted.connect(lambda: self.go_to(1))
         self.job_page.snapshot_wanted.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
         self.captures_page.open_wanted.connect(self.ask_files)
         self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))
@@ -240,6 +246,8 @@ class Window(QMainWindow):
         self.desk.take_job(folder)
         self.setWindowTitle(f"{folder.job.title} – Loomlight")
         self.strip.say(f"The job is kept in {folder.path}. It is saved by itself.")
+        if folder.problem:
+            self.strip.say_error(LoomlightError(folder.problem))
 
     def open_sample(self) -> None:
         """Open a fresh copy of the sample job."""

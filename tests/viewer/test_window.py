@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QAbstractButton, QFileDialog, QInputDialog, QPushButton
+from PySide6.QtWidgets import QAbstractButton, QFileDialog, QInputDialog, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from loomlight.signal.job import Note
@@ -23,6 +23,12 @@ def press(qtbot: QtBot, button: QAbstractButton) -> None:
     assert button.isVisible()
     assert button.isEnabled()
     qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+
+
+def button(page: QWidget, text: str) -> QPushButton:
+    """The one button with this text that can be seen."""
+    (found,) = [one for one in page.findChildren(QPushButton) if one.text() == text and one.isVisible()]
+    return found
 
 
 def opened(window: Window, qtbot: QtBot, *paths: Path) -> None:
@@ -51,7 +57,7 @@ def test_three_actions_from_a_file_to_a_verdict(
 ) -> None:
     monkeypatch.setattr(QFileDialog, "getOpenFileNames", lambda *_: ([str(stick / "before.csv")], ""))
     window.go_to(CAPTURES)
-    press(qtbot, window.captures_page.open_button)
+    press(qtbot, button(window.captures_page, "Open capture"))
     qtbot.waitUntil(window.captures_page.compare_button.isEnabled, timeout=SLOW_MS)
     press(qtbot, window.captures_page.compare_button)
     assert window.pages.currentWidget() is window.compare_page

@@ -15,18 +15,22 @@ from PySide6.QtWidgets import (
     QPushButton,
     QScrollArea,
     QSplitter,
+    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
 
+from loomlight.signal.progress import Progress, part
 from loomlight.signal.pyramid import pyramid_of
+from loomlight.signal.samples import finite_range
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Choice, Desk, Opened
+from loomlight.viewer.empty_page import empty_page, make_main
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
-from loomlight.viewer.wording import channel_summary
+from loomlight.viewer.wording import channel_summary, reach_text
 
 EMPTY = (
     "No capture is open. Press “Open capture”, or drop a CSV or HDF5 file from any oscilloscope onto this window. Nothing has "
@@ -42,6 +46,7 @@ class CapturesPage(QWidget):
     file_wanted = Signal(object)
     compare_wanted = Signal()
     keep_wanted = Signal(object)
+    sample_wanted = Signal()
     failed = Signal(object)
 
     def __init__(self, desk: Desk, theme: Theme, settings: Settings, parent: QWidget | None = None) -> None:
@@ -53,12 +58,12 @@ class CapturesPage(QWidget):
         self._build()
         desk.captures_changed.connect(self.show_captures)
         desk.choice_changed.connect(self._show_uses)
+        desk.job_changed.connect(self._show_stages)
         self.show_captures()
 
     def _build(self) -> None:
         top = QHBoxLayout()
         self.open_button = _button("Open capture", "Open CSV or HDF5 files (Ctrl+O)", self.open_wanted.emit)
-        self.open_button.setObjectName("main")
         self.recent_button = QPushButton("Recent")
         self.recent_button.setToolTip("Files that were opened last")
         self._recent_menu = QMenu(self)
@@ -86,7 +91,7 @@ class CapturesPage(QWidget):
         self.channels.setAccessibleName("Channels of this capture")
         self.channels.setWordWrap(True)
         self.channels.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self._how = QLabel(EMPTY)
+        self._how = QLabel()
         self._how.setWordWrap(True)
         self._how.setAlignment(Qt.AlignmentFlag.AlignTop)
         self._how.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -113,7 +118,18 @@ class CapturesPage(QWidget):
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)
-        page.addWidget(halves, 1)
+        self._pages = QStackedWidget()
+        self._pages.addWidget(
+            empty_page(
+                EMPTY,
+                (
+                    ("Open capture", "Open CSV or HDF5 files (Ctrl+O)", self.open_wanted.emit),
+                    ("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit),
+                ),
+            )
+        )
+        self._pages.addWidget(halves)
+        page.addWidget(self._pages, 1)
 
     def _use_buttons(self) -> QVBoxLayout:
         rows = QVBoxLayout()
@@ -140,16 +156,25 @@ class CapturesPage(QWidget):
             self.files.blockSignals(True)
             self.files.clear()
             for opened in self._desk.opened:
-                item = QListWidgetItem(opened.path.name)
+                item = QListWidgetItem()
                 item.setToolTip(str(opened.path))
                 item.setData(Qt.ItemDataRole.UserRole, opened.path)
                 self.files.addItem(item)
             self.files.blockSignals(False)
             self.files.setCurrentRow(self.files.count() - 1)
+        self._show_stages()
         has = bool(self._desk.opened)
-        for button in self._use.values():
-            button.setEnabled(has)
+        self._pages.setCurrentIndex(1 if has else 0)
+        self.open_button.setVisible(has)
+        self.compare_button.setVisible(has)
         self._show_uses()
+
+    def _show_stages(self) -> None:
+        """With a job open, say what each capture is for."""
+        for row in range(self.files.count()):
+            path = self.files.item(row).data(Qt.ItemDataRole.UserRole)
+            kept = self._desk.job_capture(path)
+            self.files.item(row).setText(f"{path.name}   ({kept.stage})" if kept is not None else path.name)
 
     def _newest_changed(self) -> bool:
         return bool(self._desk.opened) and self._shown not in self._desk.opened
@@ -158,7 +183,7 @@ class CapturesPage(QWidget):
         self._shown = self._desk.opened[row] if 0 <= row < len(self._desk.opened) else None
         self.channels.clear()
         if self._shown is None:
-            self._how.setText(EMPTY)
+            self._how.setText("")
             self.panel.show_lanes((), {})
             return
         capture = self._shown.capture
@@ -171,10 +196,15 @@ class CapturesPage(QWidget):
             "\n".join([f"{capture.source_name}: {capture.layout}.", *(f"–  {note}" for note in capture.notes)])
         )
         shown = self._shown
-        self._preview.run(lambda progress: _preview_lanes(shown), self._show_preview, self.failed.emit)
+        self._preview.run(lambda progress: _preview(shown, progress), self._show_preview, self.failed.emit)
 
-    def _show_preview(self, lanes: tuple[Lane, ...]) -> None:
+    def _show_preview(self, shown: tuple[tuple[Lane, ...], tuple[str, ...]]) -> None:
+        lanes, reaches = shown
         self.panel.show_lanes(lanes, {})
+        for row, reach in enumerate(reaches):
+            item = self.channels.item(row)
+            item.setText(f"{item.text()}, {reach}")
+            item.setToolTip(item.text())
 
     def _show_uses(self) -> None:
         chosen = self._desk.chosen
@@ -185,6 +215,8 @@ class CapturesPage(QWidget):
         ]
         self._uses.setText("    ".join(words))
         self.compare_button.setEnabled(chosen.suspect is not None)
+        make_main(self.compare_button, chosen.suspect is not None)
+        make_main(self.open_button, chosen.suspect is None)
 
     def _current(self) -> Choice | None:
         row = self.channels.currentRow()
@@ -218,15 +250,18 @@ class CapturesPage(QWidget):
         self._preview.close()
 
 
-def _preview_lanes(opened: Opened) -> tuple[Lane, ...]:
-    return tuple(
-        Lane(
-            channel.name,
-            (Trace(channel, pyramid_of(channel.samples), "other", f"{number}: {channel.name}"),),
-            unit=channel.unit or "",
-        )
-        for number, channel in enumerate(opened.capture.channels[:MOST_LANES], start=1)
-    )
+def _preview(opened: Opened, progress: Progress) -> tuple[tuple[Lane, ...], tuple[str, ...]]:
+    """A lane for each of the first channels, and how far each channel reaches. For aside."""
+    channels = opened.capture.channels
+    lanes, reaches = [], []
+    for number, channel in enumerate(channels, start=1):
+        share = part(progress, (number - 1) / len(channels), number / len(channels))
+        if number <= MOST_LANES:
+            trace = Trace(channel, pyramid_of(channel.samples, share), "other", f"{number}: {channel.name}")
+            lanes.append(Lane(channel.name, (trace,), unit=channel.unit or ""))
+        reaches.append(reach_text(finite_range(channel.samples), channel.unit))
+        share(1.0)
+    return tuple(lanes), tuple(reaches)
 
 
 def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:

@@ -18,6 +18,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Ask, Choice, Desk, judged
+from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.findings_table import FindingsTable
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.lane_panel import LanePanel
@@ -34,6 +35,7 @@ EMPTY = (
     "Choose the suspect channel and a known-good one that ought to look the same, then press Compare. Without a known-good "
     "the suspect is judged against its signal kind's limits alone."
 )
+NOTHING_OPEN = "No capture is open yet."
 NO_GOOD = "none: limits alone"
 
 
@@ -44,6 +46,8 @@ class ComparePage(QWidget):
     failed = Signal(object)
     snapshot_ready = Signal(str, bytes)
     keep_wanted = Signal(object)
+    captures_wanted = Signal()
+    sample_wanted = Signal()
 
     def __init__(self, desk: Desk, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -57,7 +61,14 @@ class ComparePage(QWidget):
         self.good = ChannelBox("● Known-good", none=NO_GOOD)
         self.kind = KindBox()
         self._fields = {name: _field(*texts) for name, texts in FIELDS.items()}
-        self.panel = LanePanel(theme)
+        self._offer = empty_page(
+            NOTHING_OPEN,
+            (
+                ("Open capture", "Open CSV or HDF5 files (Ctrl+O)", self.captures_wanted.emit),
+                ("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit),
+            ),
+        )
+        self.panel = LanePanel(theme, empty=_held(self._offer), notes=True)
         self.card = VerdictCard(EMPTY)
         self.table = FindingsTable()
         self._rule = QLabel()
@@ -145,6 +156,7 @@ class ComparePage(QWidget):
             self._fields[name].setVisible(own)
         self._fields["supply"].setVisible(not own)
         self.run_button.setEnabled(chosen.suspect is not None)
+        self._offer.setVisible(not self._desk.opened)
         self.keep_button.setEnabled(chosen.suspect is not None)
         self.snapshot_button.setEnabled(self._desk.drawn is not None)
         self._show_age()
@@ -287,6 +299,15 @@ FIELDS = {
     "lower": ("Lower (V)", "–", "No sample below this"),
     "within": ("Within (V)", "–", "At most this far from the known-good"),
 }
+
+
+def _held(offer: QWidget) -> QWidget:
+    """Keeps the place of an offer that is hidden at times."""
+    holder = QWidget()
+    column = QVBoxLayout(holder)
+    column.setContentsMargins(0, 0, 0, 0)
+    column.addWidget(offer)
+    return holder
 
 
 class _VoltsField(QWidget):

@@ -27,6 +27,8 @@ from loomlight.signal.job import Job
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.storage.job_folder import JobFolder
 from loomlight.viewer.desk import Desk
+from loomlight.viewer.empty_page import empty_page
+from loomlight.viewer.pages.next_step import next_step
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
 
 SAVE_AFTER_MS = 800
@@ -58,6 +60,7 @@ class JobPage(QWidget):
     open_wanted = Signal()
     sample_wanted = Signal()
     captures_wanted = Signal()
+    place_wanted = Signal(str)
     snapshot_wanted = Signal(object)
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
@@ -91,34 +94,29 @@ class JobPage(QWidget):
             ("Open job", "Open a job folder", self.open_wanted),
         ):
             row.addWidget(_button(text, tip, signal.emit))
+        self.next_button = _button("", "The next step of this job", self._go_on)
+        self.next_button.setObjectName("main")
+        row.addWidget(self.next_button)
         return row
 
+    def _go_on(self) -> None:
+        job = self._desk.job
+        if job is None:
+            return
+        if not job.captures:
+            self.captures_wanted.emit()
+        else:
+            self.place_wanted.emit(next_step(job).place)
+
     def _welcome(self) -> QWidget:
-        page = QWidget()
-        column = QVBoxLayout(page)
-        column.addStretch(1)
-        text = QLabel(WELCOME)
-        text.setWordWrap(True)
-        text.setStyleSheet("font-size: 16px;")
-        middle = QHBoxLayout()
-        middle.addStretch(1)
-        middle.addWidget(text, 3)
-        middle.addStretch(1)
-        column.addLayout(middle)
-        column.addSpacing(16)
-        row = QHBoxLayout()
-        row.addStretch(1)
-        new = _button("New job", "Make a job folder (Ctrl+N)", self.new_wanted.emit)
-        new.setObjectName("main")
-        row.addWidget(new)
-        row.addWidget(_button("Open a capture", "Go to the Captures page", self.captures_wanted.emit))
-        row.addWidget(
-            _button("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit)
+        return empty_page(
+            WELCOME,
+            (
+                ("New job", "Make a job folder (Ctrl+N)", self.new_wanted.emit),
+                ("Open a capture", "Open CSV or HDF5 files (Ctrl+O)", self.captures_wanted.emit),
+                ("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit),
+            ),
         )
-        row.addStretch(1)
-        column.addLayout(row)
-        column.addStretch(2)
-        return page
 
     def _cautions(self) -> QFrame:
         self._caution_strip = QFrame()
@@ -165,6 +163,9 @@ class JobPage(QWidget):
         self._state = QLabel()
         self._state.setObjectName("headline")
         column.addWidget(self._state)
+        self._next = QLabel()
+        self._next.setWordWrap(True)
+        column.addWidget(self._next)
         column.addWidget(QLabel("Captures"))
         self._captures = _list("Captures of this job")
         column.addWidget(self._captures, 2)
@@ -185,8 +186,12 @@ class JobPage(QWidget):
         job = self._desk.job
         self._pages.setCurrentIndex(0 if job is None else 1)
         self._caution_strip.setVisible(job is not None and not job.cautions_seen)
-        if job is None:
+        step = next_step(job) if job is not None else None
+        self.next_button.setVisible(step is not None and bool(step.button))
+        if job is None or step is None:
             return
+        self._next.setText(step.text)
+        self.next_button.setText(step.button)
         self._title.setText(job.title)
         self._state.setText(f"{STATE_SIGNS[job.state]}  {STATE_WORDS[job.state]}")
         cautions = kind_named(self._desk.chosen.ask.kind).cautions

@@ -39,13 +39,16 @@ class LibraryPage(QWidget):
     failed = Signal(object)
     said = Signal(str)
     used = Signal()
+    captures_wanted = Signal()
 
     def __init__(self, desk: Desk, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
         self._searching = Aside(self)
         self._opening = Aside(self)
+        self._using = Aside(self)
         self._entries: tuple[Entry, ...] = ()
+        self._told: tuple[str, ...] = ()
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(SEARCH_AFTER_MS)
@@ -93,7 +96,13 @@ class LibraryPage(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(top)
         column.addWidget(self._empty)
+        self._captures_button = QPushButton("Go to Captures")
+        self._captures_button.setToolTip("Where a channel can be kept")
+        self._captures_button.clicked.connect(self.captures_wanted)
+        column.addWidget(self._captures_button)
         column.addWidget(self.list, 3)
+        self._rest = QWidget()
+        column.addWidget(self._rest, 1)
         column.addWidget(self._details)
         column.addLayout(row)
         halves = QSplitter(Qt.Orientation.Horizontal)
@@ -122,9 +131,13 @@ class LibraryPage(QWidget):
         searched = bool(self.words.text()) or self.kind.currentData() is not None
         self._empty.setText(NOTHING if searched else EMPTY)
         self._empty.setVisible(not entries)
+        self._captures_button.setVisible(not entries and not searched)
         self.list.setVisible(bool(entries))
-        if self._desk.library.problems:
-            self.said.emit("In the library's folder: " + " ".join(self._desk.library.problems[:3]))
+        self._rest.setVisible(not entries)
+        problems = tuple(self._desk.library.problems[:3])
+        if problems and problems != self._told:  # once, not with each key that is pressed
+            self.said.emit("In the library's folder: " + " ".join(problems))
+        self._told = problems
         self._select(-1)
         if entries:
             self.list.setCurrentRow(0)
@@ -154,13 +167,13 @@ class LibraryPage(QWidget):
         entry = self._current()
         if entry is None:
             return
-        try:
-            choice: Choice = self._desk.entry_choice(entry)
-        except LoomlightError as error:
-            self.failed.emit(error)
-            return
-        self._desk.use_entry(choice)
-        self.used.emit()
+        desk = self._desk
+
+        def done(choice: Choice) -> None:
+            desk.use_entry(choice)
+            self.used.emit()
+
+        self._using.run(lambda progress: desk.entry_choice(entry), done, self.failed.emit)
 
     def _put_aside(self) -> None:
         entry = self._current()
@@ -182,6 +195,7 @@ class LibraryPage(QWidget):
         """Stop what runs aside."""
         self._searching.close()
         self._opening.close()
+        self._using.close()
 
 
 def kind_title(entry: Entry) -> str:

@@ -23,6 +23,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.proof import Proof
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Choice, Desk, ProofDrawn, proven
+from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes_of import proof_lanes, worst_stretch
@@ -44,6 +45,7 @@ NONE = "none: limits alone"
 class ProofPage(QWidget):
     """Shows the desk's proof and starts new ones."""
 
+    captures_wanted = Signal()
     said = Signal(str)
     failed = Signal(object)
     snapshot_ready = Signal(str, bytes)
@@ -60,8 +62,9 @@ class ProofPage(QWidget):
         self.before = ChannelBox("■ Before the repair")
         self.after = ChannelBox("▲ After the repair")
         self.good = _GoodBox()
-        self.panel = LanePanel(theme, tools=False)
-        self.card = VerdictCard(EMPTY)
+        offer = ("Open the capture after the repair", "Open CSV or HDF5 files (Ctrl+O)", self.captures_wanted.emit)
+        self.panel = LanePanel(theme, empty=empty_page(EMPTY, (offer,)), tools=False)
+        self.card = VerdictCard("")
         self.table = _check_table()
         self._build()
         desk.captures_changed.connect(self.show_choice)
