@@ -1,7 +1,8 @@
 """Own limits: an upper and a lower level that the technician gives, or a tolerance around the known-good."""
 
+import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,14 +17,15 @@ from loomlight.signal.levels import state_levels
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
+from loomlight.signal.runs import Runs, runs_above_zero
 from loomlight.signal.samples import Wave, blocks
 from loomlight.signal.verdict import Verdict
 
 MOST_FINDINGS = 2000
 """Beyond this many, neighbours are joined: a list of thousands helps nobody."""
 
-Break = tuple[int, int, float]
-"""First sample, last sample plus one, and the most that it is beyond the limit."""
+COVERED_SHARE = 0.95
+"""Below this share of the suspect the verdict says how much of it the known-good covered."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,7 @@ class OwnLimitsKind:
     )
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
-        """Stretches above the upper and below the lower level.
+        """Stretches above the upper and below the lower level, each severe: whoever gave the limit meant it.
 
         Raises
         ------
@@ -47,6 +49,7 @@ class OwnLimitsKind:
             If no limit was given, or the two are the wrong way round.
         """
         _require_limits(conditions)
+        doubts = _doubts(channel, part(progress, 0.0, 0.4))
         found: list[Finding] = []
         sides: tuple[tuple[FindingKind, float | None, float], ...] = (
             ("too high", conditions.upper_v, 1.0),
@@ -54,18 +57,13 @@ class OwnLimitsKind:
         )
         for place, (kind, limit, sign) in enumerate(sides):
             if limit is not None:
-                walk = part(progress, 0.5 * place, 0.5 * (place + 1))
-                beyond = (
-                    (start, sign * (values - np.float32(limit))) for start, values in blocks(channel.samples, walk)
-                )
+                walk = part(progress, 0.4 + 0.3 * place, 0.7 + 0.3 * place)
                 word = "above" if sign > 0 else "below"
                 rule = f"{word} {in_words(limit, channel.unit or '')}"
-                found += _findings(channel, kind, _breaks(beyond), rule)
+                runs = runs_above_zero(_excess(channel, limit, sign, walk), most=MOST_FINDINGS)
+                found += _findings(channel, kind, runs, rule)
         return Examination(
-            channel=channel,
-            findings=tuple(sorted(found, key=lambda one: one.start_s)),
-            doubts=_doubts(channel),
-            bus=None,
+            channel=channel, findings=tuple(sorted(found, key=lambda one: one.start_s)), doubts=doubts, bus=None
         )
 
     def judge(
@@ -80,6 +78,7 @@ class OwnLimitsKind:
         found = list(suspect.findings)
         unsure = [doubt.text for doubt in suspect.doubts]
         next_step = suspect.doubts[0].do if suspect.doubts else ""
+        notes = _notes(suspect.channel)
         if conditions.within_v is not None:
             if good is None or lineup is None or not lineup.accepted:
                 why = lineup.reason if lineup is not None else "there is no known-good."
@@ -87,8 +86,9 @@ class OwnLimitsKind:
                 next_step = next_step or "Choose a known-good of the same signal, or give an upper and a lower level."
             else:
                 found += _out_of_band(suspect.channel, good.channel, lineup, conditions.within_v, progress)
+                notes += _coverage(suspect.channel, lineup)
         findings = tuple(sorted(found, key=lambda one: one.start_s))
-        return Judgement(findings, _verdict(suspect.channel, findings, unsure, next_step, conditions))
+        return Judgement(findings, _verdict(suspect.channel, findings, unsure, notes, next_step, conditions))
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """What was given."""
@@ -109,58 +109,48 @@ def _require_limits(conditions: Conditions) -> None:
         raise CannotUse(f"The tolerance around the known-good must be above 0, got {within:g}.")
 
 
-def _doubts(channel: Channel) -> tuple[Doubt, ...]:
-    levels = state_levels(channel.samples)
+def _doubts(channel: Channel, progress: Progress) -> tuple[Doubt, ...]:
+    levels = state_levels(channel.samples, progress)
     if levels is None:
         return (Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture."),)
     found = [sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
     return tuple(doubt for doubt in found if doubt is not None)
 
 
-def _breaks(beyond: Iterator[tuple[int, Wave]]) -> list[Break]:
-    """Runs of samples beyond zero, carried from block to block."""
-    runs: list[Break] = []
-    for start, excess in beyond:
-        over = np.concatenate([[False], np.nan_to_num(excess, nan=-1.0) > 0, [False]])
-        changes = np.flatnonzero(over[1:] != over[:-1])
-        for first, last in zip(changes[::2].tolist(), changes[1::2].tolist(), strict=True):
-            worst = float(np.nanmax(excess[first:last]))
-            if runs and runs[-1][1] == start + first:
-                runs[-1] = (runs[-1][0], start + last, max(runs[-1][2], worst))
-            else:
-                runs.append((start + first, start + last, worst))
-            if len(runs) >= 2 * MOST_FINDINGS:
-                runs = _thinned(runs)
-    return _thinned(runs) if len(runs) > MOST_FINDINGS else runs
+def _notes(channel: Channel) -> list[str]:
+    """What the limits could not be held against."""
+    missing = sum(stop - start for start, stop in channel.gaps)
+    return [f"{missing} of {channel.samples.size} samples were not acquired and not judged."] if missing else []
 
 
-def _thinned(runs: list[Break]) -> list[Break]:
-    """Join the nearest neighbours until few enough are left."""
-    gaps = np.array([after[0] - before[1] for before, after in zip(runs, runs[1:], strict=False)])
-    limit = np.partition(gaps, len(runs) - MOST_FINDINGS)[len(runs) - MOST_FINDINGS]
-    joined = [runs[0]]
-    for run in runs[1:]:
-        last = joined[-1]
-        if run[0] - last[1] <= limit:
-            joined[-1] = (last[0], run[1], max(last[2], run[2]))
-        else:
-            joined.append(run)
-    return joined
+def _coverage(suspect: Channel, lineup: LineUp) -> list[str]:
+    whole_s = suspect.stop_s - suspect.start_s
+    if lineup.overlap_s >= COVERED_SHARE * whole_s:
+        return []
+    covered, whole = in_words(lineup.overlap_s, "s"), in_words(whole_s, "s")
+    return [f"The known-good covers {covered} of the suspect's {whole}; outside it the tolerance was not held."]
 
 
-def _findings(channel: Channel, kind: FindingKind, runs: list[Break], rule: str) -> list[Finding]:
+def _excess(channel: Channel, limit: float, sign: float, progress: Progress) -> Iterator[tuple[int, Wave]]:
+    """How far each instant is beyond the limit; of minimum/maximum pairs the one that matters."""
+    for start, values in blocks(channel.samples, progress):
+        if channel.form == "pairs":
+            start, values = start // 2, values[1::2] if sign > 0 else values[::2]
+        yield start, np.float32(sign) * (values - np.float32(limit))
+
+
+def _findings(channel: Channel, kind: FindingKind, runs: Runs, rule: str) -> list[Finding]:
     unit = channel.unit or ""
     return [
         Finding(kind, channel.name, _time(channel, first), _time(channel, last), worst, unit, rule, "severe")
-        for first, last, worst in runs
+        for first, last, worst in zip(runs.first.tolist(), runs.last.tolist(), runs.worst.tolist(), strict=True)
     ]
 
 
-def _time(channel: Channel, index: int) -> float:
+def _time(channel: Channel, instant: int) -> float:
     if channel.step_s is None:
         assert channel.times_s is not None
-        return float(channel.times_s[min(index, channel.times_s.size - 1)])
-    instant = index // 2 if channel.form == "pairs" else index
+        return float(channel.times_s[min(instant, channel.times_s.size - 1)])
     return channel.start_s + instant * channel.step_s
 
 
@@ -168,24 +158,22 @@ def _out_of_band(suspect: Channel, good: Channel, lineup: LineUp, within_v: floa
     apart = difference(suspect, good, lineup)
     beyond = ((start, np.abs(values) - np.float32(within_v)) for start, values in blocks(apart.samples, progress))
     rule = f"more than {in_words(within_v, suspect.unit or '')} away from the known-good"
-    found = _findings(apart, "out of band", _breaks(beyond), rule)
-    return [Finding(f.kind, suspect.name, f.start_s, f.stop_s, f.size, f.unit, f.rule, f.severity) for f in found]
+    found = _findings(apart, "out of band", runs_above_zero(beyond, most=MOST_FINDINGS), rule)
+    return [replace(one, channel=suspect.name) for one in found]
 
 
 def _verdict(
-    channel: Channel, findings: tuple[Finding, ...], unsure: list[str], next_step: str, conditions: Conditions
+    channel: Channel,
+    findings: tuple[Finding, ...],
+    unsure: list[str],
+    notes: list[str],
+    next_step: str,
+    conditions: Conditions,
 ) -> Verdict:
     if findings:
-        worst = max(findings, key=lambda one: one.size)
-        count = f"at least {len(findings)}" if len(findings) >= MOST_FINDINGS else str(len(findings))
-        reasons = (
-            f"{count} stretch{'es' if len(findings) > 1 else ''} break the limits that were given.",
-            f"The worst is {in_words(worst.size, worst.unit)} beyond, {worst.rule}, at {in_words(worst.start_s, 's')}.",
-            "A level alone does not say in which way a wire fails.",
-        )
-        return Verdict("faulty", "unknown", (*reasons, *unsure), next_step=next_step)
+        return Verdict("faulty", "unknown", (*_broken(findings), *unsure, *notes), next_step=next_step)
     if unsure:
-        return Verdict("cannot tell", "unknown", tuple(unsure), next_step=next_step)
+        return Verdict("cannot tell", "unknown", (*unsure, *notes), next_step=next_step)
     kept = [
         f"{name} {in_words(value, channel.unit or '')}"
         for name, value in (
@@ -195,7 +183,29 @@ def _verdict(
         )
         if value is not None
     ]
-    return Verdict("clean", "none", (f"Every sample keeps what was given: {', '.join(kept)}.",))
+    judged = "Every sample that could be judged" if notes else "Every sample"
+    return Verdict("clean", "none", (f"{judged} keeps what was given: {', '.join(kept)}.", *notes))
+
+
+def _broken(findings: tuple[Finding, ...]) -> tuple[str, ...]:
+    """How many, how bad, where, and what that cannot say."""
+    worst = max(findings, key=lambda one: one.size)
+    count = len(findings)
+    how_many = (
+        "1 stretch breaks the limits that were given."
+        if count == 1
+        else f"{count} stretches break the limits that were given."
+        if count < MOST_FINDINGS
+        else f"At least {count} stretches break the limits that were given; neighbours are shown as one."
+    )
+    beyond = (
+        f"{in_words(worst.size, worst.unit)} beyond" if math.isfinite(worst.size) else "out of the instrument's range"
+    )
+    return (
+        how_many,
+        f"The worst is {beyond}, {worst.rule}, at {in_words(worst.start_s, 's')}.",
+        "A level alone does not say in which way a wire fails.",
+    )
 
 
 OWN_LIMITS = OwnLimitsKind()
