@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice
-from PySide6.QtGui import QFontDatabase, QGuiApplication, QImage
+from PySide6.QtGui import QFont, QFontMetricsF, QGuiApplication, QImage
 
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.errors import LoomlightError
@@ -39,7 +39,8 @@ def ready_to_paint() -> None:
     if QGuiApplication.instance() is None:
         os.environ["QT_QPA_PLATFORM"] = "offscreen"  # whatever is set: a command never asks for a screen
         _APPLICATION.append(QGuiApplication([]))
-    if not QFontDatabase.families():
+    # With no fonts at all Qt still lists three family names, and draws an empty box for every letter.
+    if not QFontMetricsF(QFont()).inFontUcs4(ord("A")):
         raise LoomlightError(
             "No picture was saved: this system has no fonts. Install some (on Debian: fonts-dejavu-core)."
         )
