@@ -66,6 +66,7 @@ class Opened:
 
     path: Path
     capture: Capture
+    stage: Stage = "other"
 
     def choices(self) -> list[Choice]:
         """One for each channel."""
@@ -196,7 +197,7 @@ class Desk(QObject):
         """Put a capture on the desk; what is not chosen yet is chosen from it."""
         self.opened = [one for one in self.opened if one.path != opened.path] + [opened]
         kept = self.job_capture(opened.path)
-        stage = kept.stage if kept is not None else "other"
+        stage = kept.stage if kept is not None else opened.stage
         choices = opened.choices()
         self._renew(choices)
         if stage == "after repair":
@@ -301,7 +302,7 @@ def opened_file(folder: JobFolder | None, path: Path, progress: Progress, *, sta
     if folder is not None and folder.capture_of(path) is None:
         open_capture(path, part(progress, 0.0, 0.5))  # a file that cannot be read is refused before it is copied
         path = folder.capture_path(folder.add_capture(path, stage))
-    return Opened(path, open_capture(path, part(progress, 0.5, 1.0)))
+    return Opened(path, open_capture(path, part(progress, 0.5, 1.0)), stage)
 
 
 def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Drawn:

@@ -119,8 +119,8 @@ class Window(QMainWindow):
         self.job_page.place_wanted.connect(lambda place: self.go_to(PLACES.index(place)))
         for offering in (self.captures_page, self.compare_page):
             offering.sample_wanted.connect(self.open_sample)
-        for empty in (self.compare_page, self.proof_page):
-            empty.captures_wanted.connect(self.ask_files)
+        self.compare_page.captures_wanted.connect(self.ask_files)
+        self.proof_page.after_wanted.connect(self.ask_after)
         self.library_page.captures_wanted.connect(lambda: self.go_to(1))
         self.job_page.snapshot_wanted.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
         self.captures_page.open_wanted.connect(self.ask_files)
@@ -169,6 +169,12 @@ class Window(QMainWindow):
         """Let the user choose captures."""
         names, _ = QFileDialog.getOpenFileNames(self, "Open captures", "", FILES)
         self.open_files([Path(name) for name in names])
+
+    def ask_after(self) -> None:
+        """Let the user choose the capture after the repair."""
+        name, _ = QFileDialog.getOpenFileName(self, "Open the capture after the repair", "", FILES)
+        if name:
+            self.opening.add([(Path(name), "after repair")], then=lambda: self.go_to(3))
 
     def open_files(self, paths: list[Path], *, then: Callable[[], None] | None = None) -> None:
         """Open captures one after the other, aside."""

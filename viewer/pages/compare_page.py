@@ -77,6 +77,7 @@ class ComparePage(QWidget):
         self._build()
         self._connect()
         self.show_choice()
+        self.show_comparison()
 
     # Widgets
 
@@ -216,6 +217,7 @@ class ComparePage(QWidget):
         self._show_notes(drawn_from[0].source)
         self.card.show_comparison(found)
         self.table.show_findings(own)
+        self.table.setVisible(bool(own))
         self._rule.setText("" if own else "No findings on the suspect.")
 
     def _show_notes(self, source: Path | str | None) -> None:
@@ -230,6 +232,7 @@ class ComparePage(QWidget):
         self.panel.show_lanes((), {})
         self.card.clear()
         self.table.show_findings(())
+        self.table.hide()
         self._rule.setText("")
 
     def _show_age(self) -> None:

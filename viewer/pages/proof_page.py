@@ -45,7 +45,7 @@ NONE = "none: limits alone"
 class ProofPage(QWidget):
     """Shows the desk's proof and starts new ones."""
 
-    captures_wanted = Signal()
+    after_wanted = Signal()
     said = Signal(str)
     failed = Signal(object)
     snapshot_ready = Signal(str, bytes)
@@ -62,7 +62,11 @@ class ProofPage(QWidget):
         self.before = ChannelBox("■ Before the repair")
         self.after = ChannelBox("▲ After the repair")
         self.good = _GoodBox()
-        offer = ("Open the capture after the repair", "Open CSV or HDF5 files (Ctrl+O)", self.captures_wanted.emit)
+        offer = (
+            "Open the capture after the repair",
+            "Open a CSV or HDF5 file as “after repair”",
+            self.after_wanted.emit,
+        )
         self.panel = LanePanel(theme, empty=empty_page(EMPTY, (offer,)), tools=False)
         self.card = VerdictCard("")
         self.table = _check_table()
@@ -76,6 +80,7 @@ class ProofPage(QWidget):
         self.running.given_up.connect(lambda: self.said.emit("The proof was given up; nothing was changed."))
         self.snapshot_button.clicked.connect(self.take_snapshot)
         self.show_choice()
+        self.show_proof()
 
     def _build(self) -> None:
         top = QHBoxLayout()
@@ -87,7 +92,7 @@ class ProofPage(QWidget):
             "Save the picture for the customer into the job, or to a file where no job is open"
         )
         top.addWidget(self.running, 0, Qt.AlignmentFlag.AlignBottom)
-        side = QWidget()
+        side = self._side = QWidget()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
         self._age = QLabel()
@@ -142,6 +147,7 @@ class ProofPage(QWidget):
         shown = self._desk.proof
         self._show_age()
         self.snapshot_button.setEnabled(shown is not None)
+        self._side.setVisible(shown is not None)
         if shown is None:
             self.panel.show_lanes((), {})
             self.card.clear()

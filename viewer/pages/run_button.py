@@ -1,7 +1,7 @@
 """The main button of a page that starts long work: while it runs, progress and a way to give up stand in its place."""
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QPushButton, QStackedLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QPushButton, QSizePolicy, QStackedLayout, QWidget
 
 from loomlight.viewer.aside import Aside
 
@@ -31,7 +31,8 @@ class RunButton(QWidget):
         self._stack = QStackedLayout(self)
         self._stack.addWidget(self.button)
         self._stack.addWidget(running)
-        self.setFixedSize(200, 46)
+        self.setMinimumSize(200, 46)
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self.cancel_button.clicked.connect(self._give_up)
         aside.progressed.connect(lambda _, share: self._progress.setValue(round(100 * share)))
         aside.busy_changed.connect(self._show_busy)
