@@ -1,0 +1,49 @@
+"""What is remembered from one start to the next."""
+
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray
+
+from loomlight.viewer.settings import MOST_RECENT, Settings
+
+
+def test_a_theme_is_remembered_and_daylight_is_first(tmp_path: Path) -> None:
+    file = tmp_path / "loomlight.ini"
+    assert Settings(file).theme == "daylight"
+    settings = Settings(file)
+    settings.theme = "night"
+    del settings
+    assert Settings(file).theme == "night"
+
+
+def test_a_theme_that_is_not_known_is_daylight(tmp_path: Path) -> None:
+    file = tmp_path / "loomlight.ini"
+    file.write_text("[General]\ntheme=purple\n")
+    assert Settings(file).theme == "daylight"
+
+
+def test_recent_files_newest_first_each_once_and_only_those_that_are_there(tmp_path: Path) -> None:
+    settings = Settings(tmp_path / "loomlight.ini")
+    paths = [tmp_path / f"{number}.csv" for number in range(MOST_RECENT + 3)]
+    for path in paths:
+        path.touch()
+        settings.remember(path)
+    settings.remember(paths[-2])
+    paths[-1].unlink()
+    assert settings.recent() == [paths[-2], *reversed(paths[3:-2])]
+
+
+def test_one_recent_file_is_still_a_list(tmp_path: Path) -> None:
+    file, path = tmp_path / "loomlight.ini", tmp_path / "a, b; c.csv"
+    path.touch()
+    settings = Settings(file)
+    settings.remember(path)
+    del settings
+    assert Settings(file).recent() == [path]
+
+
+def test_the_windows_place_comes_back(tmp_path: Path) -> None:
+    settings = Settings(tmp_path / "loomlight.ini")
+    assert settings.geometry is None
+    settings.geometry = QByteArray(b"\x01\x02")
+    assert settings.geometry == QByteArray(b"\x01\x02")
