@@ -94,9 +94,6 @@ class Library:
         FileProblem
             If the folder is there and cannot be listed.
         """
-        if not self.folder.exists():
-            self.problems = ()
-            return ()
         problems: list[str] = []
 
         def read(path: Path) -> Entry | None:
@@ -192,6 +189,8 @@ def _holds(entry: Entry, wanted: list[str]) -> bool:
 
 
 def _folded(text: str) -> str:
+    if text.isascii():
+        return text.lower()
     # The dotless i of one alphabet is no other letter to someone who types without it.
     plain = unicodedata.normalize("NFKD", text.casefold().replace("ı", "i"))
     return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()

@@ -23,7 +23,7 @@ Stamps = dict[str, str]
 
 
 def stamps_of(folder: Path) -> Stamps:
-    """Size and time of each entry's file.
+    """Size and time of each entry's file; nothing where there is no folder yet.
 
     Files that begin with a point are left out: half-written ones, and what some systems leave on a stick.
 
@@ -35,6 +35,8 @@ def stamps_of(folder: Path) -> Stamps:
     found = {}
     try:
         paths = [path for path in folder.iterdir() if path.suffix.lower() == ENDING and not path.name.startswith(".")]
+    except FileNotFoundError:
+        return {}
     except OSError as error:
         raise FileProblem(
             f"the library's folder cannot be read ({error.strerror or error})",

@@ -3,7 +3,7 @@
 import errno
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from uuid import uuid4
 
@@ -26,11 +26,16 @@ def written_whole(path: Path) -> Iterator[Path]:
     FileProblem
         If the folder is missing or cannot be written, the disk is full, or ``path`` is a folder. The old file is untouched.
     """
-    if path.is_dir():
+    try:
+        is_folder, has_place = path.is_dir(), path.parent.is_dir()
+    except OSError as error:  # a name longer than the system takes, a folder that must not be entered
+        raise _explained(error, path) from error
+    if is_folder:
         raise FileProblem("this is a folder", file=path, do="Choose a file name inside it")
-    if not path.parent.is_dir():
+    if not has_place:
         raise FileProblem(f"the folder {path.parent} is not there", file=path, do="Create it or choose another place")
-    partial = path.with_name(f".{path.name[:80]}.{uuid4().hex}{PARTIAL}")
+    # Cut, because the name while it is written must not be longer than the system takes either.
+    partial = path.with_name(f".{path.name[:40]}.{uuid4().hex}{PARTIAL}")
     try:
         yield partial
         with partial.open("rb+") as file:
@@ -40,7 +45,8 @@ def written_whole(path: Path) -> Iterator[Path]:
     except OSError as error:
         raise _explained(error, path) from error
     finally:
-        partial.unlink(missing_ok=True)
+        with suppress(OSError):  # where the stick was pulled, the error above is the one to tell
+            partial.unlink(missing_ok=True)
 
 
 def write_bytes(path: Path, content: bytes) -> None:

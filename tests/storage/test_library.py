@@ -118,6 +118,14 @@ def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
         Library(tmp_path / "file" / "library").add(capture(), "bus", entry("x"))
     with pytest.raises(FileProblem, match="cannot be read"):
         Library(tmp_path / "file").all()
+    with pytest.raises(FileProblem, match="cannot be read"):
+        Library(tmp_path / ("x" * 300)).all()
+
+
+def test_looking_into_a_library_that_is_not_there_makes_none(tmp_path: Path) -> None:
+    library = Library(tmp_path / "none")
+    assert library.find("x") == ()
+    assert not library.folder.exists()
 
 
 # Finding
