@@ -17,6 +17,9 @@ Side = Literal["near", "far"]
 OPEN_OHM = 1e12
 """A broken wire: what leaks over a corroded gap is above this."""
 
+NEVER_V = 1e9
+"""No node gets here: where a driver that is off would begin to sink."""
+
 
 @dataclass(frozen=True)
 class Leak:
@@ -154,8 +157,9 @@ def _sink_targets(bus: LinBus, driver: Driver, step_s: float, count: int) -> lis
     padded = np.concatenate([np.zeros(window), state])
     running = np.concatenate([[0.0], np.cumsum(padded)])
     ramp = (running[window + 1 :] - running[1:-window]) / window  # a box filter makes a straight ramp of each edge
-    targets: list[float] = (bus.supply_v - np.clip(ramp, 0.0, 1.0) * (bus.supply_v - driver.low_v)).tolist()
-    return targets
+    targets = bus.supply_v - np.clip(ramp, 0.0, 1.0) * (bus.supply_v - driver.low_v)
+    idle: list[float] = np.where(ramp > 1e-9, targets, NEVER_V).tolist()  # a driver at rest sinks nothing
+    return idle
 
 
 def _solve(
@@ -170,23 +174,26 @@ def _solve(
     near, far = [0.0] * count, [0.0] * count
     for place, joint in enumerate(wire.tolist()):
         near_goal, far_goal = near_sinks[place], far_sinks[place]
+        held_near, held_far = near_store * near_v + near_inflow, far_store * far_v + far_inflow
+        near_open, far_open = near_store + joint + near_leak, far_store + joint + far_leak
+        conducts = near_v <= top, near_v >= near_goal, far_v <= top, far_v >= far_goal
         for _ in range(2):
-            near_g, near_i = (
-                near_store + joint + near_leak,
-                near_store * (near[place - 1] if place else top) + near_inflow,
-            )
-            far_g, far_i = far_store + joint + far_leak, far_store * (far[place - 1] if place else top) + far_inflow
-            if near_v <= top:
+            near_g, near_i, far_g, far_i = near_open, held_near, far_open, held_far
+            if conducts[0]:
                 near_g, near_i = near_g + near_pull, near_i + near_pull * top
-            if near_v >= near_goal:
+            if conducts[1]:
                 near_g, near_i = near_g + sink, near_i + sink * near_goal
-            if far_v <= top:
+            if conducts[2]:
                 far_g, far_i = far_g + far_pull, far_i + far_pull * top
-            if far_v >= far_goal:
+            if conducts[3]:
                 far_g, far_i = far_g + sink, far_i + sink * far_goal
             determinant = near_g * far_g - joint * joint
             near_v = (near_i * far_g + joint * far_i) / determinant
             far_v = (far_i * near_g + joint * near_i) / determinant
+            settled = near_v <= top, near_v >= near_goal, far_v <= top, far_v >= far_goal
+            if settled == conducts:
+                break
+            conducts = settled
         near[place], far[place] = near_v, far_v
     return np.array(near), np.array(far)
 
@@ -194,7 +201,7 @@ def _solve(
 def _deepest(targets: list[list[float]], count: int) -> list[float]:
     """Of several drivers on one side only the one that pulls lowest carries the current."""
     if not targets:
-        return [1e9] * count
+        return [NEVER_V] * count
     lowest: list[float] = np.min(np.array(targets), axis=0).tolist()
     return lowest
 

@@ -43,8 +43,16 @@ def dropouts(suspect: LineReading, good: LineReading | None, lineup: LineUp | No
     beside = without_weak_parts(beside[beside[:, 1] - beside[:, 0] > SHORTEST_BITS * bit_s], suspect)
     if same_moment:
         beside = _without_lost_parts(beside, should_be, good, lineup)
+        spans = _without_shared(spans, good, lineup)
     merged = np.concatenate([spans, beside]) if len(spans) else beside
     return _seen_for_a_sample(joined(spans_of(merged), 0.3 * bit_s), suspect)
+
+
+def _without_shared(spans: Spans, good: LineReading, lineup: LineUp) -> Spans:
+    """Leave out what the known-good shows at the same moment: interference or the bus itself, not the suspect wire."""
+    high = lineup.on_suspect(0.0) + good.high / lineup.stretch
+    shared = [total(common(high, one[np.newaxis])) > LOST_SHARE * (one[1] - one[0]) for one in spans]
+    return spans[~np.array(shared, dtype=bool)]
 
 
 def _seen_for_a_sample(spans: Spans, suspect: LineReading) -> Spans:

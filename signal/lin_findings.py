@@ -1,12 +1,14 @@
 """What breaks a limit on one LIN channel by itself."""
 
 import numpy as np
+import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
 from loomlight.signal.finding import Finding, Severity
 from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_examination import (
+    COMMANDER,
     DOMINANT_SHARE,
     DRIVER_HIGH_SHARE,
     DRIVER_LOW_SHARE,
@@ -201,8 +203,8 @@ def dropout_findings(channel: Channel, spans: Spans, reading: LineReading) -> li
     starts = np.array([one.start_s for one in reading.parts])
     found = []
     for start_s, stop_s in spans:
-        part_index = int(np.searchsorted(starts, start_s, side="right")) - 1
-        driven_v = reading.parts[part_index].dominant_v if part_index >= 0 else levels.low
+        driven_v = _driven_v(reading, starts, float(start_s))
+        driven_v = levels.low if driven_v is None else driven_v
         values = channel.samples.block(channel.index_at(float(start_s)), channel.index_at(float(stop_s)) + 1)
         peak = float(np.nanmax(values)) if np.isfinite(values).any() else levels.high
         severity: Severity = "severe" if peak > RECESSIVE_SHARE * supply.volts else "mild"
@@ -213,3 +215,11 @@ def dropout_findings(channel: Channel, spans: Spans, reading: LineReading) -> li
         size = max(peak - driven_v, 0.0)
         found.append(Finding("dropout", channel.name, float(start_s), float(stop_s), size, "V", rule, severity))
     return found
+
+
+def _driven_v(reading: LineReading, starts: npt.NDArray[np.float64], at_s: float) -> float | None:
+    """Where the talker of that moment puts the line; outside all parts that can be read, the commander's level."""
+    place = int(np.searchsorted(starts, at_s, side="right")) - 1
+    if place >= 0 and at_s <= reading.parts[place].stop_s:
+        return reading.parts[place].dominant_v
+    return reading.level_of(COMMANDER)

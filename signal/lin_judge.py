@@ -4,15 +4,15 @@ import math
 
 import numpy as np
 
-from loomlight.signal.finding import Finding
 from loomlight.signal.lin_case import Case
-from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE
-from loomlight.signal.lin_findings import own_dropouts
+from loomlight.signal.lin_clean import judge_without_wire_fault
+from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE, SUPPLY_DIODE_V
 from loomlight.signal.lin_leak import judge_leak
 from loomlight.signal.lin_quiet import judge_quiet
 from loomlight.signal.lin_reasons import dropout_reasons, series_reasons, where_to_look
 from loomlight.signal.lin_resistance import (
     ALONE_DOUBT_V,
+    MOST_OFFSET_V,
     Lift,
     Place,
     SeriesResistance,
@@ -71,11 +71,24 @@ def _judge_talking(case: Case) -> Verdict:
     if case.together and all(one.is_lifted or one.is_lowered for one in measured) and len(measured) > 1:
         return _offset(measured, caveats)
     if not case.together and all_lifted(measured):
-        return _offset(measured, caveats)
+        if not _is_harmless(measured, case):
+            return _offset(measured, caveats)
+        volts = float(np.median([one.volts for one in measured]))
+        caveats = (
+            f"Every talker stands about {volts:+.2f} V from where the known-good has it and keeps its limits: a small ground "
+            "shift or the instrument's offset.",
+            *caveats,
+        )
     leak = judge_leak(case, top_v)
     if leak is not None:
         return leak
-    return _no_wire_fault(case, caveats)
+    return judge_without_wire_fault(case, caveats)
+
+
+def _is_harmless(measured: tuple[Lift, ...], case: Case) -> bool:
+    """Whether all talkers are off by so little that every level still keeps its limits."""
+    weak = any(one.kind == "weak dominant" for one in case.suspect.findings)
+    return not weak and max(abs(one.volts) for one in measured) < MOST_OFFSET_V
 
 
 def _series(case: Case, measured: tuple[Lift, ...], top_v: float) -> SeriesResistance | None:
@@ -115,6 +128,8 @@ def _alone(case: Case, top_v: float) -> SeriesResistance | None:
 
 def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float, caveats: tuple[str, ...]) -> Verdict:
     intermittent = len(case.dropouts) > 0
+    if series is None and _is_interference(case):
+        return _interference(case, caveats)
     reasons = [*dropout_reasons(case), *series_reasons(case, series)]
     bounded = series is not None and math.isfinite(series.ohms.high)
     fault: Fault = "resistive"
@@ -152,6 +167,27 @@ def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float
     )
 
 
+def _is_interference(case: Case) -> bool:
+    """Whether the few short dropouts stand among spikes beyond both of the line's levels, which no contact makes."""
+    spikes = sum(one.kind == "spike" and one.channel == case.suspect.channel.name for one in case.findings)
+    longest = float((case.dropouts[:, 1] - case.dropouts[:, 0]).max())
+    return spikes >= len(case.dropouts) and longest < SETTLED_S
+
+
+def _interference(case: Case, caveats: tuple[str, ...]) -> Verdict:
+    spikes = sum(one.kind == "spike" and one.channel == case.suspect.channel.name for one in case.findings)
+    return Verdict(
+        "cannot tell",
+        "unknown",
+        (
+            f"Times that the line lets go: {len(case.dropouts)}, none as long as {in_words(SETTLED_S, 's')}, among {spikes} "
+            "spikes beyond its own levels. No contact makes those: interference, or a ground lead that picks it up.",
+            *caveats,
+        ),
+        next_step="Shorten the probe's ground lead, keep both leads off ignition and motor wiring, and repeat the capture.",
+    )
+
+
 def _median_peak_share(case: Case, top_v: float) -> float | None:
     """How far up to the resting level those dropouts get that last long enough, 0 to 1; None where none does."""
     found = [one for one in case.findings if one.kind == "dropout" and one.channel == case.suspect.channel.name]
@@ -174,94 +210,6 @@ def _offset(measured: tuple[Lift, ...], caveats: tuple[str, ...]) -> Verdict:
     )
 
 
-def _no_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
-    own = [one for one in case.findings if one.channel == case.suspect.channel.name]
-    severe = [one for one in own if one.severity == "severe" or one.kind == "weak dominant"]
-    unanswered = [one for one in own if one.kind == "no response"]
-    if severe or unanswered:
-        return _trouble_without_wire(case, severe, unanswered, caveats)
-    doubtful = _known_good_lets_go(case)
-    if doubtful is not None:
-        return doubtful
-    bus = case.suspect.bus
-    supply = case.line.supply
-    if bus is None or not bus.frames or supply is None:
-        return Verdict(
-            "cannot tell",
-            "unknown",
-            ("The line moves, but no LIN frame could be read from it.", *caveats),
-            next_step="Check that this pin carries LIN, and record a longer stretch with the ignition on.",
-        )
-    reasons = [
-        f"{bus.frames} frames read without an error at {bus.bit_rate or 0:.0f} bit/s.",
-        f"All levels keep their limits for a supply of {supply.low_v:.1f} to {supply.high_v:.1f} V.",
-    ]
-    floor = None
-    if case.comparable and case.together:
-        floor = floor_ohm(case.line, case.good_line, same_moment=True)
-        sharp = floor_ohm(case.line, case.good_line, same_moment=True, pull=COMMANDER_SIDE)
-        reasons.append(
-            f"Both probes agree: under {in_words(sharp, 'Ω', digits=2)} between them if one of these talkers sits behind the "
-            f"suspect wire, under {in_words(floor, 'Ω', digits=2)} if none does."
-        )
-    elif case.comparable:
-        reasons.append("Each talker's level is where the known-good has it.")
-    if floor is None:
-        hidden = floor_ohm(case.line, case.good_line, same_moment=False)
-        reasons.append(
-            f"A series resistance of up to about {in_words(hidden, 'Ω', digits=2)} would not show at this point by itself; a "
-            "working node of the same bus, recorded together with this one, shows far less."
-        )
-    return Verdict(
-        "clean",
-        "none",
-        (*reasons, *caveats),
-        series_ohm_low=0.0 if floor is not None else None,
-        series_ohm_high=floor,
-    )
-
-
-def _known_good_lets_go(case: Case) -> Verdict | None:
-    """A known-good that itself drops out is none."""
-    if case.good is None or not case.together:
-        return None
-    severe = [one for one in case.good.findings if one.severity == "severe"]
-    own = own_dropouts(case.good.line)
-    if not severe and not len(own):
-        return None
-    return Verdict(
-        "cannot tell",
-        "unknown",
-        (
-            f"The suspect keeps its limits, but the known-good itself shows {len(own)} dropouts and {len(severe)} severe "
-            "findings: it is no known-good.",
-        ),
-        next_step="Swap the two: take this channel for the suspect; or choose another known-good.",
-    )
-
-
-def _trouble_without_wire(
-    case: Case, severe: list[Finding], unanswered: list[Finding], caveats: tuple[str, ...]
-) -> Verdict:
-    reasons = []
-    if unanswered:
-        called = sorted({one.rule.split(":")[0] for one in unanswered})
-        reasons.append(f"{len(unanswered)} headers were not answered ({', '.join(called[:4])}).")
-    if severe:
-        kinds = sorted({one.kind for one in severe})
-        reasons.append(f"{len(severe)} findings that matter ({', '.join(kinds)}), the first: {severe[0].rule}.")
-    reasons.append(
-        "Nothing at this point says that this wire is at fault and no other part: the node, its supply or its ground, or a "
-        "break beyond this probe may be."
-    )
-    return Verdict(
-        "cannot tell",
-        "unknown",
-        (*reasons, *caveats),
-        next_step="Probe at the plug of the node that does not answer, with its supply and ground on the meter.",
-    )
-
-
 def _caveats(case: Case) -> tuple[str, ...]:
     caveats = []
     if case.lineup is not None and not case.lineup.accepted:
@@ -271,7 +219,9 @@ def _caveats(case: Case) -> tuple[str, ...]:
     if case.line.supply is not None and case.line.supply.source == "recessive level":
         supply = case.line.supply
         caveats.append(
-            f"The supply was not given; it is taken from the resting level as {supply.low_v:.1f} to {supply.high_v:.1f} V."
+            f"The supply was not given; it is taken from the resting level as {supply.low_v:.1f} to {supply.high_v:.1f} V at the "
+            f"node, so the battery should stand at about {supply.volts + SUPPLY_DIODE_V:.1f} V: if the meter shows clearly more, "
+            "something holds the line down, and the capture should be judged again with that supply given."
         )
     return tuple(caveats)
 

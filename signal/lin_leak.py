@@ -10,6 +10,8 @@ from loomlight.signal.verdict import Verdict
 
 SLOWER_S = 10e-6
 """Rise and fall of a healthy bus differ by some 5 µs at most (driver data sheets to LIN 2.x); twice that is no driver's."""
+TIED_V = 0.15
+"""Closer to the supply than any diode leaves it (LIN 2.2, parameter 21: at least 0.4 V, less a meter's doubt)."""
 FEWEST_EDGES, MOST_EDGES = 5, 200
 
 
@@ -23,6 +25,9 @@ def judge_leak(case: Case, top_v: float) -> Verdict | None:
         expected_v = supply.volts - 0.7
     elif good_v is not None and case.together:
         expected_v = good_v
+    if case.conditions.supply_v is not None and top_v > case.conditions.supply_v - TIED_V:
+        lifted = any(one.kind == "weak dominant" for one in case.suspect.findings)
+        return _tied_to_battery(top_v, case.conditions.supply_v, lifted=lifted)
     weak = [one for one in case.findings if one.kind == "weak recessive" and one.channel == case.suspect.channel.name]
     if expected_v is None or not weak or expected_v - top_v < 0.8:
         return None
@@ -47,6 +52,29 @@ def judge_leak(case: Case, top_v: float) -> Verdict | None:
         ),
         next_step="Unplug the nodes one by one; where the level comes back, look at that branch for water or a chafed wire.",
         short_to="ground",
+    )
+
+
+def _tied_to_battery(top_v: float, supply_v: float, *, lifted: bool) -> Verdict:
+    if lifted:
+        return Verdict(
+            "faulty",
+            "short",
+            (
+                f"The line rests at {top_v:.2f} V, the supply itself ({supply_v:.2f} V), and no driver brings it down as "
+                "far as it has to: a path to battery pulls against them.",
+            ),
+            next_step="Unplug the nodes one by one; if it stays, look along the loom for a chafe against a supply wire.",
+            short_to="battery",
+        )
+    return Verdict(
+        "cannot tell",
+        "unknown",
+        (
+            f"The line rests at {top_v:.2f} V, no lower than the supply itself ({supply_v:.2f} V), and still talks; a healthy "
+            "line rests about two diode drops below. Either a leak to battery pulls it up, or that supply is not the nodes'.",
+        ),
+        next_step="Measure the supply at the node's own pin and give that; if the line still rests at it, unplug node by node.",
     )
 
 

@@ -6,6 +6,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from loomlight.signal.levels import StateLevels
 from loomlight.signal.lin_examination import COMMANDER, LineReading, LinExamination, settled_level
 from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, Ohms, agreed, behind_pull_up
 
@@ -62,16 +63,18 @@ class Lift:
 def lifts(suspect: LinExamination, good: LinExamination, *, same_moment: bool) -> tuple[Lift, ...]:
     """Level differences of every talker that both channels show; each talker is compared with itself only.
 
-    Recorded together, the two channels' offset is taken off by making their resting levels equal, and a talker that only
-    one of them shows is measured on the other at the same moments.
+    Recorded together, the two channels' resting levels are one and the same wire's, so their difference is the
+    instrument's. Whether that is an offset (it stands at every level) or a gain (it shrinks with the level) cannot be told
+    from it: the middle of the two is taken off and the rest is doubt. A talker that only one of them shows is measured on
+    the other at the same moments.
     """
     line, other_line = suspect.line, good.line
     if line.levels is None or other_line.levels is None:
         return ()
     rest = line.levels.high - other_line.levels.high
-    offset = rest if same_moment and abs(rest) < MOST_OFFSET_V else 0.0
+    offset, left_v = _taken_off(rest, other_line.levels) if same_moment else (0.0, 0.0)
     # A driver's own resistance lifts its level with the supply that drives the current through the pull-ups.
-    base = NEEDLE_V if same_moment else OTHER_DAY_DOUBT_V + DRIVER_SHARE * abs(rest)
+    base = NEEDLE_V + left_v if same_moment else OTHER_DAY_DOUBT_V + DRIVER_SHARE * abs(rest)
     step = max(line.converter_v, other_line.converter_v)
     found = []
     for talker in sorted({*line.talkers, *other_line.talkers}, key=lambda name: (name != COMMANDER, name)):
@@ -92,6 +95,14 @@ def lifts(suspect: LinExamination, good: LinExamination, *, same_moment: bool) -
             )
         )
     return tuple(found)
+
+
+def _taken_off(rest_v: float, levels: StateLevels) -> tuple[float, float]:
+    """What two channels of one recording differ by near the dominant level, and how far that may be off, volts."""
+    if abs(rest_v) >= MOST_OFFSET_V:
+        return 0.0, 0.0
+    by_gain = rest_v * float(np.clip(levels.low / levels.high, 0.0, 1.0)) if levels.high > 0 else 0.0
+    return (rest_v + by_gain) / 2, abs(rest_v - by_gain) / 2
 
 
 def _levels_at(examination: LinExamination, other: LineReading, talker: str) -> npt.NDArray[np.float64]:
@@ -198,5 +209,7 @@ def floor_ohm(line: LineReading, good: LineReading | None, *, same_moment: bool,
     """
     amplitude = max(line.levels.amplitude, 0.1) if line.levels is not None else 0.1
     step = max(line.converter_v, good.converter_v if good is not None else 0.0)
+    if same_moment and good is not None and good.levels is not None and line.levels is not None:
+        step += _taken_off(line.levels.high - good.levels.high, good.levels)[1]
     doubt_v = step + (NEEDLE_V if same_moment else OTHER_DAY_DOUBT_V if good is not None else ALONE_DOUBT_V)
     return pull.high * doubt_v / max(amplitude - doubt_v, 0.1)

@@ -116,11 +116,21 @@ def _doubts(channel: Channel, reading: LineReading) -> tuple[Doubt, ...]:
         return ()
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
     if reading.seen is not None:
-        found += [sanity.ac_coupling(levels, channel.name), sanity.scale_mismatch(levels, channel.name)]
+        found.append(sanity.ac_coupling(levels, channel.name))
+        if not _fits_given_supply(reading):
+            found.append(sanity.scale_mismatch(levels, channel.name))
         bit_s = reading.seen.bit_s or _shortest_s(reading.seen)
         if bit_s is not None and channel.step_s is not None:
             found.append(sanity.too_few_samples(bit_s / channel.step_s, channel.name))
     return tuple(doubt for doubt in found if doubt is not None)
+
+
+def _fits_given_supply(reading: LineReading) -> bool:
+    """Whether the supply is known and a tenth or ten times the resting level would not come near it either."""
+    supply = reading.supply
+    if supply is None or supply.source != "given" or reading.levels is None:
+        return False
+    return not any(0.7 < factor * reading.levels.high / supply.volts < 1.2 for factor in (0.1, 10.0))
 
 
 def _shortest_s(traffic: LinTraffic) -> float | None:
