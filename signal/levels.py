@@ -114,11 +114,14 @@ def _without_tails(counts: npt.NDArray[np.int64], least: float, greatest: float)
 
 
 def _is_rare_state(counts: npt.NDArray[np.int64]) -> bool:
-    """Whether the lower half holds most of its samples at one level; a line rests high, and up there are also spikes."""
-    side = counts[: FINE_BINS // 2]
+    """Whether the lower half is the rare one and holds most of its samples at one level.
+
+    The upper half never is: lines rest high, and what is rare above that are spikes, often cut off at one level.
+    """
+    side, other = np.split(counts, 2)
     running = np.concatenate([[0], np.cumsum(side)])
     fullest = int((running[2 * COARSE :] - running[: -2 * COARSE]).max())
-    return fullest >= RARE_STATE_SAMPLES and 2 * fullest >= int(side.sum())
+    return bool(side.sum() < other.sum()) and fullest >= RARE_STATE_SAMPLES and 2 * fullest >= int(side.sum())
 
 
 def _from_histogram(
