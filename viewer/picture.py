@@ -41,6 +41,8 @@ MOST_CHECKS = 12
 OVERVIEW_LEFT = 130.0
 LEGEND_PIXELS = 30.0
 FOOT_PIXELS = 52.0
+SAME_MOMENT = "Both lanes show the same moment of the signal; the times are those of the capture before the repair."
+OWN_STARTS = "The two could not be laid over each other: both are drawn from their own start, at the times of the capture before."
 FINDING_MARKS = ((True, "severe finding: a receiver may read it wrongly"), (False, "mild finding"))
 
 
@@ -265,14 +267,16 @@ def proof_picture(
     sheet.text(f"{STATE_SIGNS[proof.state]}  {proof_headline(proof)}", pixels=HEAD_PIXELS, bold=True)
     for reason in proof.reasons[:3]:
         sheet.text(f"–  {reason}")
-    table = min(len(proof.checks), MOST_CHECKS) + 1
+    accepted = proof.lineup is not None and proof.lineup.accepted
+    sheet.text(SAME_MOMENT if accepted else OWN_STARTS, pixels=TEXT_PIXELS - 2, gap=8)
+    rows = check_rows(proof)
     row = QFontMetricsF(sheet.font(TEXT_PIXELS)).height() + 3
     for lane in lanes:
         sheet.overview(lane, findings[lane.key], view)
-    room = height - sheet.top - FOOT_PIXELS - LEGEND_PIXELS - table * row
+    room = height - sheet.top - FOOT_PIXELS - LEGEND_PIXELS - (len(rows) + 1) * row
     sheet.lanes(lanes, view, room, findings, Shown(), values=values)
     sheet.legend(lanes)
-    _check_table(sheet, proof, row)
+    _check_table(sheet, rows, row)
     return sheet.foot()
 
 
@@ -308,11 +312,21 @@ def _title(sheet: _Sheet, heading: Heading) -> None:
     sheet.rule()
 
 
-def _check_table(sheet: _Sheet, proof: Proof, row: float) -> None:
+def check_rows(proof: Proof) -> tuple[tuple[str, ...], ...]:
+    """Rows of the proof's table; where there are too many, those that did not pass stay, and the rest is counted."""
+    if len(proof.checks) <= MOST_CHECKS:
+        return tuple(check_cells(one) for one in proof.checks)
+    by_weight = sorted(proof.checks, key=lambda one: one.passed is True)
+    shown, left = by_weight[: MOST_CHECKS - 1], by_weight[MOST_CHECKS - 1 :]
+    passed = sum(one.passed is True for one in left)
+    rest = (f"… and {len(left)} more", "", "", "", f"{passed} passed")
+    return (*(check_cells(one) for one in shown), rest)
+
+
+def _check_table(sheet: _Sheet, found: tuple[tuple[str, ...], ...], row: float) -> None:
     shares = (0.0, 0.46, 0.58, 0.70, 0.82)
     usable = sheet.width - 2 * MARGIN
-    rows = [CHECK_COLUMNS, *(check_cells(one) for one in proof.checks[:MOST_CHECKS])]
-    for number, cells in enumerate(rows):
+    for number, cells in enumerate((CHECK_COLUMNS, *found)):
         sheet.painter.setFont(sheet.font(TEXT_PIXELS - 1, bold=number == 0))
         sheet.painter.setPen(QColor(sheet.theme.text))
         for share, cell in zip(shares, cells, strict=True):

@@ -5,6 +5,7 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,13 +18,13 @@ from loomlight import sample_captures
 from loomlight.signal.comparison import Comparison, check, compare
 from loomlight.signal.examination import Conditions
 from loomlight.signal.job import Note
-from loomlight.signal.proof import Proof
+from loomlight.signal.proof import Proof, ProofCheck
 from loomlight.signal.prove import prove
 from loomlight.storage.open_capture import open_capture
 from loomlight.storage.picture_data import data_of
 from loomlight.viewer.command_line import main
 from loomlight.viewer.lanes_of import drawn, worst_stretch
-from loomlight.viewer.picture import Heading, Shown, comparison_picture, proof_picture
+from loomlight.viewer.picture import MOST_CHECKS, Heading, Shown, check_rows, comparison_picture, proof_picture
 from loomlight.viewer.snapshot import comparison_png
 from loomlight.viewer.theme import DAYLIGHT, THEMES, Theme
 
@@ -90,6 +91,16 @@ def test_a_proof_marks_findings_before_the_repair_and_none_after(proof: Proof) -
     assert lane_rows.size, "the lane after the repair has flat stretches"
     assert hatch[BELOW_STRIPS : lane_rows[0]].any()
     assert not hatch[lane_rows[0] : lane_rows[-1]].any()
+
+
+def test_a_check_that_failed_is_never_cut_off(proof: Proof) -> None:
+    passed = tuple(ProofCheck(f"level {number}", 1.0, 1.0, 2.0, True) for number in range(30))
+    failed = ProofCheck("dropouts", 5.0, 3.0, 0.0, False)
+    rows = check_rows(replace(proof, checks=(*passed, failed)))
+    assert len(rows) == MOST_CHECKS
+    assert rows[0][0] == "dropouts"
+    assert rows[-1] == ("… and 20 more", "", "", "", "20 passed")
+    assert len(check_rows(replace(proof, checks=passed[:MOST_CHECKS]))) == MOST_CHECKS
 
 
 def test_the_picture_opens_on_a_dropout(before: Comparison) -> None:
