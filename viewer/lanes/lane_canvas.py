@@ -22,6 +22,7 @@ from loomlight.viewer.lanes.paint_lane import (
     paint_lane,
     paint_time_axis,
     time_axis_height,
+    time_ticks,
 )
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Lane
@@ -263,7 +264,7 @@ class LaneCanvas(QWidget):
         found, top = [], 1.0
         for lane, values in zip(self._lanes, self._ranges, strict=True):
             height = least + spare * lane.weight / whole
-            rect = QRectF(left, top, max(self.width() - left - 2, 10.0), height)
+            rect = QRectF(QRectF(left, top, max(self.width() - left - 2, 10.0), height).toRect())
             found.append(Scale(rect, *self._history.view, *values))
             top += height + GAP
         return found
@@ -288,14 +289,16 @@ class LaneCanvas(QWidget):
         """Draw everything; also what a snapshot of the lanes as shown is made from."""
         painter.setFont(self.font())
         scales = self.scales()
+        times = time_ticks(scales[0].rect, *self._history.view, self.font()) if scales else None
         for number, (lane, scale) in enumerate(zip(self._lanes, scales, strict=True)):
-            paint_lane(painter, lane, scale, self._theme, self._findings.get(lane.key, ()), picked=self._picked)
+            marks = self._findings.get(lane.key, ())
+            paint_lane(painter, lane, scale, self._theme, marks, picked=self._picked, times=times)
             paint_cursors(painter, scale, self._theme, self._cursors, labelled=number == 0)
             self._notes.paint(painter, lane, scale, self._theme)
         if scales:
             last = scales[-1].rect
             axis = QRectF(last.left(), last.bottom() + 2, last.width(), time_axis_height(self.font()))
-            paint_time_axis(painter, axis, *self._history.view, self._theme)
+            paint_time_axis(painter, axis, *self._history.view, self._theme, times=times)
         if self._box is not None:
             painter.setPen(QPen(QColor(self._theme.text), 1))
             painter.drawRect(self._box)

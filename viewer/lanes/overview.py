@@ -164,7 +164,7 @@ def paint_overview(
     painter.drawRect(whole.adjusted(0, 0, -1, -1))
     if trace is not None:
         painter.save()
-        painter.setClipRect(scale.rect)
+        painter.setClipRect(scale.rect.toAlignedRect())
         paint_trace(painter, trace, scale, colour=theme.traces[trace.role], width=1.0, marker="")
         painter.restore()
     if not findings:

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 import numpy as np
 from PySide6.QtCore import QLineF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPen
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 
 from loomlight.signal.finding import Finding
 from loomlight.signal.job import Note
 from loomlight.viewer.lanes.marks import Marks
-from loomlight.viewer.lanes.paint_trace import paint_trace
+from loomlight.viewer.lanes.paint_trace import draw_lines, paint_trace
 from loomlight.viewer.lanes.scale import Places, Scale
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes.ticks import PREFIXED_UNITS, Ticks, ticks
@@ -18,6 +18,7 @@ from loomlight.viewer.theme import Theme
 
 LEAST_FINDING_PIXELS = 4.0
 STRIP_PIXELS = 12.0
+HATCH_PIXELS = 8.0
 
 
 def axis_width(font: QFont) -> float:
@@ -51,13 +52,15 @@ def paint_lane(
     findings: Sequence[Finding],
     *,
     picked: Finding | None = None,
+    times: Ticks | None = None,
 ) -> None:
-    """Draw one lane inside ``scale.rect``; the value axis stands to its left."""
+    """Draw one lane inside ``scale.rect``; the value axis stands to its left. ``times``: ticks found for all lanes."""
     rect = scale.rect
     painter.fillRect(rect, QColor(theme.ground))
-    _grid(painter, scale, theme, lane.unit)
+    times = times or time_ticks(rect, scale.start_s, scale.stop_s, painter.font())
+    _grid(painter, scale, theme, lane.unit, times)
     painter.save()
-    painter.setClipRect(rect)
+    painter.setClipRect(rect.toAlignedRect())  # on whole pixels: anything else makes all drawing several times slower
     if lane.band is not None:
         _band(painter, scale, theme, lane.band)
     for line in lane.lines:
@@ -77,20 +80,18 @@ def paint_lane(
     painter.drawRect(rect)
 
 
-def _grid(painter: QPainter, scale: Scale, theme: Theme, unit: str) -> None:
+def _grid(painter: QPainter, scale: Scale, theme: Theme, unit: str, times: Ticks) -> None:
     rect, metrics = scale.rect, QFontMetricsF(painter.font())
     most = max(2, int(rect.height() / (2.2 * metrics.height())))
     found = ticks(scale.low, scale.high, most=most, unit=unit, prefixed=unit in PREFIXED_UNITS)
     painter.setPen(QPen(QColor(theme.grid), 1))
-    for place in found.places:
-        y = float(scale.y_of(place))
+    heights = scale.y_of(found.places).tolist()
+    for y in heights:
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
-    for place in time_ticks(rect, scale.start_s, scale.stop_s, painter.font()).places:
-        x = float(scale.x_of(place))
+    for x in scale.x_of(times.places).tolist():
         painter.drawLine(QLineF(x, rect.top(), x, rect.bottom()))
     painter.setPen(QColor(theme.text))
-    for place, text in zip(found.places, found.texts, strict=True):
-        y = float(scale.y_of(place))
+    for y, text in zip(heights, found.texts, strict=True):
         if rect.top() + metrics.height() * 1.4 <= y <= rect.bottom() - metrics.height() * 0.3:
             area = QRectF(0, y - metrics.height() / 2, rect.left() - 6, metrics.height())
             painter.drawText(area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
@@ -177,14 +178,31 @@ def _boxes(painter: QPainter, scale: Scale, theme: Theme, spans_s: Places, *, se
         return
     rect = scale.rect
     top = rect.bottom() - STRIP_PIXELS - 1 if lasting else rect.top() + 1
-    for left, right in merged(np.clip(scale.x_of(spans_s), rect.left() - 8, rect.right() + 8)).tolist():
-        width = max(right - left, LEAST_FINDING_PIXELS)
-        box = QRectF((left + right - width) / 2, top, width, rect.bottom() - 1 - top)
-        if severe:
-            painter.fillRect(box, QBrush(QColor(theme.finding), Qt.BrushStyle.BDiagPattern))
-        painter.setPen(QPen(QColor(theme.text), 1))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawRect(box)
+    places = merged(np.clip(scale.x_of(spans_s), rect.left() - 8, rect.right() + 8))
+    short = np.maximum(LEAST_FINDING_PIXELS - (places[:, 1] - places[:, 0]), 0.0) / 2
+    left, right = places[:, 0] - short, places[:, 1] + short
+    if severe:
+        painter.setPen(QPen(QColor(theme.finding), 1))
+        draw_lines(painter, hatch(left, right, top, rect.bottom() - 1))
+    painter.setPen(QPen(QColor(theme.text), 1))
+    upper, lower = np.full(left.size, top), np.full(left.size, rect.bottom() - 1)
+    corners = ((left, upper), (right, upper), (right, lower), (left, lower), (left, upper))
+    sides = [np.column_stack([*one, *other]) for one, other in zip(corners, corners[1:], strict=False)]
+    draw_lines(painter, np.concatenate(sides))
+
+
+def hatch(left: Places, right: Places, top: float, bottom: float) -> Places:
+    """Rising lines, shape (n, 4), that fill boxes between ``top`` and ``bottom``, a fixed distance apart on the picture.
+
+    A line is where x + y is a multiple of the distance. (A patterned brush takes twenty times as long.)
+    """
+    first, last = np.ceil((left + top) / HATCH_PIXELS), np.floor((right + bottom) / HATCH_PIXELS)
+    counts = np.maximum(last - first + 1, 0).astype(np.int64)
+    box = np.repeat(np.arange(left.size), counts)
+    within = np.arange(box.size) - np.repeat(np.cumsum(counts) - counts, counts)
+    total = (first[box] + within) * HATCH_PIXELS
+    x1, x2 = np.maximum(left[box], total - bottom), np.minimum(right[box], total - top)
+    return np.column_stack([x1, total - x1, x2, total - x2])[x1 < x2]
 
 
 def merged(places: Places) -> Places:
@@ -195,11 +213,13 @@ def merged(places: Places) -> Places:
     return np.column_stack([ordered[begins, 0], np.maximum.reduceat(ordered[:, 1], begins)])
 
 
-def paint_time_axis(painter: QPainter, rect: QRectF, start_s: float, stop_s: float, theme: Theme) -> None:
+def paint_time_axis(
+    painter: QPainter, rect: QRectF, start_s: float, stop_s: float, theme: Theme, *, times: Ticks | None = None
+) -> None:
     """Tick texts under the lanes, with the unit at the left."""
     scale = Scale(rect, start_s, stop_s, 0.0, 1.0)
     metrics = QFontMetricsF(painter.font())
-    found = time_ticks(rect, start_s, stop_s, painter.font())
+    found = times or time_ticks(rect, start_s, stop_s, painter.font())
     painter.setPen(QColor(theme.text))
     for place, text in zip(found.places, found.texts, strict=True):
         x = float(scale.x_of(place))
@@ -248,7 +268,7 @@ def paint_notes(
 ) -> None:
     """Notes with an arrow to what they are about."""
     painter.save()
-    painter.setClipRect(scale.rect)
+    painter.setClipRect(scale.rect.toAlignedRect())
     for number, note in enumerate(notes):
         if not scale.start_s <= note.time_s <= scale.stop_s:
             continue

@@ -3,7 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 import shiboken6
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from loomlight.signal.pyramid import Columns, columns, columns_by_time
@@ -14,6 +14,8 @@ from loomlight.viewer.roles import ROLES
 Lines = npt.NDArray[np.float64]
 DOT_PIXELS = 8.0
 """From this many pixels a sample on, samples are shown as dots."""
+CROWDED = 1.5
+"""From this many samples a pixel on, strokes a pixel wide look the same as lines from sample to sample."""
 MARKER_EVERY = 260
 """Pixels from one role marker to the next."""
 
@@ -36,9 +38,12 @@ def _paint_even(painter: QPainter, trace: Trace, scale: Scale, width: float) -> 
     shown = visible_columns(trace, scale)
     x = scale.x_of(picture_times(trace, shown))
     low, high = (-shown.high, -shown.low) if trace.upside_down else (shown.low, shown.high)
-    if shown.step > 1:
-        top, bottom = scale.y_of(high), scale.y_of(low)
-        draw_lines(painter, _strokes(x, top, bottom))
+    top, bottom = scale.y_of(high), scale.y_of(low)
+    if shown.step == 1 and x.size > CROWDED * scale.rect.width():
+        x, top, bottom = _by_pixel(x, top, bottom)
+    if shown.step > 1 or x.size < shown.index.size:
+        painter.setPen(QPen(painter.pen().color(), 1))
+        draw_lines(painter, _strokes(x, top, bottom, max(round(width), 1)))
         return x, top
     y = scale.y_of(high, held=False)
     draw_lines(painter, _held(_polyline(x, y), scale.rect))
@@ -111,15 +116,33 @@ def draw_lines(painter: QPainter, lines: Lines) -> None:
         painter.drawLines(shiboken6.wrapInstance(kept.ctypes.data, QLineF), len(kept))
 
 
-def _strokes(x: Lines, top: Lines, bottom: Lines) -> Lines:
-    """One vertical stroke a column, reaching its neighbour's so that no step is torn, and half a pixel at least."""
+def _by_pixel(x: Lines, top: Lines, bottom: Lines) -> tuple[Lines, Lines, Lines]:
+    """Least and greatest of the samples in each column of pixels: thousands of sloping lines take many times as long."""
+    pixel = np.floor(x)
+    starts = np.flatnonzero(np.concatenate([[True], pixel[1:] != pixel[:-1]]))
+    return pixel[starts] + 0.5, np.fmin.reduceat(top, starts), np.fmax.reduceat(bottom, starts)
+
+
+def _strokes(x: Lines, top: Lines, bottom: Lines, pixels: int) -> Lines:
+    """One vertical stroke a column, reaching its neighbour's so that no step is torn.
+
+    Columns stand a pixel apart, so a line of several ``pixels`` is drawn by strokes one pixel wide that reach over their
+    neighbours too: many times faster than a wide pen, which draws each pixel several times.
+    """
     reach_top, reach_bottom = top.copy(), bottom.copy()
     both = np.isfinite(bottom[:-1]) & np.isfinite(top[1:])  # a gap is not reached into
     reach_top[1:][both] = np.minimum(top[1:], bottom[:-1])[both]
     reach_bottom[1:][both] = np.maximum(bottom[1:], top[:-1])[both]
-    thin = reach_bottom - reach_top < 1.0
-    reach_top[thin], reach_bottom[thin] = reach_top[thin] - 0.5, reach_bottom[thin] + 0.5
-    return np.column_stack([x, reach_top, x, reach_bottom])
+    known = np.isfinite(reach_top)
+    wide_top, wide_bottom = reach_top.copy(), reach_bottom.copy()
+    for shift in range(1, pixels):
+        # In turn from the left and from the right.
+        there, here = (slice(None, -1), slice(1, None)) if shift % 2 else (slice(1, None), slice(None, -1))
+        wide_top[here] = np.fmin(wide_top[here], reach_top[there])
+        wide_bottom[here] = np.fmax(wide_bottom[here], reach_bottom[there])
+    wide_top[~known] = np.nan
+    lacking = np.maximum(pixels - (wide_bottom - wide_top), 0.0) / 2
+    return np.column_stack([x, wide_top - lacking, x, wide_bottom + lacking])
 
 
 def _polyline(x: Lines, y: Lines) -> Lines:
@@ -149,8 +172,13 @@ def _held(lines: Lines, rect: QRectF) -> Lines:
 
 def _dots(painter: QPainter, x: Lines, y: Lines, rect: QRectF, width: float) -> None:
     seen = np.isfinite(y) & (x >= rect.left() - 8) & (x <= rect.right() + 8)
-    for at, height in zip(x[seen].tolist(), y[seen].tolist(), strict=True):
-        painter.drawEllipse(QPointF(at, height), width, width)
+    side = np.full(int(seen.sum()), 2.0 * width + 1.0)
+    squares = np.column_stack([x[seen] - side / 2, y[seen] - side / 2, side, side])
+    if squares.size:
+        painter.setBrush(painter.pen().color())
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.drawRects(shiboken6.wrapInstance(squares.ctypes.data, QRectF), len(squares))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
 
 
 def _markers(painter: QPainter, x: Lines, y: Lines, rect: QRectF, marker: str, colour: str, phase: float) -> None:

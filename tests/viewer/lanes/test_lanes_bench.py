@@ -2,7 +2,6 @@
 
 import threading
 import time
-from collections.abc import Iterator
 
 import numpy as np
 import pytest
@@ -35,9 +34,9 @@ def bus_samples(size: int) -> CountSamples:
 
 
 @pytest.fixture(scope="module", params=[100_000_000, 10_000], ids=["100M", "10k"])
-def long_channel(request: pytest.FixtureRequest) -> Iterator[tuple[Channel, Pyramid]]:
+def long_channel(request: pytest.FixtureRequest) -> tuple[Channel, Pyramid]:
     samples = bus_samples(request.param)
-    yield Channel("blower LIN", "V", samples, 0.0, STEP_S), build_pyramid(samples)
+    return Channel("blower LIN", "V", samples, 0.0, STEP_S), build_pyramid(samples)
 
 
 def dressed_stack(qtbot: QtBot, channel: Channel, pyramid: Pyramid) -> LaneStack:
@@ -67,11 +66,11 @@ def frames(stack: LaneStack, share: float, *, count: int = 30) -> list[float]:
     taken = []
     for number in range(count):
         start_s = low + (0.45 + 0.001 * number) * (high - low - length)
-        begin = time.perf_counter()
+        begin = time.thread_time()
         stack.set_view(start_s, start_s + length * (1.0 - 0.003 * number), moving=True)
         stack.repaint()
         QApplication.processEvents()
-        taken.append(time.perf_counter() - begin)
+        taken.append(time.thread_time() - begin)
     return taken
 
 
@@ -111,6 +110,7 @@ def test_an_overview_of_ten_thousand_findings_is_ready_in_time(benchmark, qtbot:
     places = np.linspace(0.0, channel.stop_s, 10_000).tolist()
     overview.show_findings([Finding("dropout", "x", at_s, at_s, 9.0, "V", "rule", "severe") for at_s in places])
     overview.show()
+    qtbot.waitExposed(overview)
     benchmark(overview.repaint)
     assert benchmark.stats.stats.median < FRAME_S
 
@@ -124,6 +124,7 @@ def test_a_million_uneven_samples_are_drawn_in_time(benchmark, qtbot: QtBot) -> 
     stack.resize(1600, 900)
     stack.show_lanes([Lane("x", (Trace(channel, build_pyramid(samples), "suspect", "x"),))])
     stack.show()
+    qtbot.waitExposed(stack)
     benchmark(stack.repaint)
     assert benchmark.stats.stats.median < FRAME_S
 
@@ -134,9 +135,9 @@ def test_the_pyramid_costs_little_more_than_copying_the_samples(benchmark) -> No
     target = np.empty_like(values)
     copies = []
     for _ in range(7):
-        begin = time.perf_counter()
+        begin = time.thread_time()
         np.copyto(target, values)
-        copies.append(time.perf_counter() - begin)
+        copies.append(time.thread_time() - begin)
     benchmark.pedantic(build_pyramid, args=(samples,), rounds=5)
     # Four passes of a reduction over memory; the copy reads and writes once.
     assert benchmark.stats.stats.median < 16 * float(np.median(copies))
