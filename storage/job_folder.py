@@ -13,6 +13,7 @@ from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import Job, JobCapture, JobVerdict, Note, Stage
 from loomlight.storage.alone import LOCK_NAME, alone_in
 from loomlight.storage.job_json import DamagedJob, from_json, to_json
+from loomlight.storage.job_recovery import with_what_is_there
 from loomlight.storage.places import copy_name, file_name, unused
 from loomlight.storage.safe_write import PARTIAL, write_bytes, written_whole
 
@@ -100,8 +101,8 @@ class JobFolder:
     def open(cls, path: Path) -> "JobFolder":
         """Open a job by its folder or by its ``job.json``.
 
-        Where that file is damaged or gone, the copy from before the last change is opened and `problem` says so; the
-        damaged file is kept beside it.
+        Where that file is damaged or gone, the copy from before the last change is opened, with every capture and snapshot
+        that lies in the folder, and `problem` says so; the damaged file is kept beside it.
 
         Raises
         ------
@@ -137,7 +138,7 @@ class JobFolder:
             f"{reason.file.name}{', ' if reason.where else ''}{reason.where}: {reason.what}. The job is shown as it was before "
             f"the last change; look through it. A damaged file is kept as {DAMAGED_NAME}."
         )
-        return cls(folder, job, read, b"", problem)
+        return cls(folder, with_what_is_there(job, folder), read, b"", problem)
 
     def save(self, job: Job) -> Job:
         """Keep what was typed (`TYPED`); captures, verdicts and snapshots stay as they are on the disk.

@@ -18,7 +18,7 @@ from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import JobVerdict, Note
 from loomlight.signal.verdict import Verdict
 from loomlight.storage.job_folder import ChangedElsewhere, JobFolder
-from loomlight.storage.job_json import from_json
+from loomlight.storage.job_json import from_json, to_json
 
 
 @pytest.fixture
@@ -105,6 +105,29 @@ def test_a_damaged_job_opens_from_before_the_last_change(folder: JobFolder) -> N
     assert (folder.path / "job.damaged.json").read_bytes() == damaged
     whole = JobFolder.open(folder.path)
     assert (whole.job.repair, whole.problem) == ("pin renewed again", "")
+
+
+def test_captures_and_pictures_that_the_older_copy_does_not_know_are_found_again(
+    folder: JobFolder, source: Path
+) -> None:
+    first = folder.add_capture(source, "suspect")
+    source.write_text("other content")
+    second = folder.add_capture(source, "after repair")
+    folder.add_snapshot("view", b"png")
+    (folder.path / "job.json").unlink()
+    (folder.path / "job.previous.json").write_bytes(
+        to_json(replace(folder.job, captures=(first,), snapshots=()), {}).replace(b"Heater", b"Older")
+    )
+    (folder.path / "captures" / ".half.partial").write_text("x")
+    again = JobFolder.open(folder.path)
+    assert again.job.title == "Older blower"
+    assert again.job.captures[0] == first
+    assert [(one.file, one.sha256, one.stage) for one in again.job.captures[1:]] == [
+        (second.file, second.sha256, "other")
+    ]
+    assert again.job.snapshots == ("view.png",)
+    again.set_stage(second.file, "after repair")
+    assert JobFolder.open(folder.path).job.captures[1].stage == "after repair"
 
 
 def test_each_damaged_file_is_kept(folder: JobFolder) -> None:

@@ -1,0 +1,52 @@
+"""What stands in a job's folders and in no list: found again where the job came from an older copy."""
+
+import hashlib
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+from loomlight.signal.job import Job, JobCapture
+
+BLOCK = 1 << 20
+
+
+def with_what_is_there(job: Job, folder: Path) -> Job:
+    """The job with the captures and snapshots that lie in its folder and that it does not list, oldest first.
+
+    Parameters
+    ----------
+    job : Job
+        As an older copy of the job file has it.
+    folder : Path
+        The job's folder. Files that cannot be read are left where they are, unlisted.
+    """
+    listed = {one.file for one in job.captures}
+    captures = tuple(
+        found
+        for path in _files(folder / "captures")
+        if path.name not in listed and (found := _capture(path)) is not None
+    )
+    pictures = (path.name for path in _files(folder / "snapshots") if path.suffix.lower() == ".png")
+    snapshots = tuple(name for name in pictures if name not in job.snapshots)
+    return replace(job, captures=job.captures + captures, snapshots=job.snapshots + snapshots)
+
+
+def _files(folder: Path) -> list[Path]:
+    """Files that a person can see, oldest first; none where the folder cannot be listed."""
+    try:
+        found = [(path.stat().st_mtime_ns, path) for path in folder.iterdir() if not path.name.startswith(".")]
+        return [path for _, path in sorted(found) if path.is_file()]
+    except OSError:
+        return []
+
+
+def _capture(path: Path) -> JobCapture | None:
+    digest = hashlib.sha256()
+    try:
+        with path.open("rb") as file:
+            while block := file.read(BLOCK):
+                digest.update(block)
+        added = datetime.fromtimestamp(path.stat().st_mtime).astimezone()
+    except OSError:
+        return None
+    return JobCapture(path.name, path.name, digest.hexdigest(), added.isoformat(timespec="seconds"))
