@@ -138,11 +138,11 @@ def decode(
     line = LineEdges(times, starts_recessive=starts_recessive, stop_s=channel.stop_s)
     headers = line.headers()
     bit_s = float(np.median(headers[:, 1])) if len(headers) else None
-    broken = line.broken_breaks(headers, bit_s) if bit_s is not None else np.empty(0)
+    broken = _acquired(channel, line.broken_breaks(headers, bit_s), bit_s) if bit_s is not None else np.empty(0)
     frames = tuple(_frames(channel, line, headers, broken))
     if bit_s is not None:
-        broken = np.sort(np.append(broken, _without_break(line, frames, broken, bit_s)))
-        broken = broken[[not _has_hole(channel, start_s, start_s + HEADER_BITS * bit_s) for start_s in broken.tolist()]]
+        torn = _without_break(line, frames, broken, bit_s=bit_s, from_s=channel.start_s)
+        broken = np.sort(np.append(broken, _acquired(channel, torn, bit_s)))
     return LinTraffic(
         bit_s=bit_s,
         frames=frames,
@@ -183,24 +183,34 @@ def _frames(channel: Channel, line: LineEdges, headers: Times, broken: Times) ->
         )
 
 
-def _without_break(line: LineEdges, frames: tuple[LinFrame, ...], broken: Times, bit_s: float) -> list[float]:
+def _without_break(
+    line: LineEdges, frames: tuple[LinFrame, ...], broken: Times, *, bit_s: float, from_s: float
+) -> Times:
     """Starts of headers whose break was torn: sync fields that stand in no frame and have only scraps before them."""
     starts = np.array([frame.start_s for frame in frames])
     found: list[float] = []
     for sync_s, own_bit_s in line.sync_fields().tolist():
         place = int(np.searchsorted(starts, sync_s)) - 1
         before = frames[place] if place >= 0 else None
-        # A frame that could not be read whole may hold this as a data byte 0x55.
-        is_whole = before is not None and before.state in ("good", "no response")
-        free_s = -np.inf if before is None else before.stop_s if is_whole else before.start_s + MOST_FRAME_BITS * bit_s
+        # A frame that could not be read whole, or was under way at the start, may hold this as a data byte 0x55.
+        begun_s = before.start_s if before is not None else from_s
+        free_s = begun_s + MOST_FRAME_BITS * bit_s
+        if before is not None and before.state in ("good", "no response"):
+            free_s = before.stop_s
         taken = np.append(broken, found)
         near_other = np.any((taken < sync_s) & (taken > sync_s - MOST_FRAME_BITS * bit_s))
         if sync_s < free_s or near_other or abs(own_bit_s - bit_s) > LIKE_THE_OTHERS * bit_s:
             continue
         scraps = line.falls[(line.falls > max(free_s, sync_s - SLACK * 2 * BYTE_BITS * bit_s)) & (line.falls < sync_s)]
-        if before is not None or scraps.size:  # at the very start it may be the rest of a frame under way
-            found.append(float(scraps[0]) if scraps.size else sync_s)
-    return found
+        found.append(float(scraps[0]) if scraps.size else sync_s)
+    return np.array(found)
+
+
+def _acquired(channel: Channel, starts: Times, bit_s: float) -> Times:
+    """Those whose header has no hole: a gap keeps the line's state and may look like a break."""
+    whole = [not _has_hole(channel, start_s, start_s + HEADER_BITS * bit_s) for start_s in starts.tolist()]
+    kept: Times = starts[np.array(whole, dtype=bool)]
+    return kept
 
 
 def _has_hole(channel: Channel, start_s: float, stop_s: float) -> bool:
