@@ -27,7 +27,7 @@ FORMAT = "loomlight capture"
 VERSION = 1
 CHUNK = 131_072
 MOST_PACKED = 1100
-"""Deflate packs at most about 1030 to 1; a dataset that claims more than it stores is damaged."""
+"""Deflate packs at most about 1030 to 1."""
 UNREADABLE = (OSError, RuntimeError, LookupError, ValueError, TypeError, AttributeError, MemoryError, ArithmeticError)
 """What h5py and the checks raise on a damaged file."""
 
@@ -43,7 +43,7 @@ class StoredSamples:
         dataset = file[group]["samples"]
         if dataset.ndim != 1 or dataset.dtype.kind not in "iuf":
             raise ValueError("samples are one row of numbers")
-        if dataset.size * dataset.dtype.itemsize > MOST_PACKED * dataset.id.get_storage_size():
+        if dataset.size * dataset.dtype.itemsize > most_held(dataset, path):
             raise ValueError("it claims more samples than it can hold")
         self._size = int(dataset.shape[0])
         self._is_counts = dataset.dtype.kind in "iu"
@@ -77,6 +77,12 @@ class StoredSamples:
             with self._lock, _read_errors_told(self._path):
                 self._pyramid = _stored_pyramid(self._file[self._group], self._size, self._scale, self._offset)
         return self._pyramid
+
+
+def most_held(dataset: h5py.Dataset, path: Path) -> int:
+    """Bytes that a dataset can hold at most, by the size of its file; one that claims more is damaged."""
+    stored = min(int(dataset.id.get_storage_size()), path.stat().st_size)
+    return stored * (MOST_PACKED if dataset.compression or dataset.scaleoffset is not None else 1)
 
 
 class _read_errors_told:  # noqa: N801 (reads as a statement)

@@ -13,6 +13,7 @@ from loomlight.signal.capture import Capture, Channel, IndexRange
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import FloatSamples, Times
+from loomlight.storage.capture_file import most_held
 from loomlight.storage.text_cells import unit_of
 
 STEP_KEYS = ("dt", "step", "step_s", "interval", "sample_interval", "xinc", "x_increment", "wf_increment", "increment")
@@ -23,8 +24,6 @@ TIME_UNIT_KEYS = ("xunits", "x_units", "x_unit", "time_unit", "time_units", "wf_
 TIME_NAMES = ("time", "t", "times", "x", "zeit", "time_s")
 SCALE_KEYS = ("yinc", "scale", "y_increment")
 OFFSET_KEYS = ("yorg", "offset", "y_origin")
-MOST_PACKED = 1100
-"""Deflate packs at most about 1030 to 1; a dataset that claims more than it stores is damaged."""
 LEAST_SAMPLES = 50
 MOST_CHANNELS = 64
 Around = dict[str, object]
@@ -41,7 +40,7 @@ def read_foreign(path: Path) -> Capture:
     """
     try:
         with _LOCK, h5py.File(path, "r") as file:
-            datasets = _datasets(file)
+            datasets = _datasets(file, path)
             channels, notes = _channels(path, file, datasets)
     except (OSError, RuntimeError, LookupError, ValueError, TypeError, AttributeError, MemoryError) as error:
         raise FileProblem(
@@ -56,14 +55,14 @@ def read_foreign(path: Path) -> Capture:
     return Capture(path.name, "HDF5, datasets as channels", tuple(channels), tuple(notes))
 
 
-def _datasets(file: h5py.File) -> list[h5py.Dataset]:
+def _datasets(file: h5py.File, path: Path) -> list[h5py.Dataset]:
     """Numeric rows and tables long enough to be a waveform; links into other files are not followed."""
     found: list[h5py.Dataset] = []
 
     def take(_name: str, item: object) -> None:
         if not isinstance(item, h5py.Dataset) or item.dtype.kind not in "iuf" or item.ndim not in (1, 2):
             return
-        if item.size * item.dtype.itemsize > MOST_PACKED * item.id.get_storage_size():
+        if item.size * item.dtype.itemsize > most_held(item, path):
             raise ValueError("it claims more samples than it can hold")
         if max(item.shape) >= LEAST_SAMPLES and (item.ndim == 1 or min(item.shape) <= MOST_CHANNELS):
             found.append(item)

@@ -96,6 +96,12 @@ def recognise(lines: list[str], path: Path, *, is_whole: bool) -> Layout:
         )
     rows = [cells_of(line, delimiter) for line in sample]
     numeric = _numeric_columns(rows[-SAMPLE_ROWS:], comma)
+    if not numeric:
+        raise FileProblem(
+            "no column holds numbers throughout",
+            file=path,
+            do="Export the capture as CSV with one row for each instant",
+        )
     first_row = _first_row(rows, numeric, comma)
     head, data = rows[:first_row], rows[first_row:]
     _refuse_what_cannot_be_told(head, data, numeric, delimiter=delimiter, comma=comma, path=path)

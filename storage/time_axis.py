@@ -132,7 +132,7 @@ def _require_order(stamps: Times, path: Path, where: Callable[[int], str]) -> No
     if back.size:
         row = int(back[0]) + 1
         raise FileProblem(
-            f"time goes backwards, from {stamps[row - 1]:.9g} s to {stamps[row]:.9g} s",
+            f"time goes backwards, from {stamps[row - 1]:.6g} s to {stamps[row]:.6g} s",
             file=path,
             where=where(row),
             do="Export one segment a file; several segments in one are not read",

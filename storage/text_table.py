@@ -1,0 +1,173 @@
+"""A text table as it was read: its columns of numbers, its preamble, and where each row stands in the file."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.errors import FileProblem
+from loomlight.signal.progress import Progress
+from loomlight.storage.text_bytes import blocks_of_lines, text_of
+from loomlight.storage.text_cells import digit_of, quantity_in, unit_of
+from loomlight.storage.text_header import Column
+from loomlight.storage.text_layout import Layout, cells_of
+from loomlight.storage.text_numbers import BadCells, parse_block
+
+INTERVAL_KEYS = ("sample interval", "sampling interval", "sampling period", "sample period", "delta t", "delta_x")
+INTERVAL_WORDS = ("increment", "interval", "clock", "dt", "xincrement", "x increment")
+RATE_KEYS = ("sample rate", "sampling rate", "samplerate")
+START_KEYS = ("start", "t0", "x0", "xorigin", "x origin")
+MOST_FALLS = 2
+"""A column that falls more often than this in a block is no time and is kept in single precision."""
+Numbers = npt.NDArray[np.float64] | npt.NDArray[np.float32]
+
+
+@dataclass(eq=False)
+class TextTable:
+    """One table of numbers on its way to a capture.
+
+    Attributes
+    ----------
+    path, encoding : Path, str
+        The file.
+    layout : Layout
+        How it is laid out.
+    lines : list of str
+        Non-empty lines from its begin.
+    columns : dict
+        Numbers of each column by its place in a row, in base units; float64 where it could be the time, else float32.
+    rows : int
+        Rows of data.
+    bad : BadCells
+        Cells that are no numbers.
+    """
+
+    path: Path
+    encoding: str
+    layout: Layout
+    lines: list[str] = field(repr=False)
+    columns: dict[int, Numbers] = field(repr=False)
+    rows: int
+    bad: BadCells
+
+    def values(self, column: Column) -> Numbers:
+        """Numbers of one column, in its base unit."""
+        return self.columns[column.index]
+
+    def digit_s(self, time: Column) -> float:
+        """One unit of the last written digit of a time column, seconds."""
+        rows = self.lines[self.layout.first_row :]
+        cells = [cells_of(line, self.layout.delimiter) for line in (*rows[:50], *rows[-51:-1])]
+        texts = [row[time.index] for row in cells if time.index < len(row)]
+        if time.is_clock:
+            return min((10.0 ** -len(text.strip('" ').rpartition(":")[2][3:]) for text in texts), default=1.0)
+        stamps = self.values(time)
+        finite = stamps[np.isfinite(stamps)]
+        largest = float(np.abs(finite).max()) / time.factor if finite.size else 0.0
+        return digit_of(texts, largest, comma=self.layout.comma) * time.factor
+
+    def interval_s(self) -> float | None:
+        """The sample interval that the preamble states, seconds."""
+        for is_rate in (False, True):
+            for key, found in self.layout.preamble.items():
+                if not found or not (_is_key(key, RATE_KEYS) if is_rate else _is_interval_key(key)):
+                    continue
+                value = self._quantity(found[0])
+                unit = unit_of(found[1]) if len(found) > 1 else None
+                if value is not None and value > 0:
+                    value *= unit[1] if unit and unit[0] in ("s", "Hz") else 1.0
+                    return 1.0 / value if is_rate else value
+        return None
+
+    def start_s(self) -> float | None:
+        """The time of the first sample that the preamble states, seconds."""
+        for key in START_KEYS:
+            found = self.layout.preamble.get(key)
+            value = self._quantity(found[0]) if found else None
+            if value is not None:
+                return value
+        return None
+
+    def _quantity(self, text: str) -> float | None:
+        return quantity_in(text.replace(",", ".") if self.layout.comma else text)
+
+    def where(self, row: int) -> str:
+        """Line of a data row, counted in the file as it stands, blank lines included."""
+        wanted, seen = self.layout.first_row + row + 1, 0
+        text = (
+            text_of(self.path.read_bytes(), self.encoding)
+            .replace("\r\r\n", "\n")
+            .replace("\r\n", "\n")
+            .replace("\r", "\n")
+        )
+        for number, line in enumerate(text.split("\n"), start=1):
+            seen += bool(line.strip())
+            if seen == wanted:
+                return f"line {number}"
+        return f"data row {row + 1}"
+
+
+def _is_key(key: str, wanted: tuple[str, ...]) -> bool:
+    return any(key == one or key.startswith(f"{one} ") for one in wanted)
+
+
+def _is_interval_key(key: str) -> bool:
+    return _is_key(key, INTERVAL_KEYS) or key in INTERVAL_WORDS
+
+
+def read_table(path: Path, encoding: str, layout: Layout, lines: list[str], progress: Progress) -> TextTable:
+    """Read all rows, block by block.
+
+    Raises
+    ------
+    FileProblem
+        If the file can no longer be read, or there is no row of data.
+    """
+    bad = BadCells()
+    pieces: dict[int, list[Numbers]] = {column.index: [] for column in layout.columns}
+    may_be_time = {column.index for column in layout.columns}
+    rows = 0
+    for block in _data_blocks(path, encoding, layout, progress):
+        numbers = parse_block(block, layout, first_row=rows, bad=bad)
+        rows += len(numbers)
+        for place, column in enumerate(layout.columns):
+            values = numbers[:, place] * column.factor
+            if column.index in may_be_time and np.count_nonzero(values[1:] < values[:-1]) > MOST_FALLS:
+                may_be_time.discard(column.index)
+            with np.errstate(over="ignore"):  # what is too large becomes infinite: beyond the range
+                kept: Numbers = values if column.index in may_be_time else values.astype(np.float32)
+            pieces[column.index].append(kept)
+    if not rows:
+        raise FileProblem("there is no row of data", file=path, do="Export the capture again")
+    columns: dict[int, Numbers] = {}
+    for index in list(pieces):
+        own = pieces.pop(index)
+        with np.errstate(over="ignore"):
+            columns[index] = (
+                np.concatenate(own, dtype=np.float64)
+                if index in may_be_time
+                else np.concatenate(own, dtype=np.float32, casting="same_kind")
+            )
+    return TextTable(path, encoding, layout, lines, columns, rows, bad)
+
+
+def _data_blocks(path: Path, encoding: str, layout: Layout, progress: Progress) -> Iterator[bytes]:
+    skip = layout.first_row
+    for raw in blocks_of_lines(path, encoding, progress):
+        block = _without_blank_lines(raw)
+        start = 0
+        while skip and start < len(block):
+            start = block.index(b"\n", start) + 1
+            skip -= 1
+        if block[start:]:
+            yield block[start:]
+
+
+def _without_blank_lines(block: bytes) -> bytes:
+    if block.startswith(b"\n"):
+        block = block.lstrip(b"\n")
+    if b"\n " in block or b"\n\t" in block or block.startswith((b" ", b"\t")):
+        return b"".join(line for line in block.splitlines(keepends=True) if line.strip())
+    return block
