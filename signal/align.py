@@ -5,43 +5,48 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from loomlight.signal.candidates import Candidate, Repeat, best_rival, candidates, largest_overlap, repeat_of
 from loomlight.signal.capture import Channel
-from loomlight.signal.correlate import Correlation, Row, correlate, peak_between
+from loomlight.signal.clock_drift import clocks_apart
+from loomlight.signal.correlate import Correlation, Row, correlate
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
-from loomlight.signal.resample import averaged
+from loomlight.signal.refine import refined
+from loomlight.signal.resample import averaged, intervals_on
+from loomlight.signal.value_fit import ValueFit, value_fit
 
 LEAST_SAMPLES = 50
 MOST_POINTS = 131_072
-LEAST_OVERLAP_SHARE = 0.1
+LEAST_OVERLAP, LEAST_OVERLAP_SHARE = 32, 0.1
 LEAST_FIT = 0.4
-LEAST_SURENESS = 0.25
+LEAST_SURENESS = 0.4
 """Below either bar a line-up is refused; set on made pairs, related and not (see the calibration test)."""
 PERIODIC_FIT = 0.8
-FEWEST_REPEATS = 3
-REPEAT_SHARE = 0.9
-"""Peaks this near to the best count as equally good when a period is looked for."""
-STRETCHES, STRETCH_POINTS = 16, 32_768
-UPSIDE_DOWN_BONUS = 0.98
-"""Upside down has to be better by 2 % to be believed: a square wave fits itself upside down half a period on."""
+LEAST_INDEPENDENT = 0.5
+REFINED = 3
+"""Coarse places that are looked at again at the full step."""
 
 
-@dataclass(frozen=True)
-class _Candidate:
-    """One place where the two may lie on each other: lag in points of the grid, likeness with its sign, pairs."""
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """The best place by one way of looking: the channels' means, or how lively they are."""
 
-    lag: float
-    value: float
-    overlap: int
+    best: Candidate
+    coarse_value: float
+    coarse_overlap: int
+    repeat: Repeat | None
+    ratio: float
+    chance: float
 
 
 def line_up(suspect: Channel, good: Channel, *, same_moment: bool = False, progress: Progress = unwatched) -> LineUp:
     """Find the shift that lays the suspect over the known-good: ``t_good = lag_s + t_suspect``.
 
-    Both are brought to the coarser of their two steps; long ones are first correlated in a coarser form, and the best
-    places of that refined at the full step.
+    Both are brought to the coarser of their two steps; long ones are first correlated in a coarser form, by their means
+    and by how lively they are (which finds bursts and carriers that a mean wipes out), and the best places of that are
+    refined at the full step.
 
     Parameters
     ----------
@@ -66,7 +71,7 @@ def line_up(suspect: Channel, good: Channel, *, same_moment: bool = False, progr
     -----
     The score of a lag is artanh(r) · √(independent pairs) (Fisher 1915), so that a long overlap counts for more than a
     short one. ``sureness`` is the lesser of two shares: how far the best score stands above its best rival (1 at half as
-    much again), and how far the fit stands above what unrelated signals of the same spectra reach by chance anywhere
+    much again), and how far artanh(r) stands above what unrelated signals of the same spectra reach by chance anywhere
     among the lags (1 at twice as much). Rivals at whole periods of a repeating signal do not count; they are told as
     ``repeats_s``.
     """
@@ -74,30 +79,34 @@ def line_up(suspect: Channel, good: Channel, *, same_moment: bool = False, progr
     step_s = max(suspect.step_s or 0.0, good.step_s or 0.0)
     if same_moment:
         return _together(suspect, good, step_s, progress)
-    longest = max(_points(suspect, step_s), _points(good, step_s))
+    longest = max(intervals_on(suspect, step_s), intervals_on(good, step_s))
     factor = 1 << max(0, math.ceil(math.log2(longest / MOST_POINTS)))
-    grid_s = step_s * factor
-    one = _on_grid(suspect, grid_s, part(progress, 0.0, 0.3))
-    other = _on_grid(good, grid_s, part(progress, 0.3, 0.6))
+    one = _on_grid(suspect, step_s * factor, part(progress, 0.0, 0.15))
+    other = _on_grid(good, step_s * factor, part(progress, 0.15, 0.3))
     if _is_flat(one) or _is_flat(other):
         return _nothing(suspect if _is_flat(one) else good)
-    least = max(32, round(LEAST_OVERLAP_SHARE * min(one.size, other.size)))
-    found = correlate(one, other, least_overlap=min(least, one.size, other.size))
-    progress(0.8)
-    peaks = _peaks(found)
-    if not peaks:
-        return _nothing(suspect)
-    period = _period(found, peaks[0])
+    ways = [(one, other)]
     if factor > 1:
-        refined = [_refined(suspect, good, peak, step_s, factor) for peak in peaks[:3]]
-        best = max(refined, key=lambda one: _score(one.value, one.overlap))
-    else:
-        best = _between_points(found, peaks[0])
-    progress(0.95)
-    lag_s = good.start_s - suspect.start_s + best.lag * step_s
-    carried = _carried(one, other, int(peaks[0].lag))
-    chance = _chance(found, peaks[0].overlap, carried)
-    return _answered(suspect, good, peaks, period, best, chance=chance, lag_s=lag_s, step_s=step_s, grid_s=grid_s)
+        liveliness = (
+            _liveliness(suspect, one, step_s * factor, part(progress, 0.3, 0.4)),
+            _liveliness(good, other, step_s * factor, part(progress, 0.4, 0.5)),
+        )
+        if not any(_is_flat(row) for row in liveliness):
+            ways.append(liveliness)
+    looked = [
+        _looked(suspect, good, way, step_s=step_s, factor=factor, progress=part(progress, 0.5 + 0.15 * turn, 0.7))
+        for turn, way in enumerate(ways)
+    ]
+    found = max((one for one in looked if one is not None), key=lambda one: one.best.score, default=None)
+    if found is None:
+        return _nothing(suspect)
+    lag_s = good.start_s - suspect.start_s + found.best.lag * step_s
+    fit = value_fit(suspect, good, lag_s=lag_s, step_s=step_s, progress=part(progress, 0.8, 0.95))
+    answer = _answered(found, fit, lag_s=lag_s, grid_s=step_s * factor)
+    if not answer.accepted:
+        apart = clocks_apart(one, other, part(progress, 0.95, 1.0))
+        return _with_clocks(answer, apart)
+    return answer
 
 
 def _require(suspect: Channel, good: Channel) -> None:
@@ -117,20 +126,22 @@ def _require(suspect: Channel, good: Channel) -> None:
             )
 
 
-def _points(channel: Channel, step_s: float) -> int:
-    assert channel.step_s is not None
-    return max(2, int((channel.intervals - 1) * channel.step_s / step_s + 1e-6) + 1)
-
-
-def _on_grid(channel: Channel, grid_s: float, progress: Progress) -> Row:
-    count = _points(channel, grid_s)
+def _on_grid(channel: Channel, grid_s: float, progress: Progress, *, squared: bool = False) -> Row:
+    count = intervals_on(channel, grid_s)
     rows = max(1, count // 16)
     pieces = []
     for first in range(0, count, rows):
         progress(first / count)
-        many = min(rows, count - first)
-        pieces.append(averaged(channel, step_s=grid_s, start_s=channel.start_s + first * grid_s, count=many))
+        many, at_s = min(rows, count - first), channel.start_s + first * grid_s
+        pieces.append(averaged(channel, step_s=grid_s, start_s=at_s, count=many, squared=squared))
     return np.concatenate(pieces)
+
+
+def _liveliness(channel: Channel, means: Row, grid_s: float, progress: Progress) -> Row:
+    """Standard deviation inside each window of the grid."""
+    spread = _on_grid(channel, grid_s, progress, squared=True) - means * means
+    lively: Row = np.sqrt(np.maximum(spread, 0.0))
+    return lively
 
 
 def _is_flat(row: Row) -> bool:
@@ -140,254 +151,34 @@ def _is_flat(row: Row) -> bool:
     return float(np.ptp(known)) <= 1e-9 * max(1.0, float(np.abs(known).max()))
 
 
-def _score(value: float, overlap: int, independent: float = 1.0) -> float:
-    size = abs(value) * (1.0 if value > 0 else UPSIDE_DOWN_BONUS)
-    return math.atanh(min(size, 0.995)) * math.sqrt(overlap * independent)
-
-
-def _peaks(found: Correlation) -> list[_Candidate]:
-    """Local maxima of the score, best first, each outside the main lobe of a better one."""
-    sizes = np.abs(found.values) * np.where(found.values > 0, 1.0, UPSIDE_DOWN_BONUS)
-    scores = np.arctanh(np.minimum(sizes, 0.995)) * np.sqrt(found.overlap)
-    inner = scores[1:-1]
-    local = np.flatnonzero((inner >= scores[:-2]) & (inner > scores[2:]) & (inner > 0)) + 1
-    if not local.size:
-        place = int(np.argmax(scores))
-        return [_at(found, place)] if scores[place] > 0 else []
-    ordered = local[np.argsort(-scores[local], kind="stable")][:400]
-    lobe = _lobe(found, int(ordered[0]))
-    kept: list[int] = []
-    for place in ordered.tolist():
-        if all(abs(place - other) > lobe for other in kept):
-            kept.append(place)
-    return [_at(found, place) for place in kept]
-
-
-def _at(found: Correlation, place: int) -> _Candidate:
-    return _Candidate(float(found.lags[place]), float(found.values[place]), int(found.overlap[place]))
-
-
-def _lobe(found: Correlation, place: int) -> int:
-    """Points from the best lag to where its likeness has fallen to less than a half on both sides."""
-    values = found.values * np.sign(found.values[place])
-    below = values < 0.5 * values[place]
-    after = int(np.argmax(below[place:])) or below.size - place
-    before = int(np.argmax(below[place::-1])) or place
-    return max(after, before, 1)
-
-
-def _period(found: Correlation, best: _Candidate) -> float | None:
-    """Spacing of equally good lags, points; None where the best stands alone."""
-    signed = found.values * np.sign(best.value)
-    inner = signed[1:-1]
-    is_peak = (inner >= signed[:-2]) & (inner > signed[2:]) & (inner >= REPEAT_SHARE * abs(best.value))
-    lags = found.lags[1:-1][is_peak].astype(np.float64)
-    lobe = _lobe(found, int(np.flatnonzero(found.lags == best.lag)[0]))
-    apart = np.abs(lags - best.lag)
-    others = np.sort(apart[apart > lobe])
-    if others.size < FEWEST_REPEATS:
+def _looked(
+    suspect: Channel, good: Channel, way: tuple[Row, Row], *, step_s: float, factor: int, progress: Progress
+) -> _Found | None:
+    """The best place by one way of looking, at the full step, with what speaks against it."""
+    one, other = way
+    least = max(LEAST_OVERLAP, round(LEAST_OVERLAP_SHARE * min(one.size, other.size)))
+    found = correlate(one, other, least_overlap=min(least, one.size, other.size))
+    progress(0.5)
+    among = candidates(found)
+    if not among:
         return None
-    shortest = float(others[0])
-    near = others[others < 1.3 * shortest]
-    first = float(near[np.argmin(np.abs(near - np.median(near)))])
-    whole = np.round(others / first)
-    # A slowly drifting estimate of the period is made exact on the farthest whole multiple.
-    fitted = float((others @ whole) / (whole @ whole))
-    off = np.abs(others / fitted - np.round(others / fitted))
-    return fitted if float(np.mean(off < 0.15)) > 0.8 else None
-
-
-def _between_points(found: Correlation, peak: _Candidate) -> _Candidate:
-    """The best of the near-equal points around a peak, interpolated: a carrier's highest point may be a neighbour's."""
-    place = int(np.flatnonzero(found.lags == peak.lag)[0])
-    signed = found.values * np.sign(peak.value)
-    offset, height = peak_between(signed, place)
-    value = float(np.sign(peak.value)) * min(height, 1.0)
-    return replace(peak, lag=peak.lag + offset, value=value)
-
-
-def _refined(suspect: Channel, good: Channel, peak: _Candidate, step_s: float, factor: int) -> _Candidate:
-    """Correlate the most active stretches at the full step, a little to either side of a coarse lag."""
-    reach = max(2 * factor, 48)
-    starts = _active_stretches(suspect, good, peak, step_s, factor)
-    size = min(STRETCH_POINTS, _points(suspect, step_s))
-    sums = np.zeros((5, 2 * reach + 1))
-    count = np.zeros(2 * reach + 1)
-    coarse_lag_s = peak.lag * step_s * factor
-    for start in starts:
-        here = averaged(suspect, step_s=step_s, start_s=suspect.start_s + start * step_s, count=size)
-        there_s = good.start_s + coarse_lag_s + (start - reach) * step_s
-        there = averaged(good, step_s=step_s, start_s=there_s, count=size + 2 * reach)
-        _add_sums(sums, count, here, there, reach)
-    values = _pooled(sums, count)
-    place = int(np.argmax(np.abs(values)))
-    sign = float(np.sign(values[place])) or 1.0
-    offset, height = peak_between(sign * values, place)
-    lag = peak.lag * factor + (place - reach) + offset
-    return _Candidate(lag, sign * min(height, 1.0), peak.overlap)
-
-
-def _active_stretches(suspect: Channel, good: Channel, peak: _Candidate, step_s: float, factor: int) -> list[int]:
-    """Starts, in full-rate points of the suspect, of the liveliest stretches that both channels cover."""
-    total = _points(suspect, step_s)
-    size = min(STRETCH_POINTS, total)
-    low = max(0, math.ceil(-peak.lag * factor))
-    high = min(total, math.floor(_points(good, step_s) - peak.lag * factor)) - size
-    if high <= low:
-        return [max(0, min(low, total - size))]
-    starts = np.unique(np.linspace(low, high, 4 * STRETCHES).astype(np.int64))
-    liveliness = []
-    for start in starts.tolist():
-        at_s = suspect.start_s + start * step_s
-        values = averaged(suspect, step_s=8 * step_s, start_s=at_s, count=size // 8)
-        liveliness.append(float(np.nanstd(values)) if np.isfinite(values).any() else 0.0)
-    chosen: list[int] = starts[np.argsort(-np.array(liveliness), kind="stable")[:STRETCHES]].tolist()
-    return chosen
-
-
-def _add_sums(sums: Row, count: Row, here: Row, there: Row, reach: int) -> None:
-    from scipy import fft
-
-    known_a, known_b = np.isfinite(here), np.isfinite(there)
-    if not known_a.any() or not known_b.any():
-        return
-    a = np.where(known_a, here, 0.0)
-    b = np.where(known_b, there, 0.0)
-    length = fft.next_fast_len(b.size, real=True)
-    lags = slice(0, 2 * reach + 1)
-
-    def slid(left: Row, right: Row) -> Row:
-        product = fft.irfft(np.conj(fft.rfft(left, length)) * fft.rfft(right, length), length)
-        row: Row = product[lags]
-        return row
-
-    ones_a, ones_b = known_a.astype(np.float64), known_b.astype(np.float64)
-    count += slid(ones_a, ones_b)
-    for row, (left, right) in enumerate(((a, ones_b), (ones_a, b), (a * a, ones_b), (ones_a, b * b), (a, b))):
-        sums[row] += slid(left, right)
-
-
-def _pooled(sums: Row, count: Row) -> Row:
-    many = np.maximum(count, 1.0)
-    spread_a = sums[2] - sums[0] ** 2 / many
-    spread_b = sums[3] - sums[1] ** 2 / many
-    product = spread_a * spread_b
-    usable = (count > 1) & (product > 1e-12 * max(float(product.max()), 1e-300))
-    values = np.zeros(count.size)
-    values[usable] = (sums[4] - sums[0] * sums[1] / many)[usable] / np.sqrt(product[usable])
-    return np.clip(values, -1.0, 1.0)
-
-
-def _together(suspect: Channel, good: Channel, step_s: float, progress: Progress) -> LineUp:
-    fit = _value_fit(suspect, good, 0.0, step_s, progress)
-    return LineUp(
-        accepted=fit.overlap_s > 0,
-        by="shape",
-        lag_s=0.0,
-        stretch=1.0,
-        fit=abs(fit.likeness),
-        sureness=1.0 if fit.overlap_s > 0 else 0.0,
-        polarity=1 if fit.likeness >= 0 else -1,
-        overlap_s=fit.overlap_s,
-        repeats_s=None,
-        gain=fit.gain,
-        offset=fit.offset,
-        reason="Recorded together on one time axis."
-        if fit.overlap_s > 0
-        else "The two channels have no time in common.",
-    )
-
-
-@dataclass(frozen=True)
-class _ValueFit:
-    """suspect ≈ gain · good + offset over the overlap, and their likeness there."""
-
-    gain: float
-    offset: float
-    likeness: float
-    overlap_s: float
-
-
-def _value_fit(suspect: Channel, good: Channel, lag_s: float, step_s: float, progress: Progress) -> _ValueFit:
-    start_s = max(suspect.start_s, good.start_s - lag_s)
-    stop_s = min(suspect.stop_s, good.stop_s - lag_s)
-    overlap_s = max(0.0, stop_s - start_s)
-    total = int(overlap_s / step_s)
-    if total < 2:
-        return _ValueFit(1.0, 0.0, 0.0, 0.0)
-    sums = np.zeros(6)
-    rows = 262_144
-    for first in range(0, total, rows):
-        progress(first / total)
-        many = min(rows, total - first)
-        at_s = start_s + first * step_s
-        a = averaged(suspect, step_s=step_s, start_s=at_s, count=many)
-        b = averaged(good, step_s=step_s, start_s=at_s + lag_s, count=many)
-        known = np.isfinite(a) & np.isfinite(b)
-        a, b = a[known], b[known]
-        sums += [a.size, a.sum(), b.sum(), a @ a, b @ b, a @ b]
-    count, sum_a, sum_b, square_a, square_b, both = sums.tolist()
-    if count < 2:
-        return _ValueFit(1.0, 0.0, 0.0, overlap_s)
-    spread_a, spread_b = square_a - sum_a**2 / count, square_b - sum_b**2 / count
-    shared = both - sum_a * sum_b / count
-    tiny = 1e-9 * max(square_a, square_b, 1e-30)
-    if spread_b <= tiny or spread_a <= tiny:
-        return _ValueFit(1.0, (sum_a - sum_b) / count, 0.0, overlap_s)
-    gain = shared / spread_b
-    return _ValueFit(gain, (sum_a - gain * sum_b) / count, shared / math.sqrt(spread_a * spread_b), overlap_s)
-
-
-def _answered(
-    suspect: Channel,
-    good: Channel,
-    peaks: list[_Candidate],
-    period: float | None,
-    best: _Candidate,
-    *,
-    chance: float,
-    lag_s: float,
-    step_s: float,
-    grid_s: float,
-) -> LineUp:
-    fit = _value_fit(suspect, good, lag_s, step_s, unwatched)
-    likeness = fit.likeness if fit.overlap_s > 0 else best.value
-    rival = _rival(peaks, period)
-    ratio = _score(peaks[0].value, peaks[0].overlap) / rival if rival > 0 else math.inf
-    above_rival = min(max((ratio - 1.0) / 0.5, 0.0), 1.0)
-    above_chance = min(max(abs(peaks[0].value) / chance - 1.0, 0.0), 1.0)
-    if period is not None:
-        # A signal that repeats has little in it that chance could miss; that it is as alike as this is what counts.
-        above_chance = max(above_chance, min(max((abs(likeness) - PERIODIC_FIT) / (1.0 - PERIODIC_FIT), 0.0), 1.0))
-    sureness = min(above_rival, above_chance)
-    repeats_s = period * grid_s if period is not None and abs(likeness) >= LEAST_FIT else None
-    accepted = abs(likeness) >= LEAST_FIT and sureness >= LEAST_SURENESS
-    return LineUp(
-        accepted=accepted,
-        by="shape",
-        lag_s=lag_s,
-        stretch=1.0,
-        fit=abs(likeness),
-        sureness=sureness,
-        polarity=1 if likeness >= 0 else -1,
-        overlap_s=fit.overlap_s,
-        repeats_s=repeats_s,
-        gain=fit.gain,
-        offset=fit.offset,
-        reason=_reason(accepted, abs(likeness), ratio, chance, repeats_s),
-    )
-
-
-def _rival(peaks: list[_Candidate], period: float | None) -> float:
-    """Score of the best other place; whole periods of a repeating signal are the same answer."""
-    for peak in peaks[1:]:
-        if period is not None:
-            turns = (peak.lag - peaks[0].lag) / period
-            upside_down = np.sign(peak.value) != np.sign(peaks[0].value)
-            if abs(turns - round(turns)) < 0.1 or (upside_down and abs(turns % 1.0 - 0.5) < 0.1):
-                continue
-        return _score(peak.value, peak.overlap)
-    return 0.0
+    repeat = repeat_of(found, among[0])
+    tops = [largest_overlap(among, among[0]) if repeat is not None else among[0]]
+    tops += [other for other in among[: REFINED + 1] if other.place != tops[0].place][: REFINED - 1]
+    close = tops
+    if factor > 1:
+        close = [refined(suspect, good, top, lively=one, step_s=step_s, factor=factor) for top in tops]
+    best = max(close, key=lambda one: one.score)
+    if repeat is not None:
+        best = largest_overlap(close, best)
+    coarse = tops[close.index(best)]
+    rival = best_rival(among, coarse, repeat)
+    if coarse.score < rival:  # only the full step told them apart
+        ratio = best.score / max(best_rival(close, best, repeat), 1e-9)
+    else:
+        ratio = coarse.score / max(rival, 1e-9)
+    chance = _chance(found, coarse, _carried(one, other, round(coarse.lag)))
+    return _Found(best, coarse.value, coarse.overlap, repeat, ratio, chance)
 
 
 def _carried(one: Row, other: Row, lag: int) -> float:
@@ -402,20 +193,74 @@ def _carried(one: Row, other: Row, lag: int) -> float:
     return min(1.0, 3.0 * float(products.sum()) ** 2 / (squares * products.size)) if squares > 0 else 1.0
 
 
-def _chance(found: Correlation, overlap: int, carried: float) -> float:
+def _chance(found: Correlation, coarse: Candidate, carried: float) -> float:
     """Greatest likeness that unrelated signals of these spectra would reach somewhere among the lags."""
-    independent = max(overlap * found.independent * carried, 2.0)
+    # Fisher 1915: artanh(r) of n pairs scatters by 1/√(n - 3).
+    independent = max(coarse.overlap * found.independent * carried - 3.0, LEAST_INDEPENDENT)
     tries = max(int((found.overlap > 0).sum()) * found.independent, 2.0)
-    return min(0.99, math.sqrt(2.0 * math.log(tries)) / math.sqrt(independent))
+    return min(0.999, math.tanh(math.sqrt(2.0 * math.log(tries) / independent)))
 
 
-def _reason(accepted: bool, fit: float, ratio: float, chance: float, repeats_s: float | None) -> str:
-    repeats = f" The signal repeats every {in_words(repeats_s, 's')}: whole periods fit as well." if repeats_s else ""
+def _answered(found: _Found, fit: ValueFit, *, lag_s: float, grid_s: float) -> LineUp:
+    likeness = fit.likeness
+    above_chance = math.atanh(min(abs(found.coarse_value), 0.999)) / math.atanh(found.chance) - 1.0
+    if found.repeat is not None and found.repeat.places * found.repeat.period >= 0.5 * found.coarse_overlap:
+        # A signal that repeats has little in it that chance could miss; that it is as alike as this is what counts.
+        above_chance = max(above_chance, (abs(likeness) - PERIODIC_FIT) / (1.0 - PERIODIC_FIT))
+    sureness = max(0.0, min((found.ratio - 1.0) / 0.5, above_chance, 1.0))
+    repeats_s = found.repeat.period * grid_s if found.repeat is not None and abs(likeness) >= LEAST_FIT else None
+    accepted = abs(likeness) >= LEAST_FIT and sureness >= LEAST_SURENESS
+    return LineUp(
+        accepted=accepted,
+        by="shape",
+        lag_s=lag_s,
+        stretch=1.0,
+        fit=abs(likeness),
+        sureness=sureness,
+        polarity=1 if likeness >= 0 else -1,
+        overlap_s=fit.overlap_s,
+        repeats_s=repeats_s,
+        gain=fit.gain,
+        offset=fit.offset,
+        reason=_reason(accepted, abs(likeness), found, repeats_s),
+    )
+
+
+def _reason(accepted: bool, fit: float, found: _Found, repeats_s: float | None) -> str:
+    repeats = ""
+    if repeats_s is not None and found.repeat is not None:
+        repeats = f" It repeats every {in_words(repeats_s, 's')}; {found.repeat.places} equally good places."
     if accepted:
-        return f"Fit {fit:.2f}; unrelated signals would reach {chance:.2f}.{repeats}"
-    if fit < LEAST_FIT or fit < (1 + LEAST_SURENESS) * chance:
-        return f"The two do not look alike: fit {fit:.2f}, and unrelated signals would reach {chance:.2f}.{repeats}"
-    return f"Another place fits nearly as well (the best is only {ratio:.2f} times it).{repeats}"
+        return f"Fit {fit:.2f}; unrelated signals would reach {found.chance:.2f}.{repeats}"
+    if found.ratio < 1.0 + 0.5 * LEAST_SURENESS and fit >= LEAST_FIT:
+        return f"Another place fits nearly as well (the best is only {found.ratio:.2f} times it).{repeats}"
+    return f"The two do not look alike: fit {fit:.2f}, and unrelated signals would reach {found.chance:.2f}.{repeats}"
+
+
+def _with_clocks(answer: LineUp, apart: float | None) -> LineUp:
+    if apart is None:
+        return answer
+    told = f" Piece by piece they fit, but the shift grows by {abs(apart):.2%} along the way: their clocks or bit rates differ."
+    return replace(answer, reason=answer.reason + told)
+
+
+def _together(suspect: Channel, good: Channel, step_s: float, progress: Progress) -> LineUp:
+    fit = value_fit(suspect, good, lag_s=0.0, step_s=step_s, progress=progress)
+    shared = fit.overlap_s > 0
+    return LineUp(
+        accepted=shared,
+        by="shape",
+        lag_s=0.0,
+        stretch=1.0,
+        fit=abs(fit.likeness),
+        sureness=1.0 if shared else 0.0,
+        polarity=1 if fit.likeness >= 0 else -1,
+        overlap_s=fit.overlap_s,
+        repeats_s=None,
+        gain=fit.gain,
+        offset=fit.offset,
+        reason="Recorded together on one time axis." if shared else "The two channels have no time in common.",
+    )
 
 
 def _nothing(channel: Channel) -> LineUp:

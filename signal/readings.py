@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.resample import values_at
+from loomlight.signal.resample import SNAP, Row, values_at
 from loomlight.signal.samples import BLOCK
 
 
@@ -26,7 +26,8 @@ class Readings:
     step_value : float or None
         Second value minus first value.
     least, greatest, mean, rms : float or None
-        Over the samples from the earlier to the later cursor; None where there are none.
+        Over the samples from the earlier to the later cursor, ends included; of ``changes`` each value counts for as long
+        as it held. None where there are none.
     """
 
     first_s: float
@@ -40,6 +41,11 @@ class Readings:
     greatest: float | None
     mean: float | None
     rms: float | None
+
+    @property
+    def peak_to_peak(self) -> float | None:
+        """Greatest minus least, None where there are no samples."""
+        return self.greatest - self.least if self.greatest is not None and self.least is not None else None
 
 
 def readings(channel: Channel, first_s: float, second_s: float) -> Readings:
@@ -78,17 +84,44 @@ def _or_none(value: float) -> float | None:
 def _between(
     channel: Channel, low_s: float, high_s: float
 ) -> tuple[float | None, float | None, float | None, float | None]:
-    if high_s < channel.start_s or low_s > channel.stop_s:
-        return None, None, None, None
-    first = channel.index_at(low_s)
-    last = channel.index_at(high_s) + (2 if channel.form == "pairs" else 1)
-    least, greatest, total, squares, count = np.inf, -np.inf, 0.0, 0.0, 0
+    least, greatest, total, squares, whole = np.inf, -np.inf, 0.0, 0.0, 0.0
+    first, last = _range(channel, low_s, high_s)
     for start in range(first, last, BLOCK):
-        values = channel.samples.block(start, min(start + BLOCK, last)).astype(np.float64)
-        values = values[np.isfinite(values)]
+        stop = min(start + BLOCK, last)
+        values = channel.samples.block(start, stop).astype(np.float64)
+        weights = _weights(channel, start, stop, low_s, high_s)
+        known = np.isfinite(values)
+        values, weights = values[known], weights[known]
         if values.size:
             least, greatest = min(least, float(values.min())), max(greatest, float(values.max()))
-            total, squares, count = total + float(values.sum()), squares + float(values @ values), count + values.size
-    if not count:
+            total += float((values * weights).sum())
+            squares += float((values * values * weights).sum())
+            whole += float(weights.sum())
+    if whole <= 0:
         return None, None, None, None
-    return least, greatest, total / count, float(np.sqrt(squares / count))
+    return least, greatest, total / whole, float(np.sqrt(squares / whole))
+
+
+def _range(channel: Channel, low_s: float, high_s: float) -> tuple[int, int]:
+    """Half-open range of samples that stand between two times, ends included."""
+    if channel.times_s is not None:
+        first = int(np.searchsorted(channel.times_s, low_s, side="left"))
+        last = int(np.searchsorted(channel.times_s, high_s, side="right"))
+        if channel.form == "changes" and first > 0:
+            first = int(np.searchsorted(channel.times_s, low_s, side="right")) - 1  # the value that held by then
+        return first, last
+    assert channel.step_s is not None
+    each = 2 if channel.form == "pairs" else 1
+    places = [(at_s - channel.start_s) / channel.step_s for at_s in (low_s, high_s)]
+    first = max(0, int(np.ceil(places[0] - SNAP)))
+    last = min(channel.intervals, int(np.floor(places[1] + SNAP)) + 1)
+    return each * first, each * max(first, last)
+
+
+def _weights(channel: Channel, start: int, stop: int, low_s: float, high_s: float) -> Row:
+    """What each sample counts for: the time for which a change held, else all the same."""
+    if channel.form != "changes" or channel.times_s is None or high_s <= low_s:
+        return np.ones(stop - start)
+    ends = np.append(channel.times_s[start + 1 : stop + 1], high_s)[: stop - start]
+    held: Row = np.clip(ends, low_s, high_s) - np.clip(channel.times_s[start:stop], low_s, high_s)
+    return held

@@ -115,6 +115,12 @@ class OnOtherAxis:
         return values_at(self._channel, evenly(self._start_s, self._step_s, start, stop))
 
 
+def intervals_on(channel: Channel, step_s: float) -> int:
+    """Number of points of ``step_s`` from the channel's first instant to its last, at least 2."""
+    assert channel.step_s is not None
+    return max(2, int((channel.intervals - 1) * channel.step_s / step_s + 1e-6) + 1)
+
+
 def averaged(
     channel: Channel, *, step_s: float, start_s: float, count: int, squared: bool = False
 ) -> npt.NDArray[np.float64]:
@@ -146,7 +152,7 @@ def averaged(
     rows = max(1, int(PIECE / max(ratio, 1.0)))
     for begin in range(0, count, rows):
         many = min(rows, count - begin)
-        bounds = first + (begin + np.arange(many + 1)) * ratio
+        bounds: Row = first + (begin + np.arange(many + 1, dtype=np.float64)) * ratio
         low, high = max(int(bounds[0]), 0), min(int(np.ceil(bounds[-1])) + 1, channel.intervals)
         if high <= low:
             continue
