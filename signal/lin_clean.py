@@ -3,9 +3,9 @@
 from loomlight.signal.finding import Finding
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_findings import own_dropouts
-from loomlight.signal.lin_resistance import floor_ohm
+from loomlight.signal.lin_resistance import ALONE_DOUBT_V, floor_ohm, hidden_ohm, lifts
 from loomlight.signal.quantity import in_words
-from loomlight.signal.series_resistance import COMMANDER_SIDE
+from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE
 from loomlight.signal.verdict import Verdict
 
 DIAGNOSTIC_RESPONSE = 0x3D
@@ -45,8 +45,9 @@ def judge_without_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
     ]
     floor = None
     if case.comparable and case.together:
-        floor = floor_ohm(case.line, case.good_line, same_moment=True)
-        sharp = floor_ohm(case.line, case.good_line, same_moment=True, pull=COMMANDER_SIDE)
+        assert case.good is not None
+        doubt_v = max((one.doubt_v for one in lifts(case.suspect, case.good, same_moment=True)), default=ALONE_DOUBT_V)
+        floor, sharp = (hidden_ohm(case.line, doubt_v, pull) for pull in (RESPONDER_SIDE, COMMANDER_SIDE))
         reasons.append(
             f"Both probes agree: under {in_words(sharp, 'Ω', digits=2)} between them if one of these talkers sits behind the "
             f"suspect wire, under {in_words(floor, 'Ω', digits=2)} if none does."

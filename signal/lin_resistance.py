@@ -1,6 +1,6 @@
 """Series resistance in a LIN wire, from which talker's level is lifted on which side."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -14,6 +14,8 @@ OTHER_DAY_DOUBT_V = 0.2
 """One driver's level from day to day: temperature and supply (common practice, no source)."""
 NEEDLE_V = 0.03
 """What remains of two channels' difference once their resting levels were made equal (common practice, no source)."""
+GAIN_SHARE = 0.03
+"""How far the gains of two channels may differ (common practice, no source)."""
 MOST_OFFSET_V = 0.5
 """Two resting levels farther apart than this are no mere offset of the instrument (common practice, no source)."""
 DRIVER_SHARE = 0.05
@@ -94,7 +96,23 @@ def lifts(suspect: LinExamination, good: LinExamination, *, same_moment: bool) -
                 min(own.size, other.size),
             )
         )
-    return tuple(found)
+    return _with_gain_doubt(found, line.levels.amplitude) if same_moment else tuple(found)
+
+
+def _with_gain_doubt(found: list[Lift], amplitude_v: float) -> tuple[Lift, ...]:
+    """Widen the doubt where every talker is off alike, by no more than two channels' gains may differ.
+
+    A resistance between the probes lifts one channel or the other, as the talkers sit on this side of it or that; what is
+    the same for all of them may be the instrument's.
+    """
+    volts = [one.volts for one in found]
+    narrow = max((one.doubt_v for one in found), default=0.0)
+    if len(found) < 2 or max(volts) - min(volts) > narrow:
+        return tuple(found)
+    shared_v = float(np.median(np.abs(volts)))
+    if shared_v <= narrow or shared_v > GAIN_SHARE * amplitude_v + NEEDLE_V:
+        return tuple(found)
+    return tuple(replace(one, doubt_v=one.doubt_v + shared_v) for one in found)
 
 
 def _taken_off(rest_v: float, levels: StateLevels) -> tuple[float, float]:
@@ -207,9 +225,12 @@ def floor_ohm(line: LineReading, good: LineReading | None, *, same_moment: bool,
 
     On the commander's side (1 kΩ) far less can be seen than behind it, but only while a node beyond the joint talks.
     """
-    amplitude = max(line.levels.amplitude, 0.1) if line.levels is not None else 0.1
     step = max(line.converter_v, good.converter_v if good is not None else 0.0)
-    if same_moment and good is not None and good.levels is not None and line.levels is not None:
-        step += _taken_off(line.levels.high - good.levels.high, good.levels)[1]
     doubt_v = step + (NEEDLE_V if same_moment else OTHER_DAY_DOUBT_V if good is not None else ALONE_DOUBT_V)
+    return hidden_ohm(line, doubt_v, pull)
+
+
+def hidden_ohm(line: LineReading, doubt_v: float, pull: Ohms) -> float:
+    """Series resistance that lifts a level by no more than ``doubt_v``, ohms."""
+    amplitude = max(line.levels.amplitude, 0.1) if line.levels is not None else 0.1
     return pull.high * doubt_v / max(amplitude - doubt_v, 0.1)
