@@ -39,7 +39,7 @@ def time_ticks(rect: QRectF, start_s: float, stop_s: float, font: QFont) -> Tick
         found = ticks(start_s, stop_s, most=most, unit="s", prefixed=True)
         widest = max((metrics.horizontalAdvance(text) for text in found.texts), default=0.0)
         step_s = found.places[1] - found.places[0] if len(found.places) > 1 else stop_s - start_s
-        if most <= 1 or step_s / (stop_s - start_s) * rect.width() >= widest + 16:
+        if most <= 1 or step_s / (stop_s - start_s) * rect.width() >= 1.5 * widest + 8:  # room for one held at the edge
             return found
         most = max(1, most * 2 // 3)
 
@@ -213,6 +213,19 @@ def merged(places: Places) -> Places:
     return np.column_stack([ordered[begins, 0], np.maximum.reduceat(ordered[:, 1], begins)])
 
 
+def text_places(found: Ticks, scale: Scale, metrics: QFontMetricsF) -> list[tuple[float, float]]:
+    """Left edge and width of each tick's text, held on the axis; no width for one that would touch its neighbour."""
+    places: list[tuple[float, float]] = []
+    free = scale.rect.left() - 4
+    for x, text in zip(scale.x_of(found.places).tolist(), found.texts, strict=True):
+        width = metrics.horizontalAdvance(text)
+        left = min(max(x - width / 2, scale.rect.left() - 4), scale.rect.right() - width)
+        fits = left >= free
+        places.append((left, width if fits else 0.0))
+        free = left + width + 8 if fits else free
+    return places
+
+
 def paint_time_axis(
     painter: QPainter, rect: QRectF, start_s: float, stop_s: float, theme: Theme, *, times: Ticks | None = None
 ) -> None:
@@ -221,12 +234,13 @@ def paint_time_axis(
     metrics = QFontMetricsF(painter.font())
     found = times or time_ticks(rect, start_s, stop_s, painter.font())
     painter.setPen(QColor(theme.text))
-    for place, text in zip(found.places, found.texts, strict=True):
-        x = float(scale.x_of(place))
+    for (left, width), x, text in zip(
+        text_places(found, scale, metrics), scale.x_of(found.places), found.texts, strict=True
+    ):
         painter.drawLine(QLineF(x, rect.top(), x, rect.top() + 5))
-        width = metrics.horizontalAdvance(text)
-        left = min(max(x - width / 2, rect.left() - 10), rect.right() - width)
-        painter.drawText(QRectF(left, rect.top() + 5, width + 2, metrics.height()), Qt.AlignmentFlag.AlignCenter, text)
+        if width:
+            area = QRectF(left, rect.top() + 5, width + 2, metrics.height())
+            painter.drawText(area, Qt.AlignmentFlag.AlignCenter, text)
     area = QRectF(0, rect.top() + 5, rect.left() - 14, metrics.height())
     painter.drawText(area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, found.unit)
 

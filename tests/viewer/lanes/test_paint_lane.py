@@ -20,6 +20,8 @@ from loomlight.viewer.lanes.paint_lane import (
     paint_findings,
     paint_lane,
     paint_time_axis,
+    text_places,
+    time_ticks,
 )
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Lane, LevelLine
@@ -194,3 +196,17 @@ def test_the_time_axis_stays_on_the_picture(draw, inked, view) -> None:
     words = inked(picture, DAYLIGHT.text)
     assert words.any()
     assert not words[:, LEFT + WIDTH + 4 :].any()
+
+
+@pytest.mark.parametrize("width", [150, 333, 840, 1500])
+@pytest.mark.parametrize("view", [(0.044, 0.04406), (0.0435, 0.0447), (-0.05, 0.35), (-3600.0, 3600.0)])
+def test_texts_held_on_the_axis_do_not_touch(width: int, view: tuple[float, float]) -> None:
+    font = QFont()
+    font.setPixelSize(15)
+    rect = QRectF(60, 0, width, 30)
+    found = time_ticks(rect, *view, font)
+    places = [one for one in text_places(found, Scale(rect, *view, 0.0, 1.0), QFontMetricsF(font)) if one[1]]
+    assert len(places) == len(found.texts) or width < 300
+    for (left, text_width), (next_left, _) in zip(places, places[1:], strict=False):
+        assert left + text_width + 8 <= next_left + 1e-6
+    assert places[-1][0] + places[-1][1] <= rect.right() + 1e-6
