@@ -34,13 +34,13 @@ def rows(separator: str = ",", *, comma: bool = False, count: int = 60, end: str
         ("Time [s],bus [V]\n", "bus", "V"),
         ("in s,bus in V\n", "bus", "V"),
         ('"Time (s)","bus (V)"\n', "bus", "V"),
-        ("x-axis,1\nsecond,Volt\n", "1", "V"),
+        ("x-axis,1\nsecond,Volt\n", "CH 1", "V"),
         (",CH1\nSecond,Volt\n", "CH1", "V"),
         ("Source,CH2\nSecond,Volt\n", "CH2", "V"),
         ("Time,Channel A\n(s),(V)\n\n", "Channel A", "V"),
         ("#Title of a program\n#Sample rate: 500000Hz\n\nTime (s),Channel 1 (V)\n", "Channel 1", "V"),
-        ("Memory Length,60,\nSource,CH1,\nSampling Period,2.000E-06,\nWaveform Data,\n", "column 2", None),
-        ("Sample Interval,2e-06\nRecord Length,60\n\nLabel,battery\nTIME,CH1\n", "CH1", None),
+        ("Memory Length,60,\nSource,CH1,\nSampling Period,2.000E-06,\nWaveform Data,\n", "CH1", None),
+        ("Sample Interval,2e-06\nRecord Length,60\n\nLabel,battery\nTIME,CH1\n", "battery", None),
         ("", "column 2", None),
     ],
 )
@@ -181,10 +181,6 @@ BAD = {
     "spectrum": (("Frequency (Hz),CH1 (dB)\n" + rows()).encode(), "spectrum"),
     "web page": (b"<!DOCTYPE html><html><body>404</body></html>", "web page"),
     "pointer": (b"version https://git-lfs.github.com/spec/v1\noid sha256:00\nsize 1\n", "pointer"),
-    "two clocks": (
-        ("Time (s),a (V),Time 2 (s),b (V)\n" + "".join(f"{p},1,{p}.5,2\n" for p in range(60))).encode(),
-        "two different time columns",
-    ),
 }
 
 
@@ -309,9 +305,11 @@ def fuzz(folder: Path, rounds: int) -> None:
         try:
             capture = opened(folder, spoilt(rng, content))
         except LoomlightError as error:
-            assert "\n" not in str(error).strip()
+            said = str(error)
         else:
+            said = ""
             assert all(channel.samples.size >= 2 for channel in capture.channels)
+        assert "\n" not in said
 
 
 def test_spoilt_files_end_in_one_line_or_a_capture(tmp_path: Path) -> None:

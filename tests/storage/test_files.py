@@ -167,10 +167,12 @@ def test_spoilt_hdf5_ends_in_one_line_or_a_capture(tmp_path: Path) -> None:
     path = tmp_path / "c.h5"
     write_capture(path, made())
     content, rng = path.read_bytes(), np.random.default_rng(3)
-    for _ in range(80):
+    for turn in range(80):
         raw = bytearray(content)
-        for place in rng.integers(0, min(len(raw), 20_000), 12):
+        for place in rng.integers(8, min(len(raw), 20_000), 12):
             raw[place] = int(rng.integers(0, 256))
+        # A new name each time: while a file is open, the HDF5 library answers for it from memory.
+        path = tmp_path / f"spoilt {turn}.h5"
         path.write_bytes(bytes(raw))
         with contextlib.suppress(FileProblem):
             for channel in open_capture(path).channels:
