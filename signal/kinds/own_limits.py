@@ -79,6 +79,10 @@ class OwnLimitsKind:
         unsure = [doubt.text for doubt in suspect.doubts]
         next_step = suspect.doubts[0].do if suspect.doubts else ""
         notes = _notes(suspect.channel)
+        contradiction = _contradiction(good)
+        if contradiction:
+            unsure.insert(0, contradiction)
+            next_step = "Check the limits that were given, and whether the known-good is good."
         if conditions.within_v is not None:
             if good is None or lineup is None or not lineup.accepted:
                 why = lineup.reason if lineup is not None else "there is no known-good."
@@ -88,7 +92,14 @@ class OwnLimitsKind:
                 found += _out_of_band(suspect.channel, good.channel, lineup, conditions.within_v, progress)
                 notes += _coverage(suspect.channel, lineup)
         findings = tuple(sorted(found, key=lambda one: one.start_s))
-        return Judgement(findings, _verdict(suspect.channel, findings, unsure, notes, next_step, conditions))
+        broken = _broken(findings) if findings else ()
+        if broken and not contradiction:
+            verdict = Verdict("faulty", "unknown", (*broken, *unsure, *notes), next_step=next_step)
+        elif unsure:
+            verdict = Verdict("cannot tell", "unknown", (*unsure, *broken, *notes), next_step=next_step)
+        else:
+            verdict = _clean(suspect.channel, notes, conditions)
+        return Judgement(findings, verdict)
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """What was given."""
@@ -121,6 +132,14 @@ def _notes(channel: Channel) -> list[str]:
     """What the limits could not be held against."""
     missing = sum(stop - start for start, stop in channel.gaps)
     return [f"{missing} of {channel.samples.size} samples were not acquired and not judged."] if missing else []
+
+
+def _contradiction(good: Examination | None) -> str:
+    """Said where the known-good itself breaks the limits: they, or it, cannot be right; else empty."""
+    if good is None or not good.findings:
+        return ""
+    count = f"{len(good.findings)} time{'s' if len(good.findings) > 1 else ''}"
+    return f"The known-good {good.channel.name!r} breaks the same limits, {count}."
 
 
 def _coverage(suspect: Channel, lineup: LineUp) -> list[str]:
@@ -162,18 +181,7 @@ def _out_of_band(suspect: Channel, good: Channel, lineup: LineUp, within_v: floa
     return [replace(one, channel=suspect.name) for one in found]
 
 
-def _verdict(
-    channel: Channel,
-    findings: tuple[Finding, ...],
-    unsure: list[str],
-    notes: list[str],
-    next_step: str,
-    conditions: Conditions,
-) -> Verdict:
-    if findings:
-        return Verdict("faulty", "unknown", (*_broken(findings), *unsure, *notes), next_step=next_step)
-    if unsure:
-        return Verdict("cannot tell", "unknown", (*unsure, *notes), next_step=next_step)
+def _clean(channel: Channel, notes: list[str], conditions: Conditions) -> Verdict:
     kept = [
         f"{name} {in_words(value, channel.unit or '')}"
         for name, value in (

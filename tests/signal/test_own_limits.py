@@ -103,6 +103,19 @@ def test_a_known_good_that_covers_a_part_only_is_told() -> None:
     assert "covers 5 s of the suspect's 8 s" in text(found)
 
 
+@pytest.mark.parametrize("spike", [0.0, 9.0])
+def test_a_known_good_that_breaks_the_limits_itself_decides_nothing(spike: float) -> None:
+    good = np.convolve(np.random.default_rng(3).normal(size=4000), np.hanning(20), mode="same")
+    good[2000:2010] = 20.0
+    suspect = good.copy()
+    suspect[2000:2010] = spike
+    found = compare(channel(suspect), channel(good), kind="own-limits", conditions=Conditions(upper_v=15.0 - spike))
+    assert (found.verdict.state, found.verdict.fault) == ("cannot tell", "unknown")
+    assert "breaks the same limits" in found.verdict.reasons[0]
+    assert bool(found.findings) == bool(spike)
+    assert "known-good is good" in found.verdict.next_step
+
+
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 def test_upper_and_lower_mirror_each_other(sign: float) -> None:
     values = np.random.default_rng(4).normal(0.0, 1.0, 5000)
