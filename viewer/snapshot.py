@@ -10,7 +10,7 @@ from PySide6.QtCore import QBuffer, QByteArray, QIODevice
 from PySide6.QtGui import QFont, QFontMetricsF, QGuiApplication, QImage
 
 from loomlight.signal.comparison import Comparison
-from loomlight.signal.errors import LoomlightError
+from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import Job
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.proof import Proof
@@ -99,7 +99,15 @@ def proof_picture_of_files(
 
 
 def _hashes(*files: Path | None) -> Hashes:
-    return {one.name: hashlib.sha256(one.read_bytes()).hexdigest() for one in files if one is not None}
+    found = {}
+    for file in (one for one in files if one is not None):
+        try:
+            with file.open("rb") as content:
+                found[file.name] = hashlib.file_digest(content, "sha256").hexdigest()
+        except OSError as error:
+            what = f"it can no longer be read ({error.strerror or error})"
+            raise FileProblem(what, file=file, do="Check that the stick is in, and try again") from error
+    return found
 
 
 def _made_from(comparison: Comparison, good: str, job: Job | None, hashes: Hashes | None) -> Answer:

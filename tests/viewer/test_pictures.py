@@ -93,6 +93,16 @@ def test_a_proof_marks_findings_before_the_repair_and_none_after(proof: Proof) -
     assert not hatch[lane_rows[0] : lane_rows[-1]].any()
 
 
+def test_long_words_leave_the_lanes_their_room(proof: Proof) -> None:
+    long = Heading("title " * 200, ("complaint " * 800, "file before.csv"))
+    wordy = replace(proof, reasons=("reason " * 500,) * 3)
+    image = proof_picture(drawn(proof.before), drawn(proof.after), wordy, long, DAYLIGHT)
+    short = proof_picture(drawn(proof.before), drawn(proof.after), proof, HEADING, DAYLIGHT)
+    for role in ("suspect", "after repair"):
+        colour = DAYLIGHT.traces[role]  # type: ignore[index]  # two of `RoleKey`
+        assert _count(image, colour) > 0.4 * _count(short, colour), role
+
+
 def test_a_check_that_failed_is_never_cut_off(proof: Proof) -> None:
     passed = tuple(ProofCheck(f"level {number}", 1.0, 1.0, 2.0, True) for number in range(30))
     failed = ProofCheck("dropouts", 5.0, 3.0, 0.0, False)

@@ -1,0 +1,183 @@
+"""A sheet for annotated pictures, filled from top to bottom: words, strips, lanes, the legend of their marks."""
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QImage, QPainter, QPen
+
+from loomlight.signal.finding import Finding
+from loomlight.signal.job import Note
+from loomlight.viewer.lanes.overview import TICK_HEIGHT, paint_overview
+from loomlight.viewer.lanes.paint_lane import (
+    axis_width,
+    paint_cursors,
+    paint_lane,
+    paint_notes,
+    paint_time_axis,
+    time_axis_height,
+)
+from loomlight.viewer.lanes.scale import Scale
+from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.roles import ROLES
+from loomlight.viewer.theme import Theme
+from loomlight.viewer.wording import SAFETY_FOOT
+
+MARGIN = 24.0
+TEXT_PIXELS = 17
+HEAD_PIXELS = 30
+OVERVIEW_LEFT = 130.0
+LEGEND_PIXELS = 30.0
+FOOT_PIXELS = 52.0
+FINDING_MARKS = ((True, "severe finding: a receiver may read it wrongly"), (False, "mild finding"))
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What is shown beside the stage itself.
+
+    Attributes
+    ----------
+    view : tuple of float or None
+        Stretch of time; None: around the worst finding.
+    notes : tuple of Note
+        Placed on the lanes.
+    cursors : tuple
+        Times of A and B, seconds, or None.
+    """
+
+    view: tuple[float, float] | None = None
+    notes: tuple[Note, ...] = ()
+    cursors: tuple[float | None, float | None] = (None, None)
+
+
+class Sheet:
+    """A sheet that is filled from top to bottom."""
+
+    def __init__(self, width: int, height: int, theme: Theme) -> None:
+        self.image = QImage(width, height, QImage.Format.Format_RGB32)
+        self.image.fill(QColor(theme.ground))
+        self.theme = theme
+        self.painter = QPainter(self.image)
+        self.top = MARGIN
+        self.width, self.height = float(width), float(height)
+
+    def font(self, pixels: int, *, bold: bool = False) -> QFont:
+        font = QFont()
+        font.setPixelSize(pixels)
+        font.setBold(bold)
+        return font
+
+    def text(
+        self, words: str, *, pixels: int = TEXT_PIXELS, bold: bool = False, gap: float = 4.0, most_lines: int = 3
+    ) -> None:
+        """Words across the sheet, wrapped; what is longer than ``most_lines`` ends in "…" and leaves the lanes their room."""
+        font = self.font(pixels, bold=bold)
+        area = QRectF(MARGIN, self.top, self.width - 2 * MARGIN, self.height)
+        flags = int(Qt.TextFlag.TextWordWrap)
+        self.painter.setFont(font)
+        self.painter.setPen(QColor(self.theme.text))
+        metrics = QFontMetricsF(font)
+        words = " ".join(words.split())
+        room = most_lines * metrics.lineSpacing() + 1
+        fitting = bisect_left(
+            range(len(words)),
+            True,
+            key=lambda end: metrics.boundingRect(area, flags, words[:end] + "…").height() > room,
+        )
+        if metrics.boundingRect(area, flags, words).height() > room:
+            words = words[: max(fitting - 1, 0)].rstrip() + "…"
+        needed = metrics.boundingRect(area, flags, words)
+        self.painter.drawText(area, flags, words)
+        self.top += needed.height() + gap
+
+    def rule(self) -> None:
+        """A line across the sheet."""
+        self.painter.setPen(QPen(QColor(self.theme.rule), 1))
+        self.painter.drawLine(int(MARGIN), int(self.top), int(self.width - MARGIN), int(self.top))
+        self.top += 8
+
+    def lanes(
+        self,
+        lanes: Sequence[Lane],
+        view: tuple[float, float],
+        height: float,
+        findings: dict[str, tuple[Finding, ...]],
+        shown: Shown,
+        *,
+        values: tuple[float, float] | None = None,
+    ) -> None:
+        """Lanes over one time axis, in ``height`` pixels."""
+        font = self.font(TEXT_PIXELS - 2)
+        self.painter.setFont(font)
+        left, axis = MARGIN + axis_width(font), time_axis_height(font)
+        usable = height - axis - 6 * (len(lanes) - 1)
+        whole = sum(lane.weight for lane in lanes)
+        for lane in lanes:
+            strip = usable * lane.weight / whole
+            low, high = values if values is not None else lane.value_range()
+            rect = QRectF(left, self.top, self.width - MARGIN - left, strip)
+            scale = Scale(rect, *view, low, high)
+            paint_lane(self.painter, lane, scale, self.theme, findings.get(lane.key, ()))
+            paint_cursors(self.painter, scale, self.theme, shown.cursors, labelled=True)
+            paint_notes(self.painter, scale, self.theme, [one for one in shown.notes if one.channel == lane.key])
+            self.top += strip + 6
+        paint_time_axis(self.painter, QRectF(left, self.top - 4, self.width - MARGIN - left, axis), *view, self.theme)
+        self.top += axis
+
+    def overview(self, lane: Lane, findings: Sequence[Finding], view: tuple[float, float]) -> None:
+        """The whole capture in a thin strip, its role before it, with the view framed."""
+        role = ROLES[lane.traces[-1].role]
+        self.painter.setFont(self.font(TEXT_PIXELS - 4))
+        self.painter.setPen(QColor(self.theme.text))
+        words = QRectF(MARGIN, self.top, OVERVIEW_LEFT - MARGIN - 6, TICK_HEIGHT + 46)
+        flags = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.painter.drawText(words, flags, f"{role.marker} {role.key}, whole")
+        rect = QRectF(OVERVIEW_LEFT, self.top + TICK_HEIGHT + 4, self.width - MARGIN - 4 - OVERVIEW_LEFT, 40)
+        low, high = lane.value_range()
+        scale = Scale(rect, *lane.span(), low, high)
+        paint_overview(self.painter, scale, self.theme, lane.traces[-1], findings)
+        left, right = scale.x_of(view).tolist()
+        self.painter.setPen(QPen(QColor(self.theme.text), 2))
+        self.painter.setBrush(Qt.BrushStyle.NoBrush)
+        self.painter.drawRect(QRectF(left, self.top + 1, max(right - left, 6), TICK_HEIGHT + 46))
+        self.top += TICK_HEIGHT + 60
+
+    def legend(self, lanes: Sequence[Lane]) -> None:
+        """What the marks in the lanes mean."""
+        self.painter.setFont(self.font(TEXT_PIXELS - 3))
+        metrics = QFontMetricsF(self.painter.font())
+        left = MARGIN
+        for hatched, words in FINDING_MARKS:
+            box = QRectF(left, self.top + 2, 26, metrics.height() - 4)
+            if hatched:
+                self.painter.fillRect(box, QBrush(QColor(self.theme.finding), Qt.BrushStyle.BDiagPattern))
+            self.painter.setPen(QPen(QColor(self.theme.text), 1))
+            self.painter.setBrush(Qt.BrushStyle.NoBrush)
+            self.painter.drawRect(box)
+            left = self._words(left + 32, words)
+        if any(lane.band is not None for lane in lanes):
+            box = QRectF(left, self.top + 2, 26, metrics.height() - 4)
+            self.painter.fillRect(box, QColor(self.theme.grid))
+            left = self._words(left + 32, "tolerance of the difference")
+        self._words(left, "tick in the strip above: a finding")
+        self.top += metrics.height() + 6
+
+    def _words(self, left: float, words: str) -> float:
+        """Words of the legend; gives where the next may begin."""
+        metrics = QFontMetricsF(self.painter.font())
+        width = metrics.horizontalAdvance(words)
+        self.painter.setPen(QColor(self.theme.text))
+        self.painter.drawText(QRectF(left, self.top, width + 4, metrics.height()), Qt.AlignmentFlag.AlignVCenter, words)
+        return left + width + 28
+
+    def foot(self) -> QImage:
+        """The caution at the bottom, and the finished picture."""
+        font = self.font(TEXT_PIXELS - 4)
+        self.painter.setFont(font)
+        self.painter.setPen(QColor(self.theme.quiet_text))
+        area = QRectF(MARGIN, self.height - 46, self.width - 2 * MARGIN, 40)
+        self.painter.drawText(area, int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignBottom), SAFETY_FOOT)
+        self.painter.end()
+        return self.image
