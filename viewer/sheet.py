@@ -4,6 +4,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QImage, QPainter, QPen
 
@@ -30,6 +31,7 @@ HEAD_PIXELS = 30
 OVERVIEW_LEFT = 130.0
 LEGEND_PIXELS = 30.0
 FOOT_PIXELS = 52.0
+NOTHING_HERE = "Nothing was recorded here at these times."
 FINDING_MARKS = ((True, "severe finding: a receiver may read it wrongly"), (False, "mild finding"))
 
 
@@ -120,6 +122,10 @@ class Sheet:
             rect = QRectF(left, self.top, self.width - MARGIN - left, strip)
             scale = Scale(rect, *view, low, high)
             paint_lane(self.painter, lane, scale, self.theme, findings.get(lane.key, ()))
+            first, last = lane.span()
+            if last < view[0] or first > view[1]:
+                self.painter.setPen(QColor(self.theme.text))
+                self.painter.drawText(rect, Qt.AlignmentFlag.AlignCenter, NOTHING_HERE)
             paint_cursors(self.painter, scale, self.theme, shown.cursors, labelled=True)
             paint_notes(self.painter, scale, self.theme, [one for one in shown.notes if one.channel == lane.key])
             self.top += strip + 6
@@ -138,7 +144,7 @@ class Sheet:
         low, high = lane.value_range()
         scale = Scale(rect, *lane.span(), low, high)
         paint_overview(self.painter, scale, self.theme, lane.traces[-1], findings)
-        left, right = scale.x_of(view).tolist()
+        left, right = np.clip(scale.x_of(view), rect.left(), rect.right()).tolist()
         self.painter.setPen(QPen(QColor(self.theme.text), 2))
         self.painter.setBrush(Qt.BrushStyle.NoBrush)
         self.painter.drawRect(QRectF(left, self.top + 1, max(right - left, 6), TICK_HEIGHT + 46))

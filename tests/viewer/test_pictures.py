@@ -25,6 +25,7 @@ from loomlight.storage.picture_data import data_of
 from loomlight.viewer.command_line import main
 from loomlight.viewer.lanes_of import drawn, worst_stretch
 from loomlight.viewer.picture import MOST_CHECKS, Heading, Shown, check_rows, comparison_picture, proof_picture
+from loomlight.viewer.sheet import MARGIN
 from loomlight.viewer.snapshot import comparison_png
 from loomlight.viewer.theme import DAYLIGHT, THEMES, Theme
 
@@ -131,6 +132,20 @@ def test_notes_and_cursors_are_drawn(before: Comparison) -> None:
     shown = Shown(view=stretch, notes=(note,), cursors=(middle, None))
     marked = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, shown=shown))
     assert np.any(bare != marked, axis=2).sum() > 1000
+
+
+def test_a_refused_line_up_shows_each_lane_and_frames_no_more_than_the_strip(before: Comparison) -> None:
+    """A known-good that lies at other times says so instead of standing empty; the frame stays on the sheet."""
+    assert before.lineup is not None
+    refused = replace(before, lineup=replace(before.lineup, accepted=False))
+    there = comparison_picture(drawn(refused), HEADING, DAYLIGHT, shown=Shown(view=(-1.0, 1.0)))
+    assert _count(there, DAYLIGHT.traces["known-good"]) > 300
+    assert _count(there, DAYLIGHT.traces["difference"]) == 0
+    sides = _pixels(there)[:, : int(MARGIN) - 1]
+    assert (sides == 255).all(), "nothing runs into the margin"
+    elsewhere = comparison_picture(drawn(refused), HEADING, DAYLIGHT, shown=Shown(view=(5.0, 6.0)))
+    lanes = _pixels(elsewhere)[500:900, 600:1200]
+    assert (lanes == 0).all(axis=2).sum() > 100, "words stand in the empty lanes"
 
 
 def test_a_channel_with_no_finding_and_no_known_good_is_shown_whole() -> None:
