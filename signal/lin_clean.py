@@ -24,7 +24,7 @@ def judge_without_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
     """
     own = [one for one in case.findings if one.channel == case.suspect.channel.name]
     severe = [one for one in own if one.severity == "severe" or one.kind == "weak dominant"]
-    unanswered = [one for one in own if one.kind == "no response" and not _is_answered_on_request_only(one)]
+    unanswered = [one for one in own if one.kind == "no response" and not is_answered_on_request_only(one)]
     if severe or unanswered:
         return _trouble_without_wire(case, severe, unanswered, caveats)
     doubtful = _known_good_lets_go(case)
@@ -71,7 +71,7 @@ def judge_without_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
     )
 
 
-def _is_answered_on_request_only(finding: Finding) -> bool:
+def is_answered_on_request_only(finding: Finding) -> bool:
     """The diagnostic response frame is answered only after a request (LIN 2.2A: identifier 0x3D)."""
     return finding.rule.startswith(f"frame {DIAGNOSTIC_RESPONSE:#04x}:")
 

@@ -5,6 +5,7 @@ import numpy as np
 from loomlight.signal.align import line_up
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.errors import CannotUse
+from loomlight.signal.lin_clean import is_answered_on_request_only
 from loomlight.signal.lin_dropouts import episodes
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, unwatched
@@ -81,8 +82,17 @@ def _bus_checks(before: Comparison, after: Comparison) -> list[ProofCheck]:
     old, new = before.bus, after.bus
     return [
         _zero("frames that could not be read", old.errors if old else None, new.errors if new else None),
-        _zero("headers without an answer", old.no_response if old else None, new.no_response if new else None),
+        _zero(
+            "headers without an answer",
+            _unanswered(before) if old else None,
+            _unanswered(after) if new else None,
+        ),
     ]
+
+
+def _unanswered(comparison: Comparison) -> int:
+    own = [one for one in comparison.findings if one.channel == comparison.suspect.name and one.kind == "no response"]
+    return sum(not is_answered_on_request_only(one) for one in own)
 
 
 def _level_checks(before: Comparison, after: Comparison) -> list[ProofCheck]:
@@ -107,6 +117,8 @@ def _series_check(before: Comparison, after: Comparison) -> list[ProofCheck]:
     now = new.series_ohm if new.series_ohm is not None else new.series_ohm_high
     limit = old.series_ohm_low
     passed = None if now is None else bool(now < limit)
+    if passed is False and new.series_ohm is None:
+        passed = None  # a bound above the old resistance says neither that it is gone nor that it is there
     return [ProofCheck("series resistance (Ω)", old.series_ohm, now, limit, passed)]
 
 
@@ -121,7 +133,7 @@ def _state(before: Comparison, after: Comparison, checks: list[ProofCheck]) -> t
         return "not proven", [f"{check.name}: {_shown(check)}." for check in failed] + unsure
     if before.verdict.state != "faulty":
         unsure.insert(0, "The capture before the repair does not show the fault, so there is nothing to compare with.")
-    unsure += _too_short(before, after)
+    unsure += _too_short(before, after) + _too_coarse(before, after)
     if unsure:
         return "cannot tell", unsure
     passed = sum(check.passed is True for check in checks)
@@ -133,6 +145,10 @@ def _state(before: Comparison, after: Comparison, checks: list[ProofCheck]) -> t
         reasons.append(
             f"At the rate of before, {_expected(before, after):.1f} episodes were to be expected in the capture after; none came."
         )
+    unmeasured = [check.name for check in checks if check.passed is None]
+    if unmeasured:
+        hidden = [one for one in after.verdict.reasons if one.startswith("A series resistance of up to")]
+        reasons.append(" ".join([f"Not measured after the repair: {', '.join(unmeasured)}.", *hidden]))
     return "proven", reasons
 
 
@@ -179,4 +195,14 @@ def _too_short(before: Comparison, after: Comparison) -> list[str]:
     return [
         f"The fault comes and goes, and the capture after is too short to have caught it: {expected:.1f} episodes were to be "
         f"expected. Record at least {in_words(needed_s, 's', digits=2)} under the same shaking."
+    ]
+
+
+def _too_coarse(before: Comparison, after: Comparison) -> list[str]:
+    old_ohm, bound_ohm = before.verdict.series_ohm_low, after.verdict.series_ohm_high
+    if not old_ohm or bound_ohm is None or after.verdict.series_ohm is not None or bound_ohm < old_ohm:
+        return []
+    return [
+        f"The capture after only shows that the resistance is under {in_words(bound_ohm, 'Ω')}, and it was at least "
+        f"{in_words(old_ohm, 'Ω')} before: use the instrument's finest range, and zero both channels."
     ]

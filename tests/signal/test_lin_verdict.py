@@ -14,7 +14,7 @@ from loomlight.signal.examination import Conditions
 from loomlight.signal.samples import FloatSamples
 
 SEED = 20_261
-FULL, DEFAULT = 40, 4
+FULL, DEFAULT = 30, 3
 WAYS = ("together far", "together near", "day far", "day near", "alone far", "alone near")
 
 

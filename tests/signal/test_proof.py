@@ -1,0 +1,156 @@
+"""What proves a repair: each check by itself, and how long a capture has to be for a fault that comes and goes."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.comparison import Comparison
+from loomlight.signal.examination import BusReport, Conditions, TalkerLevel
+from loomlight.signal.finding import Finding
+from loomlight.signal.proof import Proof, ProofCheck
+from loomlight.signal.prove import EXPECTED_EPISODES, prove
+from loomlight.signal.samples import FloatSamples
+from loomlight.signal.verdict import Verdict
+
+CLEAN = Verdict("clean", "none", ("All levels keep their limits.",))
+SHAKEN = Verdict("faulty", "open", ("Dropouts where the known-good stays dominant.",), intermittent=True)
+RESISTIVE = Verdict(
+    "faulty", "resistive", ("Lifted.",), series_ohm=2200.0, series_ohm_low=1700.0, series_ohm_high=2700.0
+)
+BUS = BusReport(19_200.0, 20, 0, 0, (0x10,), 12.5, "given", talkers=(TalkerLevel("commander", 1.2, 11.8, 0.01, 20),))
+
+
+def wire(seconds: float) -> Channel:
+    return Channel("blower", "V", FloatSamples(np.full(100, 12.0)), 0.0, seconds / 100)
+
+
+def dropouts(*at_s: float, channel: str = "blower") -> tuple[Finding, ...]:
+    return tuple(Finding("dropout", channel, at, at + 1e-4, 9.0, "V", "should be dominant", "severe") for at in at_s)
+
+
+def case(
+    verdict: Verdict, *findings: Finding, seconds: float = 0.2, bus: BusReport | None = BUS, kind: str = "lin"
+) -> Comparison:
+    return Comparison(wire(seconds), None, kind, Conditions(), None, findings, bus, None, verdict, None)
+
+
+def named(proof: Proof, name: str) -> ProofCheck:
+    (check,) = [one for one in proof.checks if one.name == name]
+    return check
+
+
+BEFORE = case(SHAKEN, *dropouts(0.01, 0.05, 0.09, 0.13, 0.17))
+
+
+def test_proven_with_its_figures() -> None:
+    proof = prove(BEFORE, case(CLEAN))
+    assert proof.state == "proven"
+    assert (named(proof, "dropouts").before, named(proof, "dropouts").after) == (5, 0)
+    assert all(check.passed for check in proof.checks)
+    assert "5.0 episodes were to be expected" in proof.reasons[-1]
+
+
+def test_episodes_are_counted_and_not_dropouts() -> None:
+    # Thirty dropouts within two short bursts: two events, so two captures of this length are not yet enough to expect three.
+    bursts = dropouts(*(0.05 + 2e-4 * np.arange(15)), *(0.15 + 2e-4 * np.arange(15)))
+    proof = prove(case(SHAKEN, *bursts), case(CLEAN, seconds=0.25))
+    assert proof.state == "cannot tell"
+    assert "2.5 episodes" in " ".join(proof.reasons)
+    assert prove(case(SHAKEN, *bursts), case(CLEAN, seconds=0.31)).state == "proven"
+
+
+def test_three_expected_events_leave_five_percent_for_chance() -> None:
+    # Rule of three (Hanley and Lippman-Hand 1983): P(none | 3 expected) = e^-3, Poisson.
+    assert np.exp(-EXPECTED_EPISODES) == pytest.approx(0.05, abs=1e-3)
+
+
+@given(before_s=st.floats(0.05, 5.0), after_s=st.floats(0.01, 20.0), count=st.integers(1, 8))
+def test_length_needed_is_the_length_that_proves(before_s: float, after_s: float, count: int) -> None:
+    at_s = before_s * (np.arange(count) + 0.5) / count
+    caught = case(SHAKEN, *dropouts(*at_s), seconds=before_s)
+    groups = 1 + int(np.count_nonzero(np.diff(at_s) - 1e-4 > 5e-3))
+    enough = groups * after_s / before_s
+    if abs(enough - EXPECTED_EPISODES) < 1e-6:
+        return
+    proof = prove(caught, case(CLEAN, seconds=after_s))
+    assert proof.state == ("proven" if enough > EXPECTED_EPISODES else "cannot tell")
+
+
+def test_dropouts_on_the_known_good_do_not_count() -> None:
+    proof = prove(BEFORE, case(CLEAN, *dropouts(0.02, channel="flap")))
+    assert named(proof, "dropouts").after == 0
+    assert proof.state == "proven"
+
+
+@pytest.mark.parametrize(
+    ("after", "state", "about"),
+    [
+        (case(SHAKEN, *dropouts(0.1)), "not proven", "still faulty"),
+        (case(Verdict("cannot tell", "unknown", ("Clipped.",))), "cannot tell", "says too little: Clipped"),
+        (case(CLEAN, bus=replace(BUS, errors=2)), "not proven", "could not be read"),
+        (case(CLEAN, bus=replace(BUS, frames=0)), "cannot tell", "does not talk"),
+        (case(CLEAN, bus=replace(BUS, supply_v=9.0)), "cannot tell", "supplies differ"),
+        (case(CLEAN, kind="own-limits"), "cannot tell", "different signal kinds"),
+        (
+            case(CLEAN, bus=replace(BUS, talkers=(TalkerLevel("commander", 2.9, 11.8, 0.0, 9),))),
+            "not proven",
+            "dominant level, commander",
+        ),
+    ],
+    ids=["still", "unsound", "errors", "silent", "supply", "kind", "level"],
+)
+def test_what_stands_against_it(after: Comparison, state: str, about: str) -> None:
+    proof = prove(BEFORE, after)
+    assert proof.state == state
+    assert about in " ".join(proof.reasons)
+
+
+@pytest.mark.parametrize("before", [case(CLEAN), case(Verdict("cannot tell", "unknown", ("Asleep.",)))])
+def test_a_fault_that_was_never_caught_is_never_proven_gone(before: Comparison) -> None:
+    proof = prove(before, case(CLEAN))
+    assert proof.state == "cannot tell"
+    assert "does not show the fault" in proof.reasons[0]
+
+
+def test_a_steady_resistance_needs_no_length_but_a_smaller_value() -> None:
+    under = Verdict("clean", "none", ("Both probes agree.",), series_ohm_low=0.0, series_ohm_high=220.0)
+    proof = prove(case(RESISTIVE), case(under, seconds=0.02))
+    assert proof.state == "proven"
+    check = named(proof, "series resistance (Ω)")
+    assert (check.before, check.after, check.limit, check.passed) == (2200.0, 220.0, 1700.0, True)
+
+
+def test_a_floor_above_the_old_resistance_proves_nothing() -> None:
+    coarse = Verdict("clean", "none", ("Both probes agree.",), series_ohm_low=0.0, series_ohm_high=5000.0)
+    proof = prove(case(RESISTIVE), case(coarse))
+    assert proof.state == "cannot tell"
+    assert "under 5 kΩ" in " ".join(proof.reasons)
+    assert named(proof, "series resistance (Ω)").passed is None
+
+
+def test_a_resistance_that_is_still_there_is_not_proven() -> None:
+    left = Verdict(
+        "faulty", "resistive", ("Lifted.",), series_ohm=1900.0, series_ohm_low=1500.0, series_ohm_high=2400.0
+    )
+    assert prove(case(RESISTIVE), case(left)).state == "not proven"
+
+
+def test_what_was_not_measured_is_said() -> None:
+    blind = Verdict("clean", "none", ("All well.", "A series resistance of up to about 1.2 kΩ would not show."))
+    proof = prove(case(RESISTIVE), case(blind))
+    assert named(proof, "series resistance (Ω)").passed is None
+    assert "Not measured after the repair: series resistance (Ω). A series resistance of up to" in proof.reasons[-1]
+
+
+def test_unanswered_headers_count_but_not_diagnostic_ones() -> None:
+    def silent(frame_id: str) -> Finding:
+        return Finding("no response", "blower", 0.1, 0.102, 1.0, "", f"frame {frame_id}: no byte followed", "mild")
+
+    assert named(prove(BEFORE, case(CLEAN, silent("0x3d"))), "headers without an answer").after == 0
+    proof = prove(BEFORE, case(CLEAN, silent("0x21"), silent("0x21")))
+    assert named(proof, "headers without an answer").after == 2
+    assert proof.state == "not proven"
