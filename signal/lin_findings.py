@@ -190,7 +190,7 @@ def frame_findings(name: str, received: LinTraffic) -> list[Finding]:
         )
     bit_s = received.bit_s or 0.0
     for start_s in received.broken_breaks:
-        rule = "a break that no readable sync field follows"
+        rule = "a header whose break or sync field could not be read"
         found.append(Finding("frame error", name, start_s, start_s + 14 * bit_s, 1.0, "", rule, "severe"))
     return found
 

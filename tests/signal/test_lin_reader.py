@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.signal import lfilter
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.lin_decode import LinTraffic, decode
@@ -175,6 +176,32 @@ def test_diagnostic_frames_are_classic_only() -> None:
     # LIN Specification Package 2.2A, section 2.3.1.5.
     (found,) = read(drawn(rest(20), frame(0x3C, bytes([0x00, *[0xFF] * 7]), enhanced=True), rest(200))).frames
     assert found.state == "checksum error"
+
+
+@pytest.mark.parametrize("clock_off", [-0.02, 0.0, 0.02])
+@pytest.mark.parametrize("a_bit", [8, 20])
+def test_slow_edges_noise_and_the_responders_own_clock(a_bit: int, clock_off: float) -> None:
+    # Clocks of two nodes may differ by 2 %: LIN 2.x, parameter 5 (number from memory); 5 µs: longest time constant.
+    fine = 64
+    rng = np.random.default_rng(11)
+    sent = [(int(rng.integers(0, 60)), rng.bytes(int(rng.integers(1, 9)))) for _ in range(40)]
+    stretches: list[tuple[bool, float]] = []
+    for frame_id, data in sent:
+        answer = response_stretches(data, protected=protected_identifier(frame_id), between_bits=1.0)
+        stretches += [*header_stretches(frame_id), (False, 3.0)]
+        stretches += [(dominant, bits * (1.0 + clock_off)) for dominant, bits in answer]
+        stretches += rest(40)
+    step_s = BIT_S / fine
+    lengths = [round(bits * fine) for _, bits in stretches]
+    volts = np.repeat([1.0 if dominant else 12.0 for dominant, _ in stretches], lengths)
+    pole = np.exp(-step_s / 5e-6)
+    slow = lfilter([1 - pole], [1, -pole], volts - 12.0) + 12.0
+    seen = slow[np.arange(0, slow.size, fine / a_bit).astype(int)]
+    noisy = np.round((seen + rng.normal(0.0, 0.1, seen.size)) / 0.1) * 0.1
+    channel = Channel("x", "V", FloatSamples(noisy), 0.0, BIT_S / a_bit)
+    found = decode(channel, dominant_below=4.8, recessive_above=7.2)
+    assert [(one.identifier, one.data, one.state) for one in found.frames] == [(*one, "good") for one in sent]
+    assert found.broken_breaks == ()
 
 
 @pytest.mark.bench
