@@ -6,6 +6,7 @@ Root attributes ``format``, ``version``, ``created``, ``source_name``, ``layout`
 """
 
 import json
+import os
 import threading
 from dataclasses import asdict, fields
 from datetime import UTC, datetime
@@ -19,13 +20,14 @@ from loomlight.signal.capture import Capture, Channel, IndexRange
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, part, unwatched
-from loomlight.signal.pyramid import Level, Pyramid, build_pyramid
+from loomlight.signal.pyramid import FIRST_BUCKET, GROWTH, Level, Pyramid, build_pyramid
 from loomlight.signal.samples import CountSamples, Wave, blocks
-from loomlight.storage.safe_write import written_whole
+from loomlight.storage.safe_write import require_space, written_whole
 
 FORMAT = "loomlight capture"
 VERSION = 1
 CHUNK = 131_072
+SPARE_BYTES = 1 << 18
 MOST_PACKED = 1100
 """Deflate packs at most about 1030 to 1."""
 UNREADABLE = (OSError, RuntimeError, LookupError, ValueError, TypeError, AttributeError, MemoryError, ArithmeticError)
@@ -40,6 +42,7 @@ class StoredSamples:
 
     def __init__(self, path: Path, file: h5py.File, group: str, lock: threading.Lock) -> None:
         self._path, self._file, self._group, self._lock = path, file, group, lock
+        self._whole = _stored_bytes(file)
         dataset = file[group]["samples"]
         if dataset.ndim != 1 or dataset.dtype.kind not in "iuf":
             raise ValueError("samples are one row of numbers")
@@ -65,18 +68,30 @@ class StoredSamples:
             If the file can no longer be read.
         """
         with self._lock, _read_errors_told(self._path):
+            self._require_whole()
             raw = self._file[self._group]["samples"][start:stop]
         if self._is_counts:
             raw = raw * self._scale + self._offset
         return np.asarray(raw, dtype=np.float32)
+
+    def _require_whole(self) -> None:
+        # Beyond the end of a file that was cut short the HDF5 library reads zeros without a word.
+        if _stored_bytes(self._file) < self._whole:
+            raise OSError("the file was cut short")
 
     @property
     def pyramid(self) -> Pyramid | None:
         """The pyramid that is stored beside the samples, or None where there is none that fits."""
         if self._pyramid is None:
             with self._lock, _read_errors_told(self._path):
+                self._require_whole()
                 self._pyramid = _stored_pyramid(self._file[self._group], self._size, self._scale, self._offset)
         return self._pyramid
+
+
+def _stored_bytes(file: h5py.File) -> int:
+    """Size of the open file, by its handle: another file may have taken its name since."""
+    return os.fstat(file.id.get_vfd_handle()).st_size
 
 
 def most_held(dataset: h5py.Dataset, path: Path) -> int:
@@ -144,12 +159,13 @@ def write_capture(
     FileProblem
         As `written_whole`.
     """
+    require_space(path, sum(_bytes_of(channel) for channel in capture.channels) + SPARE_BYTES)
     with written_whole(path) as partial, h5py.File(partial, "w") as file:
         file.attrs["format"] = FORMAT
         file.attrs["version"] = VERSION
         file.attrs["created"] = created or datetime.now(UTC).isoformat(timespec="seconds")
-        file.attrs["source_name"] = capture.source_name
-        file.attrs["layout"] = capture.layout
+        file.attrs["source_name"] = _without_nul(capture.source_name)
+        file.attrs["layout"] = _without_nul(capture.layout)
         file.attrs["notes"] = json.dumps(capture.notes)
         if entry is not None:
             file.attrs["entry"] = json.dumps(asdict(entry))
@@ -159,11 +175,26 @@ def write_capture(
             _write_channel(group, channel, part(progress, number * share, (number + 1) * share))
 
 
+def _bytes_of(channel: Channel) -> int:
+    """What a channel takes in the file at most: samples, pyramid, times, texts."""
+    size = channel.samples.size
+    chunk = max(min(CHUNK, size), 1)
+    samples = -(-size // chunk) * chunk * (2 if isinstance(channel.samples, CountSamples) else 4)
+    pyramid = size * 8 // FIRST_BUCKET * GROWTH // (GROWTH - 1)
+    times = 0 if channel.times_s is None else 8 * size
+    return samples + pyramid + times + 40 * (len(channel.gaps) + len(channel.clipped))
+
+
+def _without_nul(text: str) -> str:
+    """HDF5 holds no text with a NUL inside."""
+    return text.replace("\0", "")
+
+
 def _write_channel(group: h5py.Group, channel: Channel, progress: Progress) -> None:
     samples = channel.samples
     attributes: dict[str, object] = {
-        "name": channel.name,
-        "unit": channel.unit or "",
+        "name": _without_nul(channel.name),
+        "unit": _without_nul(channel.unit or ""),
         "form": channel.form,
         "start_s": channel.start_s,
         "step_s": np.nan if channel.step_s is None else channel.step_s,
@@ -176,7 +207,7 @@ def _write_channel(group: h5py.Group, channel: Channel, progress: Progress) -> N
         attributes |= {"scale": samples.scale, "offset": samples.offset}
     for name, value in attributes.items():
         group.attrs[name] = value
-    chunk = (min(CHUNK, max(samples.size, 1)),)
+    chunk = (min(CHUNK, samples.size),) if samples.size else None
     dataset = group.create_dataset("samples", (samples.size,), dtype="<i2" if is_counts else "<f4", chunks=chunk)
     for start, values in blocks(samples, part(progress, 0.0, 0.6)):
         stop = start + values.size

@@ -2,6 +2,7 @@
 
 import errno
 import os
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -47,6 +48,20 @@ def written_whole(path: Path) -> Iterator[Path]:
     finally:
         with suppress(OSError):  # where the stick was pulled, the error above is the one to tell
             partial.unlink(missing_ok=True)
+
+
+def require_space(path: Path, needed: int) -> None:
+    """Refuse before anything is written where ``needed`` bytes do not fit beside an older ``path``.
+
+    The HDF5 library cannot close a file that the disk had no room for, and takes the program down at its end.
+
+    Raises
+    ------
+    FileProblem
+        If the disk is too full.
+    """
+    if path.parent.is_dir() and shutil.disk_usage(path.parent).free < needed:
+        raise _explained(OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)), path)
 
 
 def write_bytes(path: Path, content: bytes) -> None:
