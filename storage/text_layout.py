@@ -53,7 +53,8 @@ class Layout:
     def in_words(self) -> str:
         """The layout as a person would say it."""
         parts = [f"columns divided by {WORDS[self.delimiter]}", "decimal comma" if self.comma else "decimal point"]
-        parts.append(f"{self.first_row} lines before the data" if self.first_row else "no header")
+        lines = "1 line" if self.first_row == 1 else f"{self.first_row} lines"
+        parts.append(f"{lines} before the data" if self.first_row else "no header")
         return ", ".join(parts)
 
 
