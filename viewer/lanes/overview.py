@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
-from PySide6.QtCore import QLineF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from loomlight.signal.finding import Finding
 from loomlight.viewer.lanes.marks import Marks
-from loomlight.viewer.lanes.paint_trace import paint_trace
+from loomlight.viewer.lanes.paint_trace import draw_lines, paint_trace
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Trace
 from loomlight.viewer.theme import Theme
@@ -33,6 +33,7 @@ class Overview(QWidget):
         self._theme = theme
         self._trace: Trace | None = None
         self._findings = Marks(())
+        self._strip: QPixmap | None = None
         self._full, self._view = (0.0, 1.0), (0.0, 1.0)
         self._grip_s = 0.0
         self._held: Held = "none"
@@ -48,12 +49,12 @@ class Overview(QWidget):
     def show_trace(self, trace: Trace | None, full: tuple[float, float]) -> None:
         """Show another trace over ``full`` seconds."""
         self._trace, self._full = trace, full
-        self.update()
+        self._redraw()
 
     def show_findings(self, findings: Sequence[Finding]) -> None:
         """Mark findings."""
         self._findings = Marks(findings)
-        self.update()
+        self._redraw()
 
     def show_view(self, start_s: float, stop_s: float) -> None:
         """Frame what the lanes show."""
@@ -63,7 +64,14 @@ class Overview(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         self._theme = theme
+        self._redraw()
+
+    def _redraw(self) -> None:
+        self._strip = None
         self.update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._strip = None
 
     def sizeHint(self) -> QSize:
         return QSize(900, HEIGHT)
@@ -82,9 +90,10 @@ class Overview(QWidget):
         return QRectF(min(left, scale.rect.right() - width), 1, width, HEIGHT - 3)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        paint_overview(painter, self._scale(), self._theme, self._trace, self._findings)
         scale = self._scale()
+        strip = self._drawn_strip(scale)
+        painter = QPainter(self)
+        painter.drawPixmap(0, 0, strip)
         frame = self._frame(scale)
         painter.setPen(QPen(QColor(self._theme.text), 2))
         painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -92,6 +101,18 @@ class Overview(QWidget):
         if self.hasFocus():
             painter.setPen(QPen(QColor(self._theme.accent), 2))
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
+
+    def _drawn_strip(self, scale: Scale) -> QPixmap:
+        """All but the frame, which alone moves with the view: drawn once, and again only when it is another."""
+        ratio = self.devicePixelRatioF()
+        if self._strip is None or self._strip.devicePixelRatio() != ratio:
+            self._strip = QPixmap(self.size() * ratio)
+            self._strip.setDevicePixelRatio(ratio)
+            self._strip.fill(QColor(self._theme.ground))
+            painter = QPainter(self._strip)
+            paint_overview(painter, scale, self._theme, self._trace, self._findings)
+            painter.end()
+        return self._strip
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() != Qt.MouseButton.LeftButton:
@@ -172,7 +193,7 @@ def paint_overview(
     marks = findings if isinstance(findings, Marks) else Marks(findings)
     places = np.round(scale.x_of(marks.spans_s.mean(axis=1))).astype(np.int64)
     columns, counts = np.unique(places, return_counts=True)
+    foot = np.full(columns.size, scale.rect.top() - 2)
+    heights = TICK_HEIGHT * np.minimum(0.5 + 0.125 * counts, 1.0)
     painter.setPen(QPen(QColor(theme.text), 2))
-    for x, count in zip(columns.tolist(), counts.tolist(), strict=True):
-        height = TICK_HEIGHT * min(0.5 + 0.125 * count, 1.0)
-        painter.drawLine(QLineF(x, scale.rect.top() - 2 - height, x, scale.rect.top() - 2))
+    draw_lines(painter, np.column_stack([columns, foot - heights, columns, foot]).astype(np.float64))

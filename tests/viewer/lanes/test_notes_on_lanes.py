@@ -35,8 +35,8 @@ def stack(qtbot: QtBot, bus_lane: Lane) -> LaneStack:
     qtbot.addWidget(window)
     window.resize(1000, 420)
     made.show_lanes([bus_lane])
-    window.show()
-    qtbot.waitExposed(window)
+    with qtbot.waitExposed(window):
+        window.show()
     window.activateWindow()
     made.setFocus()
     made._window_of_the_test = window  # type: ignore[attr-defined]  # keeps it alive

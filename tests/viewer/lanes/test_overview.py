@@ -12,7 +12,7 @@ from pytestqt.qtbot import QtBot
 from loomlight.signal.finding import Finding
 from loomlight.viewer.lanes.overview import Overview
 from loomlight.viewer.lanes.specs import Trace
-from loomlight.viewer.theme import DAYLIGHT
+from loomlight.viewer.theme import DAYLIGHT, NIGHT
 
 NONE = Qt.KeyboardModifier.NoModifier
 LEFT = Qt.MouseButton.LeftButton
@@ -127,3 +127,22 @@ def test_nothing_to_show_is_drawn_too(qtbot: QtBot) -> None:
     assert not empty.grab().isNull()
     empty.show_trace(None, (0.0, 0.0))
     assert not empty.grab().isNull()
+
+
+def test_the_strip_is_drawn_again_only_when_it_is_another(overview: Overview, bus_trace: Trace) -> None:
+    def strip() -> object:
+        overview.grab()
+        return overview._strip
+
+    first = strip()
+    overview.show_view(0.01, 0.02)
+    assert strip() is first
+    for change in (
+        lambda: overview.show_findings([finding(0.02)]),
+        lambda: overview.show_trace(bus_trace, (0.0, 0.2)),
+        lambda: overview.set_theme(NIGHT),
+        lambda: overview.resize(700, 56),
+    ):
+        change()
+        assert strip() is not first
+        first = strip()
