@@ -3,12 +3,15 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
+
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress
 
 BLOCK_BYTES = 1 << 20
 HEAD_BYTES = 1 << 18
 LONGEST_LINE = 1 << 24
+LINE_FEED, CARRIAGE_RETURN = 10, 13
 
 
 def read_head(path: Path) -> bytes:
@@ -84,10 +87,22 @@ def plain_lines(raw: bytes) -> bytes:
     if b"\0" in raw:
         raw = raw.replace(b"\0", b"")
     if b"\r" in raw:
-        raw = raw.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-    while b"\n\n" in raw:
-        raw = raw.replace(b"\n\n", b"\n")
+        raw = raw.replace(b"\r\n", b"\n") if not _ends_alike(raw) else raw.translate(None, b"\r")
+        raw = raw.replace(b"\r", b"\n") if b"\r" in raw else raw
+    signs = np.frombuffer(raw, dtype=np.uint8)
+    ends = np.flatnonzero(signs == LINE_FEED)
+    if (np.diff(ends) == 1).any():
+        kept = np.ones(signs.size, dtype=np.bool_)
+        kept[ends[1:][np.diff(ends) == 1]] = False
+        raw = signs[kept].tobytes()
     return raw
+
+
+def _ends_alike(raw: bytes) -> bool:
+    """Whether every carriage return stands right before a line feed."""
+    signs = np.frombuffer(raw, dtype=np.uint8)
+    returns = np.flatnonzero(signs == CARRIAGE_RETURN)
+    return bool(returns[-1] + 1 < signs.size and (signs[returns + 1] == LINE_FEED).all())
 
 
 def blocks_of_lines(path: Path, encoding: str, progress: Progress) -> Iterator[bytes]:

@@ -83,18 +83,18 @@ def _digits(
     if narrowest < 1 + (0 if decimals is None else decimals) or widest - (decimals is not None) > MOST_DIGITS:
         return None
     total: Places = np.zeros(ends.size, dtype=np.int64)
-    weight = 1
-    for place in range(1, widest + 1):
-        byte = raw[ends - place]
+    at = ends - widest
+    wrong = np.zeros(ends.size, dtype=np.bool_)
+    for place in range(widest, 0, -1):
+        byte = raw[at]
+        at += 1
         if decimals is not None and place == decimals + 1:
-            if (byte != decimal).any():
-                return None
+            wrong |= byte != decimal
             continue
         digit = byte - ZERO  # bytes below "0" wrap round to large ones
         if place > narrowest:
-            digit = np.where(place <= widths, digit, 0)
-        if (digit > 9).any():
-            return None
-        total += digit.astype(np.int64) * weight
-        weight *= 10
-    return total
+            digit[place > widths] = 0
+        wrong |= digit > 9
+        np.multiply(total, 10, out=total)
+        np.add(total, digit, out=total)
+    return None if wrong.any() else total

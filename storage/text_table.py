@@ -21,6 +21,7 @@ RATE_KEYS = ("sample rate", "sampling rate", "samplerate")
 START_KEYS = ("start", "t0", "x0", "xorigin", "x origin")
 MOST_FALLS = 2
 """A column that falls more often than this in a block is no time and is kept in single precision."""
+LINE_FEED, BLANK, TAB = 10, 32, 9
 Numbers = npt.NDArray[np.float64] | npt.NDArray[np.float32]
 
 
@@ -168,6 +169,8 @@ def _data_blocks(path: Path, encoding: str, layout: Layout, progress: Progress) 
 def _without_blank_lines(block: bytes) -> bytes:
     if block.startswith(b"\n"):
         block = block.lstrip(b"\n")
-    if b"\n " in block or b"\n\t" in block or block.startswith((b" ", b"\t")):
+    signs = np.frombuffer(block, dtype=np.uint8)
+    starts = signs[np.flatnonzero(signs[:-1] == LINE_FEED) + 1]
+    if ((starts == BLANK) | (starts == TAB)).any() or block.startswith((b" ", b"\t")):
         return b"".join(line for line in block.splitlines(keepends=True) if line.strip())
     return block
