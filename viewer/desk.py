@@ -282,8 +282,13 @@ class Desk(QObject):
         self.proved.emit()
 
     def is_comparison_old(self) -> bool:
-        """Whether other channels were chosen since the comparison that is shown."""
-        return self.drawn_from is not None and not _are_same(self.drawn_from, (self.chosen.suspect, self.chosen.good))
+        """Whether other channels or another signal kind were chosen since the comparison that is shown."""
+        if self.drawn is None or self.drawn_from is None:
+            return False
+        chosen = self.chosen
+        return self.drawn.comparison.kind != chosen.ask.kind or not _are_same(
+            self.drawn_from, (chosen.suspect, chosen.good)
+        )
 
     def is_proof_old(self) -> bool:
         """Whether other channels were chosen since the proof that is shown."""

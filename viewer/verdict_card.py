@@ -1,6 +1,6 @@
 """The verdict in large words, with its reasons and what to do next."""
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from loomlight.signal.comparison import Comparison
@@ -47,7 +47,7 @@ class VerdictCard(QScrollArea):
     def _fill(
         self, headline: str, series: str, reasons: tuple[str, ...], next_step: str, details: list[str] | None = None
     ) -> None:
-        card = QFrame()
+        card = _Card()
         card.setObjectName("card")
         column = QVBoxLayout(card)
         column.setContentsMargins(12, 10, 12, 10)
@@ -69,10 +69,19 @@ class VerdictCard(QScrollArea):
         self.setAccessibleDescription(" ".join([headline, series, *reasons, next_step]))
 
 
+class _Card(QFrame):
+    """As high as its texts at the width that it has; a layout's own least height is that of the narrowest column."""
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(0, 0)
+
+
 def _label(text: str, name: str = "") -> QLabel:
     label = QLabel(text)
     label.setObjectName(name)
     label.setWordWrap(True)
     label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-    label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.MinimumExpanding)
+    policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
+    policy.setHeightForWidth(True)  # else the card is as high as its texts would be in a narrow column
+    label.setSizePolicy(policy)
     return label

@@ -306,10 +306,9 @@ class Window(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Save what was typed, stop what runs, remember the window."""
-        self.job_page.save()
         self.settings.geometry = self.saveGeometry()
         self.opening.close()
         self._keeping.finish()
-        for page in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
+        for page in (self.compare_page, self.proof_page, self.job_page, self.captures_page, self.library_page):
             page.close_work()
         event.accept()

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QAbstractButton, QFileDialog, QInputDialog, QPushButton, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QFileDialog, QInputDialog, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from loomlight.signal.job import Note
@@ -20,6 +20,7 @@ CAPTURES, COMPARE, PROOF, LIBRARY = 1, 2, 3, 4
 
 
 def press(qtbot: QtBot, button: QAbstractButton) -> None:
+    QApplication.processEvents()  # what was just shown has its place only then
     assert button.isVisible()
     assert button.isEnabled()
     qtbot.mouseClick(button, Qt.MouseButton.LeftButton)

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
+from loomlight.signal.kinds.listing import kind_named
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Ask, Choice, Desk, judged
 from loomlight.viewer.empty_page import empty_page
@@ -238,11 +239,12 @@ class ComparePage(QWidget):
     def _show_age(self) -> None:
         """Say so where the answer that is shown is about other channels than those chosen now."""
         drawn_from = self._desk.drawn_from
-        self._age.setVisible(drawn_from is not None and self._desk.is_comparison_old())
-        if drawn_from is not None:
+        self._age.setVisible(self._desk.is_comparison_old())
+        if self._desk.drawn is not None and drawn_from is not None:
             good = drawn_from[1].label if drawn_from[1] is not None else "the limits alone"
+            kind = kind_named(self._desk.drawn.comparison.kind).title
             self._age.setText(
-                f"Still shown: {drawn_from[0].label} against {good}. Press Compare for what is chosen now."
+                f"Still shown: {drawn_from[0].label} against {good}, as {kind}. Press Compare for what is chosen now."
             )
 
     def _show_finding(self, finding: Finding) -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QIcon, QPixmap
+from PySide6.QtGui import QIcon, QImage, QPixmap
 from PySide6.QtWidgets import (
     QFormLayout,
     QFrame,
@@ -25,7 +25,9 @@ from PySide6.QtWidgets import (
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.job import Job
 from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.progress import Progress
 from loomlight.storage.job_folder import JobFolder
+from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.pages.next_step import next_step
@@ -69,6 +71,7 @@ class JobPage(QWidget):
         self._shown: JobFolder | None = None
         self._lines = {name: QLineEdit() for name, _ in LINES}
         self._texts = {name: QPlainTextEdit() for name, _ in TEXTS}
+        self._thumbnails = Aside(self)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(SAVE_AFTER_MS)
@@ -88,6 +91,7 @@ class JobPage(QWidget):
         row = QHBoxLayout()
         self._title = QLabel("No job is open")
         self._title.setObjectName("pageTitle")
+        self._title.setWordWrap(True)
         row.addWidget(self._title, 1)
         for text, tip, signal in (
             ("New job", "Make a job folder (Ctrl+N)", self.new_wanted),
@@ -229,11 +233,16 @@ class JobPage(QWidget):
             return
         _fill(self._snapshots, [], "" if job.snapshots else "None yet: “Save snapshot” on the Compare page makes one.")
         for name in job.snapshots:
-            path = self._desk.folder.path / "snapshots" / name
-            pixmap = QPixmap(str(path)).scaled(THUMBNAIL, Qt.AspectRatioMode.KeepAspectRatio)
-            item = QListWidgetItem(QIcon(pixmap), name)
+            item = QListWidgetItem(name)
             item.setData(Qt.ItemDataRole.UserRole, name)
+            item.setSizeHint(THUMBNAIL)
             self._snapshots.addItem(item)
+        paths = [self._desk.folder.path / "snapshots" / name for name in job.snapshots]
+        self._thumbnails.run(lambda progress: thumbnails(paths, progress), self._show_thumbnails, self.failed.emit)
+
+    def _show_thumbnails(self, images: list[QImage]) -> None:
+        for row, image in enumerate(images):
+            self._snapshots.item(row).setIcon(QIcon(QPixmap.fromImage(image)))
 
     def _open_snapshot(self, item: QListWidgetItem) -> None:
         name = item.data(Qt.ItemDataRole.UserRole)
@@ -264,6 +273,24 @@ class JobPage(QWidget):
                 self._desk.save_job(replace(job, cautions_seen=True))
             except LoomlightError as error:
                 self.failed.emit(error)
+
+    def close_work(self) -> None:
+        """Keep what was typed, and stop what runs aside."""
+        self.save()
+        self._thumbnails.close()
+
+
+def thumbnails(paths: list[Path], progress: Progress) -> list[QImage]:
+    """Small pictures of the snapshots; an empty one where a file is gone. For aside."""
+    images = []
+    for number, path in enumerate(paths, start=1):
+        images.append(
+            QImage(str(path)).scaled(
+                THUMBNAIL, Qt.AspectRatioMode.KeepAspectRatio, Qt.TransformationMode.SmoothTransformation
+            )
+        )
+        progress(number / len(paths))
+    return images
 
 
 STATE_WORDS = {
