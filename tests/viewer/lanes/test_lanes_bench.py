@@ -60,7 +60,10 @@ def dressed_stack(qtbot: QtBot, channel: Channel, pyramid: Pyramid) -> LaneStack
 
 
 def frames(stack: LaneStack, share: float, *, count: int = 30) -> list[float]:
-    """Seconds of each full repaint while the view is moved and zoomed a little."""
+    """Processor seconds of each full repaint while the view is moved and zoomed a little.
+
+    Not the clock on the wall: other work on the machine must not count. It still slows memory, so measure on a quiet one.
+    """
     low, high = stack.full()
     length = share * (high - low)
     taken = []
@@ -125,8 +128,9 @@ def test_a_million_uneven_samples_are_drawn_in_time(benchmark, qtbot: QtBot) -> 
     stack.show_lanes([Lane("x", (Trace(channel, build_pyramid(samples), "suspect", "x"),))])
     with qtbot.waitExposed(stack):
         stack.show()
-    benchmark(stack.repaint)
-    assert benchmark.stats.stats.median < FRAME_S
+    taken: list[float] = []
+    benchmark.pedantic(lambda: taken.extend(frames(stack, 1.0)), rounds=1)
+    assert float(np.median(taken)) < FRAME_S
 
 
 def test_the_pyramid_costs_little_more_than_copying_the_samples(benchmark) -> None:
