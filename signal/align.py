@@ -189,7 +189,7 @@ def _carried(one: Row, other: Row, lag: int) -> float:
     begin, stop = max(0, -lag), min(one.size, other.size - lag)
     products = np.abs((one[begin:stop] - np.nanmean(one)) * (other[begin + lag : stop + lag] - np.nanmean(other)))
     products = products[np.isfinite(products)]
-    squares = float(products @ products)
+    squares = float(np.square(products).sum())
     return min(1.0, 3.0 * float(products.sum()) ** 2 / (squares * products.size)) if squares > 0 else 1.0
 
 

@@ -71,10 +71,11 @@ def candidates(found: Correlation) -> list[Candidate]:
         return [_at(found, top)] if scores[top] > 0 else []
     ordered = local[np.argsort(-scores[local], kind="stable")][:MOST_PEAKS]
     lobe = _lobe(found, int(ordered[0]))
-    kept: list[int] = []
+    kept, taken = [], np.zeros(scores.size, dtype=bool)
     for place in ordered.tolist():
-        if all(abs(place - other) > lobe for other in kept):
+        if not taken[place]:
             kept.append(place)
+            taken[max(0, place - lobe) : place + lobe + 1] = True
     coarse = [_at(found, place) for place in kept]
     near = [one for one in coarse if abs(one.value) >= NEAR_SHARE * abs(coarse[0].value)][:MOST_INTERPOLATED]
     between = [_highest_close(found, one) for one in near[:CLOSELY]] + [

@@ -69,7 +69,7 @@ def correlate(one: Row, other: Row, *, least_overlap: int) -> Correlation:
     sums_b, squares_b = _over(other, begin + lags, stop + lags)
     spread_a = squares_a - sums_a**2 / overlap
     spread_b = squares_b - sums_b**2 / overlap
-    flat_a, flat_b = (FLAT_SHARE * max(float(row @ row) / row.size, 1e-300) for row in (one, other))
+    flat_a, flat_b = (FLAT_SHARE * max(float(np.square(row).sum()) / row.size, 1e-300) for row in (one, other))
     usable = (overlap >= least_overlap) & (spread_a > flat_a * overlap) & (spread_b > flat_b * overlap)
     values = np.zeros(lags.size)
     values[usable] = (cross - sums_a * sums_b / overlap)[usable] / np.sqrt((spread_a * spread_b)[usable])

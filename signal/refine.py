@@ -90,7 +90,7 @@ def _slid_sums(a: Row, b: Row, reach: int) -> Row:
         [
             a.sum() * ones,
             running[window] - running[: 2 * reach + 1],
-            (a @ a) * ones,
+            np.square(a).sum() * ones,
             squares[window] - squares[: 2 * reach + 1],
             both,
         ]
