@@ -51,7 +51,7 @@ def dropouts(suspect: LineReading, good: LineReading | None, lineup: LineUp | No
 def _without_shared(spans: Spans, good: LineReading, lineup: LineUp) -> Spans:
     """Leave out what the known-good shows at the same moment: interference or the bus itself, not the suspect wire."""
     high = lineup.on_suspect(0.0) + good.high / lineup.stretch
-    shared = [total(common(high, one[np.newaxis])) > LOST_SHARE * (one[1] - one[0]) for one in spans]
+    shared = [total(common(one[np.newaxis], high)) > LOST_SHARE * (one[1] - one[0]) for one in spans]
     return spans[~np.array(shared, dtype=bool)]
 
 
@@ -66,8 +66,8 @@ def _without_lost_parts(beside: Spans, should_be: Spans, good: LineReading, line
         if not len(beside):
             break
         span = spans_of([(lineup.on_suspect(one.start_s), lineup.on_suspect(one.stop_s))])
-        wanted = total(common(should_be, span))
-        if wanted > 0 and total(common(beside, span)) > LOST_SHARE * wanted:
+        wanted = total(common(span, should_be))
+        if wanted > 0 and total(common(span, beside)) > LOST_SHARE * wanted:
             start_s, stop_s = span[0]
             beside = beside[(beside[:, 1] <= start_s) | (beside[:, 0] >= stop_s)]
     return beside
@@ -87,7 +87,8 @@ def _headers(good: LinTraffic, suspect: LineReading, lineup: LineUp) -> Spans:
     for frame in good.frames:
         if frame.identifier is None or frame.state == "header error":
             continue
-        inside = (good.dominant[:, 0] >= frame.start_s - 1e-9) & (good.dominant[:, 1] <= frame.header_stop_s)
+        first = np.searchsorted(good.dominant[:, 0], frame.start_s - 1e-9)
+        inside = slice(first, np.searchsorted(good.dominant[:, 1], frame.header_stop_s, side="right"))
         there_s = lineup.on_suspect(frame.start_s)
         near = starts[np.abs(starts - there_s) <= ANCHOR_BITS * frame.bit_s]
         if near.size:

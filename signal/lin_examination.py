@@ -222,7 +222,8 @@ def settled_level(channel: Channel, traffic: LinTraffic, start_s: float, stop_s:
         Volts; None where no bit settles in the stretch.
     """
     assert channel.step_s is not None
-    inside = traffic.dominant[(traffic.dominant[:, 0] >= start_s - bit_s) & (traffic.dominant[:, 1] <= stop_s + bit_s)]
+    first_in = np.searchsorted(traffic.dominant[:, 0], start_s - bit_s)
+    inside = traffic.dominant[first_in : np.searchsorted(traffic.dominant[:, 1], stop_s + bit_s, side="right")]
     settled = shrunk(inside, 0.4 * bit_s, 0.25 * bit_s)
     if not len(settled):
         return None

@@ -1,7 +1,6 @@
 """What breaks a limit on one LIN channel by itself."""
 
 import numpy as np
-import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
@@ -201,10 +200,14 @@ def dropout_findings(channel: Channel, spans: Spans, reading: LineReading) -> li
     if levels is None or supply is None:
         return []
     starts = np.array([one.start_s for one in reading.parts])
+    commander_v = reading.level_of(COMMANDER)
+    if commander_v is None:
+        commander_v = levels.low
     found = []
     for start_s, stop_s in spans:
-        driven_v = _driven_v(reading, starts, float(start_s))
-        driven_v = levels.low if driven_v is None else driven_v
+        place = int(np.searchsorted(starts, start_s, side="right")) - 1
+        inside = place >= 0 and start_s <= reading.parts[place].stop_s
+        driven_v = reading.parts[place].dominant_v if inside else commander_v
         values = channel.samples.block(channel.index_at(float(start_s)), channel.index_at(float(stop_s)) + 1)
         peak = float(np.nanmax(values)) if np.isfinite(values).any() else levels.high
         severity: Severity = "severe" if peak > RECESSIVE_SHARE * supply.volts else "mild"
@@ -215,11 +218,3 @@ def dropout_findings(channel: Channel, spans: Spans, reading: LineReading) -> li
         size = max(peak - driven_v, 0.0)
         found.append(Finding("dropout", channel.name, float(start_s), float(stop_s), size, "V", rule, severity))
     return found
-
-
-def _driven_v(reading: LineReading, starts: npt.NDArray[np.float64], at_s: float) -> float | None:
-    """Where the talker of that moment puts the line; outside all parts that can be read, the commander's level."""
-    place = int(np.searchsorted(starts, at_s, side="right")) - 1
-    if place >= 0 and at_s <= reading.parts[place].stop_s:
-        return reading.parts[place].dominant_v
-    return reading.level_of(COMMANDER)

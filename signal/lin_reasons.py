@@ -32,7 +32,9 @@ def dropout_reasons(case: Case) -> list[str]:
 def _talker_of_dropouts(case: Case) -> str:
     middles = case.dropouts.mean(axis=1)
     parts = [one for one in case.line.parts if one.talker == COMMANDER]
-    held = sum(bool(np.any([one.start_s <= at <= one.stop_s for one in parts])) for at in middles)
+    starts, stops = (np.array([one.start_s for one in parts]), np.array([one.stop_s for one in parts]))
+    place = np.searchsorted(starts, middles, side="right") - 1
+    held = int(np.count_nonzero((place >= 0) & (middles <= stops[place]))) if parts else 0
     if not held:
         return ""
     return f"{held} of them stand in headers, which the commander drives: the fault lies between it and this probe."
