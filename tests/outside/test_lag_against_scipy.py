@@ -56,4 +56,4 @@ def test_fraction_of_a_sample_against_a_delay_made_in_the_spectrum() -> None:
         one = clean[1000:-1000] + rng.normal(0, noise, 18_000)
         other = late[1000:-1000] + rng.normal(0, noise, 18_000)
         errors.append(line_up(channel(one), channel(other)).lag_s - delay)
-    assert np.sqrt(np.mean(np.square(errors))) < 0.05
+    assert np.sqrt(np.mean(np.square(errors))) < 0.01
