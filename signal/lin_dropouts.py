@@ -52,7 +52,8 @@ def _without_shared(spans: Spans, good: LineReading, lineup: LineUp) -> Spans:
     """Leave out what the known-good shows at the same moment: interference or the bus itself, not the suspect wire."""
     high = lineup.on_suspect(0.0) + good.high / lineup.stretch
     shared = [total(common(one[np.newaxis], high)) > LOST_SHARE * (one[1] - one[0]) for one in spans]
-    return spans[~np.array(shared, dtype=bool)]
+    own: Spans = spans[~np.array(shared, dtype=bool)]
+    return own
 
 
 def _seen_for_a_sample(spans: Spans, suspect: LineReading) -> Spans:
