@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from loomlight.signal.capture import Channel
+from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.resample import SNAP, Row, values_at
 from loomlight.signal.samples import BLOCK
 
@@ -48,7 +49,7 @@ class Readings:
         return self.greatest - self.least if self.greatest is not None and self.least is not None else None
 
 
-def readings(channel: Channel, first_s: float, second_s: float) -> Readings:
+def readings(channel: Channel, first_s: float, second_s: float, progress: Progress = unwatched) -> Readings:
     """Read a channel at two cursors and between them.
 
     Parameters
@@ -57,11 +58,13 @@ def readings(channel: Channel, first_s: float, second_s: float) -> Readings:
         Any form.
     first_s, second_s : float
         Seconds on the channel's own axis, in any order.
+    progress : Progress
+        0 to 1 over the samples between the cursors.
     """
     values = [_or_none(float(values_at(channel, np.array([at_s]))[0])) for at_s in (first_s, second_s)]
     apart_s = second_s - first_s
     both = values[0] is not None and values[1] is not None
-    least, greatest, mean, rms = _between(channel, min(first_s, second_s), max(first_s, second_s))
+    least, greatest, mean, rms = _between(channel, min(first_s, second_s), max(first_s, second_s), progress)
     return Readings(
         first_s=first_s,
         second_s=second_s,
@@ -82,11 +85,12 @@ def _or_none(value: float) -> float | None:
 
 
 def _between(
-    channel: Channel, low_s: float, high_s: float
+    channel: Channel, low_s: float, high_s: float, progress: Progress
 ) -> tuple[float | None, float | None, float | None, float | None]:
     least, greatest, total, squares, whole = np.inf, -np.inf, 0.0, 0.0, 0.0
     first, last = _range(channel, low_s, high_s)
     for start in range(first, last, BLOCK):
+        progress((start - first) / (last - first))
         stop = min(start + BLOCK, last)
         values = channel.samples.block(start, stop).astype(np.float64)
         weights = _weights(channel, start, stop, low_s, high_s)

@@ -52,12 +52,10 @@ def make_demo() -> tuple[Path, Path]:
 def open_demo(window: "Window") -> None:
     """Open a fresh sample job: compared, and with its proof ready."""
     job, library = make_demo()
-    window.desk.library = Library(library)
-    window.desk.library_changed.emit()
 
     def show() -> None:
         window.go_to(2)
         window.compare_page.run()
         window.proof_page.run()
 
-    window.open_job(job, then=show)
+    window.open_job(job, library=Library(library), then=show)

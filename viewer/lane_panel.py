@@ -5,11 +5,15 @@ from collections.abc import Sequence
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedLayout, QToolButton, QVBoxLayout, QWidget
 
+from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
-from loomlight.signal.readings import readings
+from loomlight.signal.progress import Progress, part
+from loomlight.signal.readings import Readings, readings
+from loomlight.viewer.aside import Aside
 from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.lanes.overview import Overview
-from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.lanes.specs import Lane, Trace
+from loomlight.viewer.log import logged
 from loomlight.viewer.readings_text import readings_text
 from loomlight.viewer.theme import Theme
 
@@ -34,6 +38,7 @@ class LanePanel(QWidget):
         self.lanes.takes_notes = notes
         self._steppers: list[QToolButton] = []
         self.overview = Overview(theme)
+        self._reading = Aside(self)
         self._readings = QLabel()
         self._readings.setAccessibleName("Readings of the cursors")
         self._readings.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -109,15 +114,37 @@ class LanePanel(QWidget):
     def _show_readings(self) -> None:
         first_s, second_s = self.lanes.cursors()
         if first_s is None or second_s is None or not self.lanes.lanes:
+            self._reading.cancel()
             self._readings.hide()
             return
-        rows = []
-        for lane in self.lanes.lanes:
-            for trace in lane.traces:
-                own = [trace.lag_s + trace.stretch * at_s for at_s in (first_s, second_s)]
-                rows.append((trace, readings(trace.channel, *own)))
-        self._readings.setText(readings_text(first_s, second_s, rows))
+        traces = [trace for lane in self.lanes.lanes for trace in lane.traces]
+        cursors_s = (first_s, second_s)
+        # A long capture has many samples between its cursors: they are read aside, the newest place wins.
+        self._reading.run(
+            lambda progress: readings_text(*cursors_s, _read(traces, cursors_s, progress)),
+            self._show_text,
+            self._show_trouble,
+        )
+
+    def _show_text(self, text: str) -> None:
+        self._readings.setText(text)
         self._readings.show()
+
+    def _show_trouble(self, error: Exception) -> None:
+        self._show_text(str(error) if isinstance(error, LoomlightError) else logged(error))
+
+    def close_work(self) -> None:
+        """Stop what runs aside."""
+        self._reading.close()
+
+
+def _read(traces: list[Trace], cursors_s: tuple[float, float], progress: Progress) -> list[tuple[Trace, Readings]]:
+    rows = []
+    for number, trace in enumerate(traces):
+        own = (trace.lag_s + trace.stretch * at_s for at_s in cursors_s)
+        share = part(progress, number / len(traces), (number + 1) / len(traces))
+        rows.append((trace, readings(trace.channel, *own, share)))
+    return rows
 
 
 def _tool(text: str, tip: str, act: object) -> QToolButton:

@@ -48,6 +48,7 @@ class Window(QMainWindow):
     def __init__(self, library: Library, settings: Settings) -> None:
         super().__init__()
         self.settings = settings
+        self._own_library = library
         self.desk = Desk(library, self)
         self.strip = MessageStrip()
         self.opening = Opening(self.desk, self)
@@ -231,19 +232,22 @@ class Window(QMainWindow):
         if name:
             self.open_job(Path(name))
 
-    def open_job(self, path: Path, *, then: Callable[[], None] | None = None) -> None:
-        """Open a job with its captures."""
+    def open_job(self, path: Path, *, library: Library | None = None, then: Callable[[], None] | None = None) -> None:
+        """Open a job with its captures; the sample job brings a library of its own."""
         try:
             folder = JobFolder.open(path)
         except LoomlightError as error:
             self.strip.say_error(error)
             return
-        self._take_job(folder)
+        self._take_job(folder, library)
         paths = [folder.capture_path(one) for one in folder.job.captures]
         self.open_files(paths, then=then or (lambda: self.go_to(0)))
 
-    def _take_job(self, folder: JobFolder) -> None:
+    def _take_job(self, folder: JobFolder, library: Library | None = None) -> None:
         """Put a job on an empty desk; what belongs to the job before stays with that."""
+        if self.desk.library is not (library or self._own_library):
+            self.desk.library = library or self._own_library
+            self.desk.library_changed.emit()
         self.job_page.save()
         self.opening.give_up()
         self.compare_page.aside.cancel()

@@ -73,7 +73,7 @@ def test_contact_rests_at_its_steady_value_and_its_bursts_come_at_their_rate() -
     # A Poisson process of 30 a second over 20 s: 600, spread 24.5; some bursts run into each other.
     assert 400 < bursts < 680
     assert ohm.min() == 100.0
-    assert 1e4 <= ohm[high].min()
+    assert ohm[high].min() >= 1e4
     assert ohm.max() <= 1e12
 
 

@@ -187,7 +187,7 @@ def test_cursors_are_read_in_numbers(window: Window, qtbot: QtBot, stick: Path) 
     panel = window.compare_page.panel
     panel.lanes.set_cursors(0.010, 0.012)
     (bar,) = [one for one in panel.findChildren(QLabel) if one.accessibleName() == "Readings of the cursors"]
-    assert bar.isVisible()
+    qtbot.waitUntil(bar.isVisible, timeout=SLOW_MS)
     for part in ("Δt 2 ms", "1/Δt 500 Hz", "■ blower LIN", "● flap LIN", "difference"):
         assert part in bar.text()
 

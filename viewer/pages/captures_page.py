@@ -247,6 +247,7 @@ class CapturesPage(QWidget):
 
     def close_work(self) -> None:
         """Stop what runs aside."""
+        self.panel.close_work()
         self._preview.close()
 
 

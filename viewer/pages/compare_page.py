@@ -294,6 +294,7 @@ class ComparePage(QWidget):
     def close_work(self) -> None:
         """Keep a note that is still being written, and stop what runs aside."""
         self._show_notes(None)
+        self.panel.close_work()
         self.aside.close()
         self._painting.finish()
 

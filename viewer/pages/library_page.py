@@ -193,6 +193,7 @@ class LibraryPage(QWidget):
 
     def close_work(self) -> None:
         """Stop what runs aside."""
+        self.panel.close_work()
         self._searching.close()
         self._opening.close()
         self._using.close()

@@ -215,6 +215,7 @@ class ProofPage(QWidget):
 
     def close_work(self) -> None:
         """Stop what runs aside."""
+        self.panel.close_work()
         self.aside.close()
         self._painting.finish()
 
