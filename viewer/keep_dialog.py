@@ -1,9 +1,10 @@
 """Ask what is not known yet about a waveform that is to be kept as a known-good."""
 
-from PySide6.QtWidgets import QComboBox, QDialog, QDialogButtonBox, QFormLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLineEdit, QVBoxLayout, QWidget
 
 from loomlight.signal.entry import Entry
 from loomlight.signal.kinds.listing import KINDS
+from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Choice
 
 FIELDS = (
@@ -26,7 +27,7 @@ class KeepDialog(QDialog):
         self._fields = {name: QLineEdit() for name, _, _ in FIELDS}
         self._fields["title"].setText(choice.channel.name)
         self._fields["vehicle"].setText(vehicle)
-        self._kind = QComboBox()
+        self._kind = ChoiceBox()
         for one in KINDS:
             self._kind.addItem(one.title, one.key)
         self._kind.setCurrentIndex(max(self._kind.findData(kind), 0))

@@ -7,6 +7,7 @@ from pathlib import Path
 from loomlight.storage.places import log_folder
 
 LOG = logging.getLogger("loomlight")
+HANDLER_NAME = "loomlight file"
 LARGEST_BYTES = 500_000
 
 
@@ -17,7 +18,7 @@ def log_file() -> Path:
 
 def start_log() -> None:
     """Begin to write the log; where its folder cannot be written, do without."""
-    if LOG.handlers:
+    if any(handler.get_name() == HANDLER_NAME for handler in LOG.handlers):
         return
     try:
         log_folder().mkdir(parents=True, exist_ok=True)
@@ -26,6 +27,7 @@ def start_log() -> None:
         )
     except OSError:
         handler = logging.NullHandler()
+    handler.set_name(HANDLER_NAME)
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
     LOG.addHandler(handler)
     LOG.setLevel(logging.INFO)

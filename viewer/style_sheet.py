@@ -42,7 +42,8 @@ QLineEdit, QComboBox, QPlainTextEdit {{
 QLineEdit {{ placeholder-text-color: {theme.quiet_text}; }}
 QPlainTextEdit {{ padding: 4px 8px; }}
 QListWidget::item:disabled {{ color: {theme.quiet_text}; }}
-QComboBox {{ border-radius: 0; padding-right: 4px; }}
+QComboBox {{ padding-right: 34px; }}
+QComboBox::drop-down {{ border: 0; width: 34px; }}
 QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.text}; selection-background-color: {theme.text};
     selection-color: {theme.ground}; }}
 QComboBox QAbstractItemView::item {{ min-height: {TARGET_PIXELS}px; }}

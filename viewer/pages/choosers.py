@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QComboBox, QLabel, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from loomlight.signal.kinds.listing import KINDS
+from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Choice
 
 
@@ -18,7 +19,7 @@ class ChannelBox(QWidget):
         super().__init__(parent)
         self._none = none
         self._choices: list[Choice | None] = []
-        self._box = QComboBox()
+        self._box = ChoiceBox()
         self._box.setAccessibleName(title)
         self._box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self._box.activated.connect(self._activated)
@@ -63,7 +64,7 @@ class KindBox(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._box = QComboBox()
+        self._box = ChoiceBox()
         self._box.setAccessibleName("Signal kind")
         for kind in KINDS:
             self._box.addItem(kind.title, kind.key)

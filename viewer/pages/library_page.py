@@ -2,7 +2,6 @@
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import (
-    QComboBox,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -20,6 +19,7 @@ from loomlight.signal.kinds.listing import KINDS, kind_named
 from loomlight.signal.progress import Progress
 from loomlight.signal.pyramid import pyramid_of
 from loomlight.viewer.aside import Aside
+from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Choice, Desk
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
@@ -63,7 +63,7 @@ class LibraryPage(QWidget):
         self.words.setAccessibleName("Search the library")
         self.words.setClearButtonEnabled(True)
         self.words.textChanged.connect(self._timer.start)
-        self.kind = QComboBox()
+        self.kind = ChoiceBox()
         self.kind.setAccessibleName("Signal kind")
         self.kind.addItem("All kinds", None)
         for kind in KINDS:

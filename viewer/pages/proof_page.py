@@ -6,7 +6,6 @@ from dataclasses import replace
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QComboBox,
     QHBoxLayout,
     QHeaderView,
     QLabel,
@@ -22,6 +21,7 @@ from PySide6.QtWidgets import (
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.proof import Proof
 from loomlight.viewer.aside import Aside
+from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Choice, Desk, ProofDrawn, proven
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.job_keeping import keep_verdict
@@ -225,7 +225,7 @@ class _GoodBox(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self._box = QComboBox()
+        self._box = ChoiceBox()
         self._box.setAccessibleName("Known-good of both")
         self._box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self._finders: list[Callable[[Choice], Choice | None]] = []
