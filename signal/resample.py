@@ -4,7 +4,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.samples import BLOCK, Times, Wave, evenly
+from loomlight.signal.samples import BLOCK, Times, Wave
 
 Row = npt.NDArray[np.float64]
 
@@ -87,32 +87,6 @@ def _between_times(channel: Channel, times_s: Times, found: Wave) -> Wave:
     inside = (times_s >= own[0]) & (times_s <= own[-1])
     found[inside] = np.interp(times_s[inside], own, values).astype(np.float32)
     return found
-
-
-class OnOtherAxis:
-    """Samples of one channel at evenly spaced times of another axis, worked out block by block.
-
-    Parameters
-    ----------
-    channel : Channel
-        Where the values come from.
-    start_s, step_s : float
-        Time of the first value on the channel's own axis, and the spacing.
-    size : int
-        Number of values.
-    """
-
-    def __init__(self, channel: Channel, *, start_s: float, step_s: float, size: int) -> None:
-        self._channel, self._start_s, self._step_s, self._size = channel, start_s, step_s, size
-
-    @property
-    def size(self) -> int:
-        """Number of values."""
-        return self._size
-
-    def block(self, start: int, stop: int) -> Wave:
-        """Values ``start`` to ``stop``; not-a-number where the channel has none."""
-        return values_at(self._channel, evenly(self._start_s, self._step_s, start, stop))
 
 
 def intervals_on(channel: Channel, step_s: float) -> int:

@@ -16,11 +16,6 @@ class Ohms:
     low: float
     high: float
 
-    @property
-    def is_known_above(self) -> bool:
-        """Whether it is surely above nothing."""
-        return self.low > 0.0
-
 
 COMMANDER_SIDE = Ohms(1.0 / (1 / 1000 + 2 / 30e3), 1.0 / (1 / 900 + 5 / 20e3), 1100.0)
 """Pull-up on the commander's side: 900 to 1100 Ω, beside it none to five responders of 20 to 60 kΩ (LIN 2.x; ISO 17987-4)."""

@@ -27,12 +27,9 @@ def _row(trace: Trace, found: Readings) -> str:
     def shown(value: float | None) -> str:
         return "–" if value is None else in_words(sign * value, unit)
 
-    spread = None
-    if found.least is not None and found.greatest is not None:
-        spread = found.greatest - found.least
     marker = ROLES[trace.role].marker
     return (
         f"{marker} {trace.label}:  A {shown(found.first_value)}   B {shown(found.second_value)}   "
         f"difference {shown(found.step_value)}   mean {shown(found.mean)}   "
-        f"peak to peak {'–' if spread is None else in_words(spread, unit)}"
+        f"peak to peak {'–' if found.peak_to_peak is None else in_words(found.peak_to_peak, unit)}"
     ).strip()

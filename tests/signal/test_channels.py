@@ -12,7 +12,7 @@ from loomlight.signal.lineup import LineUp
 from loomlight.signal.pyramid import build_pyramid, columns, min_max, pyramid_of
 from loomlight.signal.quantity import in_words
 from loomlight.signal.readings import readings
-from loomlight.signal.resample import OnOtherAxis, averaged, values_at
+from loomlight.signal.resample import averaged, values_at
 from loomlight.signal.samples import CountSamples, FloatSamples, finite_range
 from loomlight.signal.supply import supply_of_channel
 
@@ -167,12 +167,6 @@ def test_readings_of_a_ramp() -> None:
 def test_readings_outside_know_nothing() -> None:
     found = readings(channel([1.0, 2.0]), 50.0, 50.0)
     assert (found.first_value, found.rate_hz, found.mean) == (None, None, None)
-
-
-def test_another_axis_is_worked_out_in_blocks() -> None:
-    other = OnOtherAxis(channel([0.0, 1.0, 2.0, 3.0]), start_s=0.5, step_s=1.0, size=4)
-    assert other.block(0, 3).tolist() == pytest.approx([0.5, 1.5, 2.5])
-    assert np.isnan(other.block(3, 4)[0])
 
 
 @pytest.mark.parametrize(

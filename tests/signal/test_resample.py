@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from loomlight.signal.capture import Channel
 from loomlight.signal.difference import difference
 from loomlight.signal.lineup import LineUp
-from loomlight.signal.resample import PIECE, OnOtherAxis, averaged, values_at
+from loomlight.signal.resample import PIECE, averaged, values_at
 from loomlight.signal.samples import BLOCK, FloatSamples, Wave
 
 
@@ -86,8 +86,6 @@ def test_memory_is_bounded_by_the_block() -> None:
     averaged(long, step_s=512.0, start_s=0.0, count=70_000)
     assert samples.largest <= PIECE + 1024
     samples.largest = 0
-    OnOtherAxis(long, start_s=3.0, step_s=1.5, size=20_000_000).block(5_000_000, 5_000_000 + BLOCK)
-    assert samples.largest <= 2 * BLOCK
     lined = LineUp(True, "shape", 0.0, 1.0, 1.0, 1.0, 1, 4e7, None, 1.0, 0.0, "")
     found = difference(long, long, lined)
     assert found.samples.size == 40_000_000
