@@ -5,6 +5,10 @@ import math
 PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
 
 
+PREFIXED = ("V", "A", "Ω", "s", "Hz", "F")
+"""Units that take a prefix; "counts", "°C" or "a.u." do not."""
+
+
 def in_words(value: float | None, unit: str, *, digits: int = 3) -> str:
     """A quantity as a person writes it: ``2.3 kΩ``, ``45 µs``, "not known", "no upper bound".
 
@@ -22,7 +26,7 @@ def in_words(value: float | None, unit: str, *, digits: int = 3) -> str:
     if math.isinf(value):
         return "no upper bound" if value > 0 else "no lower bound"
     rounded = float(f"{value:.{digits}g}")
-    if rounded == 0 or not unit:
+    if rounded == 0 or unit not in PREFIXED:
         return f"{rounded:.{digits}g} {unit}".strip()
     fitting = (one for one in PREFIXES if abs(rounded) >= one[0] * (1 - 1e-12))
     factor, prefix = next(fitting, PREFIXES[-1])

@@ -182,6 +182,7 @@ def test_readings_outside_know_nothing() -> None:
         (math.inf, "Ω", "no upper bound"),
         (1e-13, "F", "0.0001 nF"),
         (123456.0, "", "1.23e+05"),
+        (-0.362, "a.u.", "-0.362 a.u."),
     ],
 )
 def test_quantities_as_a_person_writes_them(value: float | None, unit: str, wanted: str) -> None:
