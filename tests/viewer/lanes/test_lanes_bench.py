@@ -78,16 +78,16 @@ def frames(stack: LaneStack, share: float, *, count: int = 30) -> list[float]:
 
 
 @pytest.mark.parametrize("share", [1.0, 0.1, 1e-3, 1e-5])
-def test_a_frame_of_four_lanes_is_ready_in_time(
+def test_time_of_a_frame_of_four_lanes(
     benchmark, qtbot: QtBot, long_channel: tuple[Channel, Pyramid], share: float
 ) -> None:
     stack = dressed_stack(qtbot, *long_channel)
     frames(stack, share, count=3)
     taken: list[float] = []
     benchmark.pedantic(lambda: taken.extend(frames(stack, share)), rounds=3)
-    median_s = float(np.median(taken))
-    benchmark.extra_info["frame median, ms"] = round(1e3 * median_s, 2)
-    assert median_s < FRAME_S, f"{1e3 * median_s:.1f} ms a frame"
+    # A figure to watch, for machines differ; what must hold anywhere is the ratio below.
+    benchmark.extra_info["frame median, ms"] = round(1e3 * float(np.median(taken)), 2)
+    assert taken
 
 
 def test_a_hundred_million_samples_cost_little_more_than_ten_thousand(qtbot: QtBot) -> None:
@@ -100,7 +100,7 @@ def test_a_hundred_million_samples_cost_little_more_than_ten_thousand(qtbot: QtB
         for stack, into in zip(stacks, taken, strict=True):
             into.extend(frames(stack, 1.0, count=10))
     long_s, short_s = (float(np.median(one)) for one in taken)
-    assert long_s < 3.0 * short_s, f"{1e3 * long_s:.1f} ms against {1e3 * short_s:.1f} ms"
+    assert long_s < 2.0 * short_s, f"{1e3 * long_s:.1f} ms against {1e3 * short_s:.1f} ms"
 
 
 def test_an_overview_of_ten_thousand_findings_is_ready_in_time(benchmark, qtbot: QtBot) -> None:
