@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.levels import StateLevels
-from loomlight.signal.lin_examination import COMMANDER, LineReading, LinExamination, settled_level
+from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE, LineReading, LinExamination, settled_level
 from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, Ohms, agreed, behind_pull_up
 
 OTHER_DAY_DOUBT_V = 0.2
@@ -20,6 +20,8 @@ MOST_OFFSET_V = 0.5
 """Two resting levels farther apart than this are no mere offset of the instrument (common practice, no source)."""
 DRIVER_SHARE = 0.05
 """A driver's on-resistance beside the bus's pull-up: some 25 to 50 Ω against 1 kΩ (common practice, no source)."""
+STRONGEST_DRIVER_V = 0.5
+"""Where a strong driver puts the line (data sheets to LIN 2.x: 0.6 V and more, with room)."""
 ALONE_DOUBT_V = 0.55
 """How far drivers differ from each other, where no known-good says which this one is (data sheets to LIN 2.x)."""
 
@@ -226,8 +228,12 @@ def floor_ohm(line: LineReading, good: LineReading | None, *, same_moment: bool,
     On the commander's side (1 kΩ) far less can be seen than behind it, but only while a node beyond the joint talks.
     """
     step = max(line.converter_v, good.converter_v if good is not None else 0.0)
-    doubt_v = step + (NEEDLE_V if same_moment else OTHER_DAY_DOUBT_V if good is not None else ALONE_DOUBT_V)
-    return hidden_ohm(line, doubt_v, pull)
+    if good is not None:
+        return hidden_ohm(line, step + (NEEDLE_V if same_moment else OTHER_DAY_DOUBT_V), pull)
+    # Alone, a level only tells once it is above what a driver has to reach; a strong driver leaves much room below.
+    supply_v = line.supply.high_v if line.supply is not None else 0.0
+    room_v = DRIVER_LOW_SHARE * supply_v - STRONGEST_DRIVER_V
+    return hidden_ohm(line, step + max(ALONE_DOUBT_V, room_v), pull)
 
 
 def hidden_ohm(line: LineReading, doubt_v: float, pull: Ohms) -> float:

@@ -80,7 +80,9 @@ TABLE = {
     ),
     "10 kΩ": Row(
         10e3,
-        dict.fromkeys(WAYS[:2], RESISTIVE) | dict.fromkeys(WAYS[2:], RESISTIVE | CANNOT),
+        dict.fromkeys(WAYS[:2], RESISTIVE)
+        | dict.fromkeys(WAYS[2:4], RESISTIVE | CANNOT)
+        | dict.fromkeys(WAYS[4:], RESISTIVE | UNSURE),
     ),
     "open": Row(OPEN_OHM, dict.fromkeys(WAYS[:2], OPEN) | dict.fromkeys(WAYS[2:], CANNOT)),
 }
