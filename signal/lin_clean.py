@@ -57,7 +57,7 @@ def judge_without_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
             "Each talker's level is where the known-good has it, as far as one day can be held against another."
         )
     if floor is None:
-        hidden = floor_ohm(case.line, case.good_line, same_moment=False)
+        hidden = _hidden_at_this_point(case)
         reasons.append(
             f"A series resistance of up to about {in_words(hidden, 'Ω', digits=2)} would not show at this point by itself; a "
             "working node of the same bus, recorded together with this one, shows far less."
@@ -69,6 +69,18 @@ def judge_without_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
         series_ohm_low=0.0 if floor is not None else None,
         series_ohm_high=floor,
     )
+
+
+def _hidden_at_this_point(case: Case) -> float:
+    """Series resistance that one channel, or another day's known-good, may leave unseen, ohms.
+
+    A level may be off by its doubt and still be lifted by as much again before it stands out.
+    """
+    measured = lifts(case.suspect, case.good, same_moment=False) if case.good is not None else ()
+    alone = floor_ohm(case.line, None, same_moment=False)
+    if not measured:
+        return alone
+    return min(alone, hidden_ohm(case.line, 2.0 * max(one.doubt_v for one in measured), RESPONDER_SIDE))
 
 
 def is_answered_on_request_only(finding: Finding) -> bool:

@@ -1,5 +1,6 @@
 """The verdict on buses made from the circuit model: the fault is where it was put, and a healthy bus is left in peace."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -12,6 +13,7 @@ from loomlight.signal.circuit import OPEN_OHM, Leak, LinBus
 from loomlight.signal.comparison import Comparison, check, compare
 from loomlight.signal.examination import Conditions
 from loomlight.signal.samples import FloatSamples
+from loomlight.signal.verdict import Verdict
 
 SEED = 20_261
 FULL, DEFAULT = 30, 3
@@ -88,6 +90,14 @@ TABLE = {
 }
 
 
+def _hidden_ohm(verdict: Verdict) -> float:
+    """What a clean verdict says would not show at this point, ohms."""
+    told = next(
+        found for reason in verdict.reasons if (found := re.search(r"up to about ([\d.]+) (k?)Ω would not", reason))
+    )
+    return 1.05 * float(told[1]) * (1000.0 if told[2] else 1.0)  # told in two digits
+
+
 def run_table(make_bus: Callable[..., Any], rounds: int) -> tuple[list[str], list[bool]]:
     """All rows, ``rounds`` times each: what was called wrongly, and whether each interval held the truth."""
     rng = np.random.default_rng(SEED)
@@ -102,6 +112,10 @@ def run_table(make_bus: Callable[..., Any], rounds: int) -> tuple[list[str], lis
                 called = f"{verdict.state}/{verdict.fault}"
                 if called not in row.allowed[way] or verdict.intermittent:
                     wrong.append(f"round {turn}, {name}, {way}: {called} ({verdict.reasons[0]})")
+                if called == "clean/none" and not way.startswith("together") and _hidden_ohm(verdict) < row.series_ohm:
+                    wrong.append(
+                        f"round {turn}, {name}, {way}: clean, and it says that less would show ({verdict.reasons})"
+                    )
                 if verdict.fault == "resistive" and verdict.series_ohm_low is not None:
                     inside.append(verdict.series_ohm_low <= row.series_ohm <= (verdict.series_ohm_high or np.inf))
     return wrong, inside
