@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from loomlight.signal.channel_setup import ChannelSetup
 from loomlight.signal.finding import Finding
 from loomlight.signal.verdict import Verdict
 
@@ -47,6 +48,10 @@ class JobCapture:
         What it is for.
     notes : tuple of Note
         Placed on its picture.
+    setups : tuple of ChannelSetup
+        What was said about its channels; the file itself is not altered.
+    part_of : str
+        Name of the job's capture that it was joined into; empty where it stands for itself.
     """
 
     file: str
@@ -55,6 +60,8 @@ class JobCapture:
     added: str
     stage: Stage = "other"
     notes: tuple[Note, ...] = ()
+    setups: tuple[ChannelSetup, ...] = ()
+    part_of: str = ""
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,8 @@
 
 Root attributes ``format``, ``version``, ``created``, ``source_name``, ``layout``, ``notes``, for a library entry ``entry``
 (JSON); groups ``channels/0…`` with ``samples``, ``min_64``, ``max_64``, ``min_512``…, for ``changes`` and ``uneven``
-``times_s``, and the attributes ``name, unit, form, start_s, step_s, scale, offset, gaps, clipped, history``.
+``times_s``, and the attributes ``name, unit, form, start_s, step_s, scale, offset, gaps, clipped, history``. Where a person
+set a channel up, ``setup`` (JSON) stands beside the samples as they were read, and the file's version is 2.
 """
 
 import json
@@ -17,15 +18,18 @@ import h5py
 import numpy as np
 
 from loomlight.signal.capture import Capture, Channel, IndexRange
+from loomlight.signal.channel_setup import set_up, stored_of
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pyramid import FIRST_BUCKET, GROWTH, Level, Pyramid, build_pyramid
 from loomlight.signal.samples import CountSamples, Wave, blocks
 from loomlight.storage.safe_write import require_space, written_whole
+from loomlight.storage.stored_setup import setup_from_json, setup_to_json
 
 FORMAT = "loomlight capture"
-VERSION = 1
+VERSION = 2
+WITHOUT_SETUP = 1
 CHUNK = 131_072
 SPARE_BYTES = 1 << 18
 MOST_PACKED = 1100
@@ -162,7 +166,9 @@ def write_capture(
     require_space(path, sum(_bytes_of(channel) for channel in capture.channels) + SPARE_BYTES)
     with written_whole(path) as partial, h5py.File(partial, "w") as file:
         file.attrs["format"] = FORMAT
-        file.attrs["version"] = VERSION
+        # What a set-up means an older version does not know: it would show the stored values as they are.
+        has_setup = any(not stored_of(channel)[1].is_plain for channel in capture.channels)
+        file.attrs["version"] = VERSION if has_setup else WITHOUT_SETUP
         file.attrs["created"] = created or datetime.now(UTC).isoformat(timespec="seconds")
         file.attrs["source_name"] = _without_nul(capture.source_name)
         file.attrs["layout"] = _without_nul(capture.layout)
@@ -179,7 +185,7 @@ def _bytes_of(channel: Channel) -> int:
     """What a channel takes in the file at most: samples, pyramid, times, texts."""
     size = channel.samples.size
     chunk = max(min(CHUNK, size), 1)
-    samples = -(-size // chunk) * chunk * (2 if isinstance(channel.samples, CountSamples) else 4)
+    samples = -(-size // chunk) * chunk * (2 if isinstance(stored_of(channel)[0].samples, CountSamples) else 4)
     pyramid = size * 8 // FIRST_BUCKET * GROWTH // (GROWTH - 1)
     times = 0 if channel.times_s is None else 8 * size
     return samples + pyramid + times + 40 * (len(channel.gaps) + len(channel.clipped))
@@ -190,7 +196,8 @@ def _without_nul(text: str) -> str:
     return text.replace("\0", "")
 
 
-def _write_channel(group: h5py.Group, channel: Channel, progress: Progress) -> None:
+def _write_channel(group: h5py.Group, as_shown: Channel, progress: Progress) -> None:
+    channel, setup = stored_of(as_shown)
     samples = channel.samples
     attributes: dict[str, object] = {
         "name": _without_nul(channel.name),
@@ -202,6 +209,8 @@ def _write_channel(group: h5py.Group, channel: Channel, progress: Progress) -> N
         "clipped": json.dumps(channel.clipped),
         "history": json.dumps(channel.history),
     }
+    if not setup.is_plain:
+        attributes["setup"] = setup_to_json(setup)
     is_counts = isinstance(samples, CountSamples)
     if isinstance(samples, CountSamples):
         attributes |= {"scale": samples.scale, "offset": samples.offset}
@@ -252,7 +261,7 @@ def _read_channel(path: Path, file: h5py.File, name: str, lock: threading.Lock) 
         raise ValueError(f"form {form!r}")
     step_s = float(attributes["step_s"])
     samples = StoredSamples(path, file, name, lock)
-    return Channel(
+    channel = Channel(
         name=str(attributes["name"]),
         unit=str(attributes["unit"]) or None,
         samples=samples,
@@ -264,6 +273,7 @@ def _read_channel(path: Path, file: h5py.File, name: str, lock: threading.Lock) 
         history=tuple(str(line) for line in json.loads(attributes["history"])),
         times_s=group["times_s"][()].astype(np.float64) if "times_s" in group else None,
     )
+    return set_up(channel, setup_from_json(str(attributes["setup"]))) if "setup" in attributes else channel
 
 
 def _ranges(text: str, size: int) -> tuple[IndexRange, ...]:

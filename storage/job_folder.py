@@ -2,13 +2,14 @@
 
 import hashlib
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
+from loomlight.signal.channel_setup import ChannelSetup
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import Job, JobCapture, JobVerdict, Note, Stage
 from loomlight.storage.alone import LOCK_NAME, alone_in
@@ -270,6 +271,26 @@ class JobFolder:
         self._change(
             lambda job: replace(
                 job, captures=tuple(replace(one, notes=notes) if one.file == file else one for one in job.captures)
+            )
+        )
+
+    def set_setups(self, file: str, setups: tuple[ChannelSetup, ...], notes: tuple[Note, ...]) -> None:
+        """Keep what was said about a capture's channels, and its notes, which name them."""
+        self._change(
+            lambda job: replace(
+                job,
+                captures=tuple(
+                    replace(one, setups=setups, notes=notes) if one.file == file else one for one in job.captures
+                ),
+            )
+        )
+
+    def set_part_of(self, files: Collection[str], joined: str) -> None:
+        """Say that captures were joined into another one; an empty name lets them stand for themselves again."""
+        self._change(
+            lambda job: replace(
+                job,
+                captures=tuple(replace(one, part_of=joined) if one.file in files else one for one in job.captures),
             )
         )
 
