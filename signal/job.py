@@ -1,11 +1,13 @@
 """One visit: vehicle, complaint, captures, findings, snapshots, repair, proof."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from loomlight.signal.channel_setup import ChannelSetup
 from loomlight.signal.finding import Finding
+from loomlight.signal.job_records import CostLine, FaultCode, MeterReading, Photo
 from loomlight.signal.verdict import Verdict
+from loomlight.signal.wire_sketch import WireSketch
 
 Stage = Literal["suspect", "known-good", "after repair", "other"]
 
@@ -85,8 +87,16 @@ class Job:
     ----------
     title : str
         Never empty.
-    vehicle, odometer, complaint, codes, cause, repair, technician : str
-        Free text as the technician wrote it; empty where not known yet.
+    customer, vehicle, vin, odometer, complaint, symptoms, tests_made : str
+    cause, place, repair, after_check, technician, time_spent : str
+        Free text as the technician wrote it; empty where not known yet. ``customer`` is a reference, ``place`` where along
+        the loom the fault was found.
+    fault_codes, readings, photos, costs : tuple
+        What was noted, in the order it was noted.
+    currency, tax_percent : str
+        For the sums of ``costs``, as typed.
+    wire : WireSketch
+        The suspect wire as drawn; without stops where it was not.
     created, changed : str
         ISO 8601 times with offset.
     captures, verdicts, snapshots : tuple
@@ -98,13 +108,26 @@ class Job:
     """
 
     title: str
+    customer: str = ""
     vehicle: str = ""
+    vin: str = ""
     odometer: str = ""
     complaint: str = ""
-    codes: str = ""
+    symptoms: str = ""
+    fault_codes: tuple[FaultCode, ...] = ()
+    tests_made: str = ""
+    readings: tuple[MeterReading, ...] = ()
     cause: str = ""
+    place: str = ""
+    wire: WireSketch = field(default_factory=WireSketch)
     repair: str = ""
+    after_check: str = ""
+    photos: tuple[Photo, ...] = ()
+    costs: tuple[CostLine, ...] = ()
+    currency: str = ""
+    tax_percent: str = ""
     technician: str = ""
+    time_spent: str = ""
     created: str = ""
     changed: str = ""
     captures: tuple[JobCapture, ...] = ()

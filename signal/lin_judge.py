@@ -24,7 +24,7 @@ from loomlight.signal.lin_resistance import (
 )
 from loomlight.signal.quantity import in_words
 from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, agreed, behind_pull_up
-from loomlight.signal.verdict import Fault, Verdict
+from loomlight.signal.verdict import Fault, Joint, Verdict
 
 PULL_UP_SHARE = 0.9
 """A dropout that gets this share of the way up to the resting level met no resistance that could be bounded."""
@@ -164,7 +164,17 @@ def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float
         series_ohm=_finite(ohms.best) if ohms else None,
         series_ohm_low=_finite(ohms.low) if ohms else None,
         series_ohm_high=_finite(ohms.high) if ohms else None,
+        joint=_joint(case, series),
     )
+
+
+def _joint(case: Case, series: SeriesResistance | None) -> Joint:
+    """Where the fault lies as seen from the suspect's probe."""
+    if case.together:
+        return "between the probes"
+    if series is None:
+        return ""
+    return "towards the commander" if series.suspect_is == "away from the commander" else "away from the commander"
 
 
 def _is_interference(case: Case) -> bool:

@@ -43,6 +43,7 @@ def _beside_a_talking_one(volts: float, good: LineReading) -> Verdict:
                 "between the two probe points.",
             ),
             next_step="Follow the wire between the two probe points: splices and connectors first, then the wire itself.",
+            joint="between the probes",
         )
     return _unsure(
         f"The suspect is flat at {volts:.2f} V while the known-good on the same bus carries {frames} frames: an open wire "

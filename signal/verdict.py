@@ -6,6 +6,7 @@ from typing import Literal
 State = Literal["clean", "faulty", "cannot tell"]
 Fault = Literal["none", "open", "short", "resistive", "unknown"]
 ShortTo = Literal["ground", "battery", "other wire"]
+Joint = Literal["", "between the probes", "towards the commander", "away from the commander"]
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,8 @@ class Verdict:
         The line is right, then not.
     series_ohm, series_ohm_low, series_ohm_high : float or None
         Series resistance, best value and interval, ohms; None: not known, or no bound.
+    joint : str
+        Where the resistance or the break lies, seen from the suspect's probe; empty where that is not known.
     """
 
     state: State
@@ -39,6 +42,7 @@ class Verdict:
     series_ohm: float | None = None
     series_ohm_low: float | None = None
     series_ohm_high: float | None = None
+    joint: Joint = ""
 
     def __post_init__(self) -> None:
         if not self.reasons:

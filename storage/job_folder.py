@@ -24,17 +24,29 @@ DAMAGED_NAME = "job.damaged.json"
 FOLDERS = ("captures", "snapshots", "photos")
 TYPED = (
     "title",
+    "customer",
     "vehicle",
+    "vin",
     "odometer",
     "complaint",
-    "codes",
+    "symptoms",
+    "fault_codes",
+    "tests_made",
+    "readings",
     "cause",
+    "place",
+    "wire",
     "repair",
+    "after_check",
+    "costs",
+    "currency",
+    "tax_percent",
     "technician",
+    "time_spent",
     "state",
     "cautions_seen",
 )
-"""What `JobFolder.save` takes from a job; captures, verdicts and snapshots have methods of their own."""
+"""What `JobFolder.save` takes from a job; captures, verdicts, snapshots and photos have methods of their own."""
 COPY_BLOCK = 1 << 20
 
 
@@ -142,7 +154,7 @@ class JobFolder:
         return cls(folder, with_what_is_there(job, folder), read, b"", problem)
 
     def save(self, job: Job) -> Job:
-        """Keep what was typed (`TYPED`); captures, verdicts and snapshots stay as they are on the disk.
+        """Keep what was typed (`TYPED`); captures, verdicts, snapshots and photos stay as they are on the disk.
 
         Raises
         ------

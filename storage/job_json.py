@@ -9,9 +9,11 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.job import Job
+from loomlight.signal.job_records import codes_in
 
 FORMAT = "loomlight job"
-VERSION = 1
+VERSION = 2
+"""1: fault codes were one free text, ``codes``. 2: they are records."""
 
 
 class DamagedJob(FileProblem):
@@ -61,6 +63,8 @@ def from_json(content: bytes, path: Path) -> tuple[Job, dict[str, Any]]:
             do="Update Loomlight on this machine",
         )
     try:
+        if version == 1:
+            _renew_codes(read)
         job: Job = _made(Job, read, "")
         _require_plain_names(job)
     except ValueError as error:
@@ -89,6 +93,14 @@ def _parsed(content: bytes, path: Path) -> Any:
 
 def _refused(constant: str) -> Any:
     raise ValueError(f"{constant} is no JSON number")
+
+
+def _renew_codes(read: dict[str, Any]) -> None:
+    """Version 1 had fault codes as one text; each line becomes a record, nothing is lost."""
+    text = read.pop("codes", "")
+    if not isinstance(text, str):
+        raise ValueError(f"codes is {text!r}, no str")
+    read.setdefault("fault_codes", [asdict(one) | {"causes": []} for one in codes_in(text)])
 
 
 def _made(wanted: Any, value: Any, place: str) -> Any:
@@ -143,7 +155,7 @@ def _number(value: Any, place: str) -> float:
 
 def _require_plain_names(job: Job) -> None:
     """A job from elsewhere must not reach outside its own folder."""
-    for name in (*(one.file for one in job.captures), *job.snapshots):
+    for name in (*(one.file for one in job.captures), *job.snapshots, *(one.file for one in job.photos)):
         plain = PurePosixPath(name).name == name and PureWindowsPath(name).name == name and "\0" not in name
         if not plain or name in ("", ".", ".."):
             raise ValueError(f"{name!r} is no plain file name")

@@ -1,7 +1,6 @@
 """A fresh copy of the sample job, with a library of its own: nothing of the person's is touched."""
 
 import importlib.resources
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,11 +10,11 @@ from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
 from loomlight.storage.places import data_folder, unused
 from loomlight.storage.safe_write import write_bytes
+from loomlight.viewer.sample_notes import TITLE, with_sample_notes
 
 if TYPE_CHECKING:
     from loomlight.viewer.window import Window
 
-TITLE = "Heater blower runs at full speed only"
 STAGES = (("before.csv", "suspect"), ("after.csv", "after repair"))
 
 
@@ -31,15 +30,7 @@ def make_demo() -> tuple[Path, Path]:
     for name, stage in STAGES:
         folder.add_capture(place / name, stage)  # type: ignore[arg-type]  # two of `Stage`
         (place / name).unlink()
-    folder.save(
-        replace(
-            folder.job,
-            vehicle="Coachling 9-seat (invented)",
-            odometer="148 200 km",
-            complaint="Blower goes full blast as soon as the ignition is on, worse on bad roads.",
-            codes="B1A41 blower regulator: no communication, now and then. Possible: wire, blower regulator, climate panel.",
-        )
-    )
+    folder.save(with_sample_notes(folder.job, folder.job.captures[0].file))
     kept = place / "known_good.h5"
     entry = read_entry(kept)
     assert entry is not None

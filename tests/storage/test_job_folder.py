@@ -158,11 +158,11 @@ def test_damage_without_an_older_copy_is_told(folder: JobFolder) -> None:
 def test_an_older_version_never_writes_over_a_newer_one(folder: JobFolder) -> None:
     folder.save(replace(folder.job, vehicle="Coachling"))
     file = folder.path / "job.json"
-    newer = json.dumps(json.loads(file.read_text()) | {"version": 2})
+    newer = json.dumps(json.loads(file.read_text()) | {"version": 3})
     file.write_text(newer)
-    with pytest.raises(FileProblem, match="version 2"):
+    with pytest.raises(FileProblem, match="version 3"):
         JobFolder.open(folder.path)
-    with pytest.raises(FileProblem, match="version 2"):
+    with pytest.raises(FileProblem, match="version 3"):
         folder.save(replace(folder.job, vehicle="mine"))
     assert file.read_text() == newer
 

@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.finding import Finding
 from loomlight.signal.job import Job, JobCapture, JobVerdict, Note
+from loomlight.signal.job_records import CostLine, FaultCode, ListedCause, MeterReading, Photo
 from loomlight.signal.verdict import Verdict
+from loomlight.signal.wire_sketch import ProbePoint, Stop, WireSketch
 from loomlight.storage.job_json import DamagedJob, from_json, to_json
 
 TEXT = st.text(max_size=20)
@@ -64,6 +66,25 @@ JOBS = st.builds(
     snapshots=st.lists(NAMES, max_size=2).map(tuple),
     state=st.sampled_from(["open", "proven", "not proven", "cannot tell"]),
     cautions_seen=st.booleans(),
+    fault_codes=st.lists(
+        st.builds(
+            FaultCode, TEXT, TEXT, TEXT, st.sampled_from(["", "stored"]), st.just((ListedCause("wire", "wire"),))
+        ),
+        max_size=2,
+    ).map(tuple),
+    readings=st.lists(
+        st.builds(MeterReading, TEXT, NUMBERS, TEXT, from_stop=st.none() | st.integers(0, 9)), max_size=2
+    ).map(tuple),
+    photos=st.lists(st.builds(Photo, NAMES, ANY_TEXT), max_size=2).map(tuple),
+    costs=st.lists(st.builds(CostLine, ANY_TEXT, st.sampled_from(["part", "labour"]), TEXT, TEXT), max_size=2).map(
+        tuple
+    ),
+    wire=st.builds(
+        WireSketch,
+        st.lists(st.builds(Stop, st.sampled_from(["splice", "connector"]), TEXT, TEXT), max_size=3).map(tuple),
+        st.lists(st.builds(ProbePoint, st.integers(0, 3), TEXT, TEXT), max_size=2).map(tuple),
+        st.none() | st.integers(0, 5),
+    ),
 )
 FILE = Path("job.json")
 
@@ -75,7 +96,7 @@ def test_a_job_comes_back_as_it_was(job: Job) -> None:
 
 def test_the_file_is_plain_text_for_a_person() -> None:
     content = to_json(Job(title="Gebläse läuft voll"), {}).decode("utf-8")
-    assert content.startswith('{\n "format": "loomlight job",\n "version": 1,\n "title": "Gebläse läuft voll"')
+    assert content.startswith('{\n "format": "loomlight job",\n "version": 2,\n "title": "Gebläse läuft voll"')
     assert content.endswith("}\n")
 
 
@@ -190,7 +211,7 @@ def with_capture(entry: str) -> bytes:
     [
         (b"[]", "no Loomlight job"),
         (b'{"format": "other"}', "no Loomlight job"),
-        (b'{"format": "loomlight job", "version": 9, "title": "x"}', "version 9, this one reads 1 to 1"),
+        (b'{"format": "loomlight job", "version": 9, "title": "x"}', "version 9, this one reads 1 to 2"),
         (b'{"format": "loomlight job", "version": true, "title": "x"}', "version True"),
         (b'{"format": "loomlight job", "title": "x"}', "version None"),
         (b'{"format": "loomlight job", "version": 1}', "the job lacks one of title"),
@@ -243,3 +264,17 @@ def test_a_spoilt_file_gives_a_line_or_a_job(cut: int, sign: bytes) -> None:
     except FileProblem as error:
         told = str(error)
     assert "\n" not in told
+
+
+def test_fault_codes_of_version_1_become_records_and_nothing_is_lost() -> None:
+    old = b'{"format": "loomlight job", "version": 1, "title": "x", "codes": "U1118 no answer\\nlamp on", "more": 5}'
+    job, read = from_json(old, FILE)
+    assert [(one.code, one.text) for one in job.fault_codes] == [("U1118", "no answer"), ("", "lamp on")]
+    again = to_json(job, read)
+    assert json.loads(again)["more"] == 5
+    assert from_json(again, FILE)[0] == job
+
+
+def test_a_photo_may_not_lie_outside_the_job() -> None:
+    with pytest.raises(FileProblem, match="no plain file name"):
+        from_json(HEAD + b', "photos": [{"file": "../x.jpg"}]}', FILE)

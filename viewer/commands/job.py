@@ -9,6 +9,7 @@ from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.answers import job_answer
 from loomlight.viewer.commands.text_output import print_answer
+from loomlight.viewer.job_words import job_facts
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
 
 
@@ -58,11 +59,10 @@ def opened_job(path: Path) -> JobFolder:
 
 def _text(job: Job) -> str:
     lines = [f"{job.title}  [{STATE_SIGNS[job.state]} {job.state}]"]
-    for name in ("vehicle", "odometer", "complaint", "codes", "cause", "repair", "technician"):
-        value = getattr(job, name)
-        if value:
-            lines.append(f"  {name:12} {value}")
-    lines += [f"  capture      {one.file} ({one.stage})" for one in job.captures]
-    lines += [f"  verdict      {one.file}, {one.channel}: {verdict_headline(one.verdict)}" for one in job.verdicts]
-    lines += [f"  snapshot     {name}" for name in job.snapshots]
+    for name, value in job_facts(job):
+        first, *more = value.splitlines()
+        lines += [f"  {name:14} {first}", *(f"  {'':14} {line}" for line in more)]
+    lines += [f"  capture        {one.file} ({one.stage})" for one in job.captures]
+    lines += [f"  verdict        {one.file}, {one.channel}: {verdict_headline(one.verdict)}" for one in job.verdicts]
+    lines += [f"  snapshot       {name}" for name in job.snapshots]
     return "\n".join(lines)

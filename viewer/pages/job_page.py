@@ -43,7 +43,7 @@ LINES = (
 )
 TEXTS = (
     ("complaint", "Complaint, in the customer's words"),
-    ("codes", "Fault codes, and what they list as possible"),
+    ("symptoms", "Symptoms seen"),
     ("cause", "Cause found"),
     ("repair", "Repair"),
 )
