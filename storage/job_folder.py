@@ -175,12 +175,23 @@ class JobFolder:
                     )
             return replace(stored, **mine)
 
-        self._change(typed)
+        self.change(typed)
         self.job = self._stored
         return self.job
 
-    def _change(self, change: Callable[[Job], Job]) -> None:
-        """Change what stands on the disk now, with every other writer kept out."""
+    def change(self, change: Callable[[Job], Job]) -> None:
+        """Change what stands on the disk now, with every other writer kept out.
+
+        Parameters
+        ----------
+        change : callable
+            Gives the new job for the one that stands on the disk.
+
+        Raises
+        ------
+        FileProblem
+            If it cannot be read or written; the old one is untouched.
+        """
         with self._lock, alone_in(self.path):
             self._look()
             changed = change(self._stored)
@@ -229,12 +240,12 @@ class JobFolder:
             If the source cannot be read or the copy not written.
         """
         inside = self.path / "captures"
-        self._make(inside)
+        self.make(inside)
         copy = inside / f".{uuid4().hex}{PARTIAL}"
         try:
             # Copied before anyone is kept out: a slow stick must not hold up what is typed meanwhile.
             digest = _copied(source, copy)
-            self._change(lambda job: self._with_capture(job, source, copy, digest, stage))
+            self.change(lambda job: self._with_capture(job, source, copy, digest, stage))
         finally:
             copy.unlink(missing_ok=True)
         return next(one for one in self.job.captures if one.sha256 == digest and (inside / one.file).exists())
@@ -253,7 +264,14 @@ class JobFolder:
         added = JobCapture(target.name, source.name, digest, now(), stage)
         return replace(job, captures=(*job.captures, added))
 
-    def _make(self, folder: Path) -> None:
+    def make(self, folder: Path) -> None:
+        """Make one of the job's own folders where it is not there.
+
+        Raises
+        ------
+        FileProblem
+            If that cannot be done.
+        """
         try:
             folder.mkdir(exist_ok=True)
         except OSError as error:
@@ -276,11 +294,11 @@ class JobFolder:
 
     def set_stage(self, file: str, stage: Stage) -> None:
         """Say what a capture is for."""
-        self._change(lambda job: _with_stage(job, file, stage))
+        self.change(lambda job: _with_stage(job, file, stage))
 
     def set_notes(self, file: str, notes: tuple[Note, ...]) -> None:
         """Keep the notes that were placed on a capture's picture."""
-        self._change(
+        self.change(
             lambda job: replace(
                 job, captures=tuple(replace(one, notes=notes) if one.file == file else one for one in job.captures)
             )
@@ -288,7 +306,7 @@ class JobFolder:
 
     def set_setups(self, file: str, setups: tuple[ChannelSetup, ...], notes: tuple[Note, ...]) -> None:
         """Keep what was said about a capture's channels, and its notes, which name them."""
-        self._change(
+        self.change(
             lambda job: replace(
                 job,
                 captures=tuple(
@@ -299,7 +317,7 @@ class JobFolder:
 
     def set_part_of(self, files: Collection[str], joined: str) -> None:
         """Say that captures were joined into another one; an empty name lets them stand for themselves again."""
-        self._change(
+        self.change(
             lambda job: replace(
                 job,
                 captures=tuple(replace(one, part_of=joined) if one.file in files else one for one in job.captures),
@@ -316,12 +334,12 @@ class JobFolder:
             others = tuple(one for one in job.verdicts if about(one) != about(verdict))
             return replace(job, verdicts=(*others, verdict))
 
-        self._change(kept)
+        self.change(kept)
 
     def add_snapshot(self, name: str, png: bytes) -> str:
         """Save a picture under a name of its own, and give that name."""
         inside = self.path / "snapshots"
-        self._make(inside)
+        self.make(inside)
         made: list[str] = []
 
         def with_snapshot(job: Job) -> Job:
@@ -330,7 +348,7 @@ class JobFolder:
             made.append(target.name)
             return replace(job, snapshots=(*job.snapshots, target.name))
 
-        self._change(with_snapshot)
+        self.change(with_snapshot)
         return made[0]
 
 

@@ -6,12 +6,13 @@ from datetime import datetime
 from pathlib import Path
 
 from loomlight.signal.job import Job, JobCapture
+from loomlight.signal.job_records import Photo
 
 BLOCK = 1 << 20
 
 
 def with_what_is_there(job: Job, folder: Path) -> Job:
-    """The job with the captures and snapshots that lie in its folder and that it does not list, oldest first.
+    """The job with the captures, snapshots and photos that lie in its folder and that it does not list, oldest first.
 
     Parameters
     ----------
@@ -28,7 +29,15 @@ def with_what_is_there(job: Job, folder: Path) -> Job:
     )
     pictures = (path.name for path in _files(folder / "snapshots") if path.suffix.lower() == ".png")
     snapshots = tuple(name for name in pictures if name not in job.snapshots)
-    return replace(job, captures=job.captures + captures, snapshots=job.snapshots + snapshots)
+    photographed = {one.file for one in job.photos}
+    photos = tuple(
+        Photo(found.file, "", found.sha256, found.added)
+        for path in _files(folder / "photos")
+        if path.name not in photographed and (found := _capture(path)) is not None
+    )
+    return replace(
+        job, captures=job.captures + captures, snapshots=job.snapshots + snapshots, photos=job.photos + photos
+    )
 
 
 def _files(folder: Path) -> list[Path]:
