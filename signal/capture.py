@@ -101,12 +101,15 @@ class Capture:
         At least one, in the file's order.
     notes : tuple of str
         Everything that was assumed or left out while reading, one sentence each.
+    questions : tuple of str
+        What the file leaves open and was guessed, one sentence each.
     """
 
     source_name: str
     layout: str
     channels: tuple[Channel, ...]
     notes: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
 
     def channel(self, wanted: str) -> Channel:
         """Find a channel: the exact name, else the only one alike but for case, else ``#1`` by number.

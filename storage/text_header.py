@@ -1,8 +1,11 @@
 """What stands above or beside the numbers of a text table: preamble, names, units."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 
+from loomlight.signal.errors import FileProblem
+from loomlight.storage.reading import TIME_UNITS, Reading
 from loomlight.storage.text_cells import is_written, name_and_unit, quoted_away, unit_of, written_unit_in
 
 Rows = list[list[str]]
@@ -198,3 +201,38 @@ def _is_names_row(row: list[str], numeric: list[int], comma: bool, has_units: bo
     if not any(texts) or not all(cells[1:]) or (len(cells) == 1 and cells[0].lower() in MARKERS):
         return False
     return all(texts[1:]) or has_units or is_time_name(cells[0])
+
+
+def as_said(columns: tuple[Column, ...], reading: Reading, path: Path) -> tuple[Column, ...]:
+    """The columns with names and units as the user said, without those that were left out.
+
+    Raises
+    ------
+    FileProblem
+        If a column was spoken of that holds no numbers.
+    """
+    there = {column.index + 1 for column in columns}
+    spoken = [one[0] for one in (*reading.units, *reading.names, *reading.scales)]
+    for number in (*spoken, *([reading.time_column] if reading.time_column else [])):
+        if number not in there:
+            raise FileProblem(
+                f"column {number} holds no numbers",
+                file=path,
+                do=f"Columns are counted from 1; those with numbers are {', '.join(str(one) for one in sorted(there))}",
+            )
+    return tuple(_as_said(column, reading) for column in columns if column.index + 1 not in reading.left_out)
+
+
+def _as_said(column: Column, reading: Reading) -> Column:
+    number = column.index + 1
+    name, written = reading.name_of(number), reading.unit_of(number)
+    if name is not None:
+        column = replace(column, name=name)
+    if number == reading.time_column and not column.is_clock and written is None and column.unit != "s":
+        column = replace(column, unit="s", factor=1.0, written_unit="s")
+    if written is not None:
+        known = unit_of(f"({written})") or (written, 1.0)
+        column = replace(column, unit=known[0], factor=known[1], written_unit=written)
+    if number == reading.time_column and reading.time_unit is not None:
+        column = replace(column, unit="s", factor=TIME_UNITS[reading.time_unit], written_unit=reading.time_unit)
+    return column

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from loomlight.signal.errors import FileProblem
+from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.text_cells import clock_s, is_written, number_in
-from loomlight.storage.text_header import Column, Preamble, described, preamble_of
+from loomlight.storage.text_header import Column, Preamble, as_said, described, preamble_of
 
 CANDIDATES = (
     (";", True),
@@ -42,6 +43,8 @@ class Layout:
         Those that hold numbers.
     preamble : dict
         Keys in lower case, each with its values.
+    head : tuple of tuple of str
+        The rows above the data, as cells.
     """
 
     delimiter: str
@@ -49,6 +52,7 @@ class Layout:
     first_row: int
     columns: tuple[Column, ...]
     preamble: Preamble = field(repr=False)
+    head: tuple[tuple[str, ...], ...] = field(default=(), repr=False)
 
     def in_words(self) -> str:
         """The layout as a person would say it."""
@@ -67,7 +71,7 @@ def cells_of(line: str, delimiter: str) -> list[str]:
     return line.split(delimiter)
 
 
-def recognise(lines: list[str], path: Path, *, is_whole: bool) -> Layout:
+def recognise(lines: list[str], path: Path, *, is_whole: bool, reading: Reading = NOTHING_SAID) -> Layout:
     """Recognise a table from its first lines.
 
     Parameters
@@ -78,6 +82,8 @@ def recognise(lines: list[str], path: Path, *, is_whole: bool) -> Layout:
         For the error's text.
     is_whole : bool
         Whether these are all lines; otherwise the last one may be cut and is left out.
+    reading : Reading
+        What the user said; the rest is told from the lines.
 
     Raises
     ------
@@ -86,15 +92,11 @@ def recognise(lines: list[str], path: Path, *, is_whole: bool) -> Layout:
     """
     _refuse_what_is_no_table(lines, path)
     sample = lines if is_whole or len(lines) < 3 else lines[:-1]
-    tail = sample[-SAMPLE_ROWS:]
-    best = max(
-        ((_score(tail, delimiter, comma), (delimiter, comma)) for delimiter, comma in CANDIDATES), key=lambda s: s[0]
-    )
-    (rating, _), (delimiter, comma) = best
-    if rating <= 0.0:
+    if reading.skip_rows is not None and reading.skip_rows >= len(sample):
         raise FileProblem(
-            "no table of numbers was found", file=path, do="Export the capture as CSV with one row for each instant"
+            f"there is no row of data behind the first {reading.skip_rows}", file=path, do="Skip fewer rows"
         )
+    delimiter, comma = _signs(sample[reading.skip_rows or 0 :][-SAMPLE_ROWS:], reading, path)
     rows = [cells_of(line, delimiter) for line in sample]
     numeric = _numeric_columns(rows[-SAMPLE_ROWS:], comma)
     if not numeric:
@@ -103,13 +105,31 @@ def recognise(lines: list[str], path: Path, *, is_whole: bool) -> Layout:
             file=path,
             do="Export the capture as CSV with one row for each instant",
         )
-    first_row = _first_row(rows, numeric, comma)
+    first_row = _first_row(rows, numeric, comma) if reading.skip_rows is None else reading.skip_rows
     head, data = rows[:first_row], rows[first_row:]
-    _refuse_what_cannot_be_told(head, data, numeric, delimiter=delimiter, comma=comma, path=path)
+    if reading.delimiter is None:
+        _refuse_what_cannot_be_told(head, data, numeric, delimiter=delimiter, comma=comma, path=path)
     columns = described(head, sample[:first_row], data, numeric, comma=comma, blanks=delimiter == " ")
     clock = _clock_column(rows[-SAMPLE_ROWS:], head)
     preamble = preamble_of(head, data, numeric)
-    return Layout(delimiter, comma, first_row, (*columns, *clock), preamble)
+    said = as_said((*columns, *clock), reading, path)
+    return Layout(delimiter, comma, first_row, said, preamble, tuple(tuple(row) for row in head))
+
+
+def _signs(tail: list[str], reading: Reading, path: Path) -> tuple[str, bool]:
+    """Delimiter and whether the decimal sign is a comma."""
+    candidates = [
+        (delimiter, comma)
+        for delimiter, comma in CANDIDATES
+        if reading.delimiter in (None, delimiter) and reading.decimal in (None, "," if comma else ".")
+    ]
+    scores = ((_score(tail, delimiter, comma), (delimiter, comma)) for delimiter, comma in candidates)
+    (rating, _), signs = max(scores, key=lambda score: score[0])
+    if rating <= 0.0:
+        raise FileProblem(
+            "no table of numbers was found", file=path, do="Export the capture as CSV with one row for each instant"
+        )
+    return signs
 
 
 def _clock_column(data: list[list[str]], head: list[list[str]]) -> tuple[Column, ...]:

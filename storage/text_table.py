@@ -154,6 +154,25 @@ def read_table(path: Path, encoding: str, layout: Layout, lines: list[str], prog
     return TextTable(path, encoding, layout, lines, columns, rows, bad)
 
 
+def table_of_lines(path: Path, encoding: str, layout: Layout, lines: list[str]) -> TextTable:
+    """Only the rows among the file's first lines, for a preview.
+
+    Raises
+    ------
+    FileProblem
+        If there is no row of data among them.
+    """
+    rows = lines[layout.first_row :]
+    if not rows:
+        raise FileProblem("there is no row of data", file=path, do="Export the capture again")
+    bad = BadCells()
+    numbers = parse_block("".join(f"{row}\n" for row in rows).encode(), layout, first_row=0, bad=bad)
+    columns: dict[int, Numbers] = {
+        column.index: numbers[:, place] * column.factor for place, column in enumerate(layout.columns)
+    }
+    return TextTable(path, encoding, layout, lines, columns, len(rows), bad)
+
+
 def _data_blocks(path: Path, encoding: str, layout: Layout, progress: Progress) -> Iterator[bytes]:
     skip = layout.first_row
     for raw in blocks_of_lines(path, encoding, progress):

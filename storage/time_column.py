@@ -1,20 +1,28 @@
 """Which column of a text table is the time, which columns hold values, and the axis that follows."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.quantity import in_words
+from loomlight.storage.reading import TIME_UNITS, Reading, TimeUnit
+from loomlight.storage.reading_questions import Account, OpenQuestion, Question, step_question
 from loomlight.storage.text_header import Column, is_time_name
 from loomlight.storage.text_table import Numbers, TextTable
 from loomlight.storage.time_axis import TimeAxis, time_axis
 
 AGREES = 0.02
 """A column is the time where its steps agree this well with the interval that the preamble states."""
+TIME_UNIT_OFFERS: tuple[TimeUnit, ...] = ("s", "ms", "us", "ns")
+MOST_OFFERS = 8
 COUNT_NAMES = ("index", "sample", "n", "no", "no.", "#", "nr", "row")
 
 
-def time_groups(table: TextTable, notes: list[str]) -> list[tuple[Column | None, list[Column]]]:
+def time_groups(table: TextTable, account: Account) -> list[tuple[Column | None, list[Column]]]:
     """Time columns, each with the value columns that belong to it."""
+    if account.reading.time_column is not None:
+        return [_said_time(table, account.reading.time_column)]
     columns = [column for column in table.layout.columns if not column.is_clock]
     clock = next((column for column in table.layout.columns if column.is_clock), None)
     times = [column for column in columns if column.unit == "s" and _rises(table, column)]
@@ -22,13 +30,13 @@ def time_groups(table: TextTable, notes: list[str]) -> list[tuple[Column | None,
         times = [one for one in columns if is_time_name(one.name) and not one.written_unit and _rises(table, one)]
     index = _index_column(table, columns, bool(times or clock))
     if index is not None:
-        notes.append(f"Column {index.index + 1} only counts the rows.")
+        account.say(f"Column {index.index + 1} only counts the rows.")
         columns = [column for column in columns if column is not index]
         times = [column for column in times if column is not index]
     if not times and clock is not None:
         times = [clock]
     elif not times:
-        times = _unnamed_time(table, columns)
+        times = _unnamed_time(table, columns, account)
     values = [column for column in columns if column not in times]
     if not times:
         return [(None, values)]
@@ -48,8 +56,20 @@ def time_groups(table: TextTable, notes: list[str]) -> list[tuple[Column | None,
                 do="Export each channel into a file of its own",
             )
         groups.append((time, own))
-    notes.append("Each channel has a time column of its own.")
+    account.say("Each channel has a time column of its own.")
     return groups
+
+
+def _said_time(table: TextTable, number: int) -> tuple[Column | None, list[Column]]:
+    """The time column that the user named, by number; 0: none."""
+    time = next((one for one in table.layout.columns if one.index + 1 == number), None)
+    values = [one for one in table.layout.columns if one is not time and not one.is_clock]
+    if time is None:
+        return None, values
+    same = table.values(time)
+    return time, [
+        one for one in values if one.unit != "s" or not np.array_equal(table.values(one), same, equal_nan=True)
+    ]
 
 
 def _repeats(table: TextTable, column: Column, time: Column) -> bool:
@@ -84,7 +104,7 @@ def _counts(table: TextTable, column: Column) -> bool:
     return stamps.size > 1 and bool(np.array_equal(stamps, stamps[0] + np.arange(stamps.size)))
 
 
-def _unnamed_time(table: TextTable, columns: list[Column]) -> list[Column]:
+def _unnamed_time(table: TextTable, columns: list[Column], account: Account) -> list[Column]:
     """The column that is the time by its steady increase, the first one first."""
     stated_s = table.interval_s()
     for column in columns if len(columns) > 1 else []:
@@ -100,61 +120,109 @@ def _unnamed_time(table: TextTable, columns: list[Column]) -> list[Column]:
         if stated_s is None or abs(spanned - stated_s) <= AGREES * stated_s:
             return [column]
         if column is columns[0] and straight:
-            raise FileProblem(
-                f"column {column.index + 1} rises like a time, but does not agree with the stated interval",
+            raise OpenQuestion(
+                _time_question(table, column, account),
                 file=table.path,
+                what=f"column {column.index + 1} rises like a time, but does not agree with the stated interval",
                 where=table.where(0),
-                do="Export with a header that names the columns and their units",
+                do="Say which column is the time (--time-column), or export with a header that names the columns",
             )
     return []
 
 
-def axis_of(table: TextTable, time: Column | None, values: list[Column], notes: list[str]) -> tuple[TimeAxis, int]:
+def axis_of(table: TextTable, time: Column | None, values: list[Column], account: Account) -> tuple[TimeAxis, int]:
     """The axis of one group, and how many rows of the table belong to it."""
-    stated_s = table.interval_s()
-    if time is None:
-        return _stated_axis(table, stated_s, notes), table.rows
-    if time.unit is None:
-        notes.append(f"Column {time.index + 1} is taken for the time in seconds; the file does not say so.")
-        if _counts(table, time) and not is_time_name(time.name):
-            raise FileProblem(
-                "its first column only counts the rows, and the sample interval is not stated",
-                file=table.path,
-                where=table.where(0),
-                do="Export with the time column",
-            )
-    elif time.factor != 1.0 or time.is_clock:
-        notes.append(f"The time is in {time.written_unit} in the file.")
+    axis = _stated_axis(table, account) if time is None else _column_axis(table, time, values, account)
+    if account.reading.start_s is not None:
+        account.say(f"The first sample is at {in_words(account.reading.start_s, 's', digits=6)}, as you said.")
+        axis = _moved(axis, account.reading.start_s)
+    return axis, axis.rows
+
+
+def _column_axis(table: TextTable, time: Column, values: list[Column], account: Account) -> TimeAxis:
+    said_s = account.reading.step_s
     stamps = np.asarray(table.values(time), dtype=np.float64)
     filled = np.flatnonzero(np.isfinite(stamps))
     rows = int(filled[-1]) + 1 if filled.size else 0
+    if said_s is not None and rows > 1:
+        account.say(f"Step {in_words(said_s, 's', digits=6)}, as you said; of the time column only the start is used.")
+        return TimeAxis("even", float(stamps[0]) if np.isfinite(stamps[0]) else 0.0, said_s, rows, None, ())
+    stamps = stamps * _time_factor(table, time, account)
     two_levels = bool(values) and all(_has_two_levels(table.values(column)[:rows]) for column in values)
-    axis = time_axis(
+    return time_axis(
         stamps[:rows],
-        digit_s=table.digit_s(time),
-        stated_s=stated_s,
+        digit_s=table.digit_s(time) * _time_factor(table, time, account),
+        stated_s=table.interval_s(),
         two_levels=two_levels,
         path=table.path,
         where=table.where,
     )
-    return axis, axis.rows
 
 
-def _stated_axis(table: TextTable, stated_s: float | None, notes: list[str]) -> TimeAxis:
-    if stated_s is None:
-        raise FileProblem(
-            "it has values but neither a time column nor a sample interval",
+def _time_factor(table: TextTable, time: Column, account: Account) -> float:
+    """What the column's numbers are multiplied by to be seconds; those of a known unit are seconds already."""
+    reading = account.reading
+    if reading.time_unit is not None:
+        account.say(f"The time is in {reading.time_unit}, as you said.")
+        return 1.0 if time.is_clock else TIME_UNITS[reading.time_unit] / time.factor
+    if time.unit is None:
+        account.say(f"Column {time.index + 1} is taken for the time in seconds; the file does not say so.")
+        if _counts(table, time) and not is_time_name(time.name):
+            raise OpenQuestion(
+                step_question(account),
+                file=table.path,
+                what="its first column only counts the rows, and the sample interval is not stated",
+                where=table.where(0),
+                do="Say the interval (--step), or export with the time column",
+            )
+        account.ask(_time_question(table, time, account))
+    elif time.factor != 1.0 or time.is_clock:
+        account.say(f"The time is in {time.written_unit} in the file.")
+    return 1.0
+
+
+def _time_question(table: TextTable, time: Column, account: Account) -> Question:
+    number = time.index + 1
+    units = [
+        (f"column {number} is the time, in {unit}", Reading(time_column=number, time_unit=unit))
+        for unit in TIME_UNIT_OFFERS
+    ]
+    if is_time_name(time.name):
+        return Question("time unit", "What is the time in?", "s", account.offers(*units), number, option="--time-unit")
+    others = [
+        (f"column {one.index + 1} is the time, in s", Reading(time_column=one.index + 1, time_unit="s"))
+        for one in table.layout.columns
+        if one is not time and not one.is_clock
+    ]
+    none = ("no column is the time", Reading(time_column=0))
+    offers = account.offers(*units, *others[:MOST_OFFERS], none)
+    guess = f"column {number}, in s"
+    return Question("time", "Which column is the time?", guess, offers, number, option="--time-column")
+
+
+def _moved(axis: TimeAxis, start_s: float) -> TimeAxis:
+    times_s = axis.times_s - axis.start_s + start_s if axis.times_s is not None else None
+    return replace(axis, start_s=start_s, times_s=times_s)
+
+
+def _stated_axis(table: TextTable, account: Account) -> TimeAxis:
+    said_s, stated_s = account.reading.step_s, table.interval_s()
+    step_s = said_s if said_s is not None else stated_s
+    if step_s is None:
+        raise OpenQuestion(
+            step_question(account),
             file=table.path,
-            do="Export with the time column",
+            what="it has values but neither a time column nor a sample interval",
+            do="Say the interval (--step), or export with the time column",
         )
-    rows = table.rows
-    if rows < 2:
+    if table.rows < 2:
         raise FileProblem("there is one row of data", file=table.path, do="Export a capture with more samples")
-    notes.append(f"Step {in_words(stated_s, 's', digits=6)} from the preamble; there is no time column.")
+    source = "as you said" if said_s is not None else "from the preamble"
+    account.say(f"Step {in_words(step_s, 's', digits=6)} {source}; there is no time column.")
     start_s = table.start_s()
-    if start_s is None:
-        notes.append("The file does not say when the record starts: counted from 0.")
-    return TimeAxis("even", start_s or 0.0, stated_s, rows, None, ())
+    if start_s is None and account.reading.start_s is None:
+        account.say("The file does not say when the record starts: counted from 0.")
+    return TimeAxis("even", start_s or 0.0, step_s, table.rows, None, ())
 
 
 def _has_two_levels(values: Numbers) -> bool:
