@@ -1,5 +1,6 @@
 """What a job notes beside its captures: fault codes, meter readings, photos, parts and labour."""
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Literal
@@ -10,6 +11,9 @@ CostKind = Literal["part", "labour"]
 
 CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}(?:[- ]?[0-9A-F]{2})?", re.IGNORECASE)
 """A trouble code as SAE J2012 / ISO 15031-6 write it, with the failure type of ISO 14229 (two more digits) where given."""
+
+PREFIX_FACTORS = {"k": 1e3, "M": 1e6, "m": 1e-3, "µ": 1e-6}
+PREFIXED_UNITS = ("V", "A", "Ω", "Hz", "s")
 
 
 @dataclass(frozen=True)
@@ -61,10 +65,10 @@ class MeterReading:
     ----------
     place : str
         Where the leads were.
-    value : float
-        In ``unit``.
+    figure : str
+        The number as it was typed, with point or comma.
     unit : str
-        ``"V"``, ``"A"``, ``"Ω"``…
+        As the meter showed it: ``"V"``, ``"mV"``, ``"kΩ"``…
     taken : str
         ISO 8601 time with offset, or empty.
     note : str
@@ -74,12 +78,24 @@ class MeterReading:
     """
 
     place: str
-    value: float
+    figure: str
     unit: str
     taken: str = ""
     note: str = ""
     from_stop: int | None = None
     to_stop: int | None = None
+
+    @property
+    def quantity(self) -> tuple[float, str] | None:
+        """Value and base unit; None where the figure is no number (yet)."""
+        try:
+            value = float(self.figure.strip().replace(",", ".").replace("−", "-"))
+        except ValueError:
+            return None
+        if not math.isfinite(value):
+            return None
+        factor = PREFIX_FACTORS.get(self.unit[:1], 1.0) if self.unit[1:] in PREFIXED_UNITS else 1.0
+        return value * factor, self.unit[1:] if factor != 1.0 else self.unit
 
 
 @dataclass(frozen=True)

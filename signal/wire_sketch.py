@@ -169,20 +169,16 @@ def sight_of_verdict(sketch: WireSketch, verdict: Verdict, probe: int | None, go
 
 def sight_of_reading(sketch: WireSketch, reading: MeterReading) -> Sight | None:
     """What a meter reading between two stops says: ohms of the stretch, or the drop over it."""
-    ends = (reading.from_stop, reading.to_stop)
-    if None in ends or ends[0] == ends[1]:
+    quantity = reading.quantity
+    if quantity is None or reading.from_stop is None or reading.to_stop is None:
         return None
-    low, high = sorted(stop for stop in ends if stop is not None)
+    low, high = sorted((reading.from_stop, reading.to_stop))
     if not 0 <= low < high < len(sketch.stops):
         return None
-    stretch = f"between {sketch.place_name(2 * low)} and {sketch.place_name(2 * high)}"
-    figure = in_words(reading.value, reading.unit)
-    if reading.unit == "Ω" and 0 <= reading.value < SOUND_OHM:
-        why = f"The meter shows {figure} {stretch}: whole at rest, with the meter's small current."
-        return Sight(2 * low + 1, 2 * high - 1, False, why)
-    is_poor = (reading.unit == "Ω" and reading.value > POOR_OHM) or (
-        reading.unit == "V" and abs(reading.value) > POOR_DROP_V
-    )
-    if is_poor:
-        return Sight(2 * low, 2 * high, True, f"The meter shows {figure} {stretch}: the fault lies in that stretch.")
+    value, unit = quantity
+    shown = f"The meter shows {in_words(value, unit)} between {sketch.place_name(2 * low)} and {sketch.place_name(2 * high)}"
+    if unit == "Ω" and 0 <= value < SOUND_OHM:
+        return Sight(2 * low + 1, 2 * high - 1, False, f"{shown}: whole at rest, with the meter's small current.")
+    if (unit == "Ω" and value > POOR_OHM) or (unit == "V" and abs(value) > POOR_DROP_V):
+        return Sight(2 * low, 2 * high, True, f"{shown}: the fault lies in that stretch.")
     return None

@@ -47,7 +47,8 @@ def code_words(code: FaultCode) -> str:
 
 def reading_words(reading: MeterReading) -> str:
     """One meter reading in a line."""
-    figure = in_words(reading.value, reading.unit)
+    quantity = reading.quantity
+    figure = in_words(*quantity) if quantity is not None else f"{reading.figure} {reading.unit}".strip()
     return f"{reading.place}: {figure}" + (f" ({reading.note})" if reading.note else "")
 
 

@@ -46,9 +46,9 @@ def with_sample_notes(job: Job, before: str) -> Job:
         fault_codes=(CODE,),
         tests_made="Supply and ground of the blower regulator measured under load: right.",
         readings=(
-            MeterReading("blower regulator, supply to ground, blower running", 12.4, "V", note="ignition on"),
+            MeterReading("blower regulator, supply to ground, blower running", "12.4", "V", note="ignition on"),
             MeterReading(
-                "splice to bulkhead connector, rear side", 0.3, "Ω", note="battery off", from_stop=1, to_stop=2
+                "splice to bulkhead connector, rear side", "0.3", "Ω", note="battery off", from_stop=1, to_stop=2
             ),
         ),
         cause="Corroded pin in the bulkhead connector; water runs along the loom.",

@@ -36,14 +36,33 @@ def test_places_have_names() -> None:
 def test_two_probes_then_the_meter_narrow_it_to_one_stretch() -> None:
     between = sight_of_verdict(WIRE, faulty("between the probes"), 3, 1)
     assert between == Sight(2, 6, True, between.why)
-    sound = sight_of_reading(WIRE, MeterReading("splice to bulkhead, rear", 0.2, "Ω", from_stop=1, to_stop=2))
+    sound = sight_of_reading(WIRE, MeterReading("splice to bulkhead, rear", "0.2", "Ω", from_stop=1, to_stop=2))
     assert sound is not None
     found = suspicion(WIRE, (between, sound))
     assert found.places == (2, 4, 5, 6)
-    high = sight_of_reading(WIRE, MeterReading("over the bulkhead", 1800.0, "Ω", from_stop=2, to_stop=3))
+    high = sight_of_reading(WIRE, MeterReading("over the bulkhead", "1800.0", "Ω", from_stop=2, to_stop=3))
     assert high is not None
     assert suspicion(WIRE, (between, sound, high)).places == (4, 5, 6)
     assert "1.8 kΩ" in high.why
+
+
+@pytest.mark.parametrize(
+    ("figure", "unit", "quantity"),
+    [
+        ("1,8", "kΩ", (1800.0, "Ω")),
+        ("-250", "mV", (-0.25, "V")),
+        ("−0.4", "V", (-0.4, "V")),
+        (" 2.2 ", "MΩ", (2.2e6, "Ω")),
+        ("21", "°C", (21.0, "°C")),
+        ("3", "m", (3.0, "m")),
+        ("", "V", None),
+        ("OL", "Ω", None),
+        ("inf", "Ω", None),
+    ],
+)
+def test_a_typed_figure_as_a_quantity(figure: str, unit: str, quantity: tuple[float, str] | None) -> None:
+    found = MeterReading("x", figure, unit).quantity
+    assert found == (pytest.approx(quantity[0]), quantity[1]) if quantity else found is None
 
 
 def test_a_direction_alone_keeps_one_side() -> None:
@@ -74,12 +93,12 @@ def test_contradictions_are_said() -> None:
 @pytest.mark.parametrize(
     "reading",
     [
-        MeterReading("no stops", 0.1, "Ω"),
-        MeterReading("one stop twice", 0.1, "Ω", from_stop=1, to_stop=1),
-        MeterReading("beyond the sketch", 0.1, "Ω", from_stop=1, to_stop=9),
-        MeterReading("neither whole nor poor", 4.0, "Ω", from_stop=0, to_stop=1),
-        MeterReading("a small drop says nothing without the current", 0.1, "V", from_stop=0, to_stop=1),
-        MeterReading("another quantity", 50.0, "A", from_stop=0, to_stop=1),
+        MeterReading("no stops", "0.1", "Ω"),
+        MeterReading("one stop twice", "0.1", "Ω", from_stop=1, to_stop=1),
+        MeterReading("beyond the sketch", "0.1", "Ω", from_stop=1, to_stop=9),
+        MeterReading("neither whole nor poor", "4.0", "Ω", from_stop=0, to_stop=1),
+        MeterReading("a small drop says nothing without the current", "0.1", "V", from_stop=0, to_stop=1),
+        MeterReading("another quantity", "50.0", "A", from_stop=0, to_stop=1),
     ],
 )
 def test_what_says_nothing_of_a_stretch_moves_nothing(reading: MeterReading) -> None:

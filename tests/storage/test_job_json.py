@@ -73,7 +73,7 @@ JOBS = st.builds(
         max_size=2,
     ).map(tuple),
     readings=st.lists(
-        st.builds(MeterReading, TEXT, NUMBERS, TEXT, from_stop=st.none() | st.integers(0, 9)), max_size=2
+        st.builds(MeterReading, TEXT, TEXT, TEXT, from_stop=st.none() | st.integers(0, 9)), max_size=2
     ).map(tuple),
     photos=st.lists(st.builds(Photo, NAMES, ANY_TEXT), max_size=2).map(tuple),
     costs=st.lists(st.builds(CostLine, ANY_TEXT, st.sampled_from(["part", "labour"]), TEXT, TEXT), max_size=2).map(
