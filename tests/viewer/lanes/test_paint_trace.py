@@ -12,7 +12,8 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.pyramid import Pyramid, build_pyramid
 from loomlight.signal.samples import FloatSamples
-from loomlight.viewer.lanes.paint_trace import paint_trace, picture_times, visible_columns
+from loomlight.viewer.lanes.paint_trace import paint_trace
+from loomlight.viewer.lanes.pixel_columns import picture_times, visible_columns
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Trace, laid_over
 
@@ -88,7 +89,8 @@ def test_a_line_between_two_samples_far_outside_the_view_crosses_it_in_the_right
     trace = make_trace([0.0, 10.0], step_s=1.0)
     pixels = inked(draw(painted(trace), (0.25 - 1e-9, 0.25 + 1e-9), (0.0, 10.0)), INK)
     rows = np.flatnonzero(pixels[:, LEFT + 5 : LEFT + WIDTH - 5].any(axis=1))
-    assert rows.tolist() == pytest.approx([TOP + 0.75 * HEIGHT], abs=1.0)
+    assert np.ptp(rows) <= 1  # between two rows of pixels
+    assert rows.mean() == pytest.approx(TOP + 0.75 * HEIGHT, abs=1.0)
     assert pixels[:, LEFT + 5 : LEFT + WIDTH - 5].any(axis=0).all()
 
 
