@@ -88,7 +88,7 @@ def _between(
     channel: Channel, low_s: float, high_s: float, progress: Progress
 ) -> tuple[float | None, float | None, float | None, float | None]:
     least, greatest, total, squares, whole = np.inf, -np.inf, 0.0, 0.0, 0.0
-    first, last = _range(channel, low_s, high_s)
+    first, last = samples_between(channel, low_s, high_s)
     for start in range(first, last, BLOCK):
         progress((start - first) / (last - first))
         stop = min(start + BLOCK, last)
@@ -106,8 +106,16 @@ def _between(
     return least, greatest, total / whole, float(np.sqrt(squares / whole))
 
 
-def _range(channel: Channel, low_s: float, high_s: float) -> tuple[int, int]:
-    """Half-open range of samples that stand between two times, ends included."""
+def samples_between(channel: Channel, low_s: float, high_s: float) -> tuple[int, int]:
+    """Half-open range of samples that stand between two times, ends included; of ``changes`` the one that held by then too.
+
+    Parameters
+    ----------
+    channel : Channel
+        Any form; for ``pairs`` whole pairs.
+    low_s, high_s : float
+        Seconds on the channel's own axis, ``low_s <= high_s``.
+    """
     if channel.times_s is not None:
         first = int(np.searchsorted(channel.times_s, low_s, side="left"))
         last = int(np.searchsorted(channel.times_s, high_s, side="right"))

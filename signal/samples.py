@@ -84,6 +84,32 @@ class CountSamples:
         return scaled.astype(np.float32, copy=False)
 
 
+class PartOf:
+    """Samples ``first`` to ``last`` (half open) of others, themselves untouched.
+
+    Parameters
+    ----------
+    samples : Samples
+        The whole row.
+    first, last : int
+        ``0 <= first <= last <= samples.size``.
+    """
+
+    def __init__(self, samples: Samples, first: int, last: int) -> None:
+        if not 0 <= first <= last <= samples.size:
+            raise ValueError(f"{first} to {last} does not lie in 0 to {samples.size}")
+        self._samples, self._first, self._size = samples, first, last - first
+
+    @property
+    def size(self) -> int:
+        """Number of samples."""
+        return self._size
+
+    def block(self, start: int, stop: int) -> Wave:
+        """Samples ``start`` to ``stop``, counted from the part's own begin."""
+        return self._samples.block(self._first + start, self._first + stop)
+
+
 def blocks(samples: Samples, progress: Progress = unwatched, *, length: int = BLOCK) -> Iterator[tuple[int, Wave]]:
     """Walk all samples as ``(start index, block)``, reporting progress before each block."""
     for start in range(0, samples.size, length):
