@@ -128,6 +128,7 @@ def _per_channel_times(place: int) -> str:
     return f"{one}, {base + 0.03 * place:.10f}, {place // 20 % 2}\n" if place < 40 else f"{one}, , \n"
 
 
+MARKS = {3: "Overload", 4: "****", 5: "1.#INF", 6: "9.9E37", 9: "-1.#INF", 11: "---"}
 CHANGES = ((0.0, 0, 0), (1.20411825, 1, 0), (1.208930125, 0, 0), (1.297340875, 0, 1), (1.5, 1, 1), (1.75, 0, 1))
 
 EXAMPLES: dict[str, Example] = {
@@ -572,7 +573,7 @@ EXAMPLES: dict[str, Example] = {
     "D6 marks beyond the range": Example(
         (
             "Time (s),bus (V)\n"
-            + rows(lambda p: f"{1e-5 * p:.6f},{ {3: 'Overload', 4: '****', 5: '1.#INF', 6: '9.9E37', 9: '-1.#INF', 11: '---'}.get(p, volts(p))}\n")
+            + rows(lambda p: f"{1e-5 * p:.6f},{MARKS.get(p, volts(p))}\n")
         ).encode(),
         (Wire("bus", "V", 0.0, 1e-5, (11.92,), gaps=((11, 12),), clipped=((3, 7), (9, 10))),),
         ("bus: 5 samples are beyond the range", "bus: 1 sample is not acquired"),
