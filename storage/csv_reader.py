@@ -181,7 +181,18 @@ class _Reading:
         return all(cell[0].strip().lstrip("+-").isdecimal() for cell in cells if cell and cell[0].strip())
 
     def _note_bad(self) -> None:
-        if not self.table.bad.count:
+        bad = self.table.bad
+        if bad.crowded:
+            self.account.say(
+                f"{_rows(bad.crowded)} more numbers than there are columns and count as not acquired, the first: "
+                f"{self.table.where(bad.first_crowded)}."
+            )
+        if bad.short:
+            self.account.say(
+                f"{_rows(bad.short)} fewer cells than the others, the first: {self.table.where(bad.first_short)}; "
+                "what is missing is taken to be at the end."
+            )
+        if not bad.count:
             return
         row, column, text = self.table.bad.first[0]
         if re.match(r"#+\s*\w", text):
@@ -214,6 +225,10 @@ class _Reading:
 def _ranges(marked: npt.NDArray[np.bool_]) -> tuple[IndexRange, ...]:
     changes = np.flatnonzero(np.diff(np.concatenate([[False], marked, [False]])))
     return tuple(zip(changes[::2].tolist(), changes[1::2].tolist(), strict=True))
+
+
+def _rows(count: int) -> str:
+    return "1 row has" if count == 1 else f"{count} rows have"
 
 
 def _samples(ranges: tuple[IndexRange, ...]) -> str:

@@ -1,14 +1,16 @@
 """Bytes of a text file as whole lines: encodings, stray marks and line ends made plain."""
 
+import codecs
 from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress
 
-BLOCK_BYTES = 1 << 20
+BLOCK_BYTES = 1 << 19
 HEAD_BYTES = 1 << 18
 LONGEST_LINE = 1 << 24
 LINE_FEED, CARRIAGE_RETURN = 10, 13
@@ -106,7 +108,7 @@ def _ends_alike(raw: bytes) -> bool:
 
 
 def blocks_of_lines(path: Path, encoding: str, progress: Progress) -> Iterator[bytes]:
-    """The whole file as blocks of whole lines, ASCII-compatible, each line ended by one line feed.
+    """The whole file as blocks of whole lines in an encoding that agrees with ASCII, the lines' ends as they stand.
 
     Raises
     ------
@@ -116,27 +118,36 @@ def blocks_of_lines(path: Path, encoding: str, progress: Progress) -> Iterator[b
     try:
         size = max(path.stat().st_size, 1)
         with path.open("rb") as file:
-            if encoding.startswith("utf-16"):
-                yield plain_lines(text_of(file.read(), encoding).encode("utf-8") + b"\n").lstrip(b"\n")
-                return
-            rest, done = b"", 0
-            while block := file.read(BLOCK_BYTES):
-                done += len(block)
-                progress(min(done / size, 1.0))
-                rest += block
+            rest = b""
+            for piece in _pieces(file, encoding):
+                progress(min(file.tell() / size, 1.0))
+                rest += piece
                 # A carriage return at the very end may be half a line end: keep it for the next block.
                 cut = max(rest.rfind(b"\n"), rest.rfind(b"\r", 0, -1)) + 1
                 if cut:
-                    yield plain_lines(_unmarked(rest[:cut], encoding))
-                    encoding = "utf-8" if encoding == "utf-8-sig" else encoding
+                    yield rest[:cut]
                     rest = rest[cut:]
                 elif len(rest) > LONGEST_LINE:
                     raise FileProblem("a line does not end", file=path, do="Export one row for each instant")
             if rest.strip(b"\r\n\0 "):
-                yield plain_lines(_unmarked(rest, encoding) + b"\n")
+                yield rest + b"\n"
     except OSError as error:
         raise _unreadable(path, error) from error
 
 
-def _unmarked(raw: bytes, encoding: str) -> bytes:
-    return raw.removeprefix(b"\xef\xbb\xbf") if encoding == "utf-8-sig" else raw
+def _pieces(file: BinaryIO, encoding: str) -> Iterator[bytes]:
+    """A file's bytes, its byte-order mark left out, two-byte encodings as UTF-8."""
+    if not encoding.startswith("utf-16"):
+        mark = b"\xef\xbb\xbf" if encoding == "utf-8-sig" else b""
+        yield file.read(BLOCK_BYTES).removeprefix(mark)
+        while piece := file.read(BLOCK_BYTES):
+            yield piece
+        return
+    decoder = codecs.getincrementaldecoder(encoding)(errors="replace")
+    mark_is_left = True
+    while raw := file.read(BLOCK_BYTES):
+        text = decoder.decode(raw)
+        if mark_is_left and text:
+            text, mark_is_left = text.lstrip("\ufeff"), False
+        yield text.encode("utf-8", errors="replace")
+    yield decoder.decode(b"", final=True).encode("utf-8", errors="replace")

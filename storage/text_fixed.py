@@ -1,42 +1,106 @@
-"""Numbers of one column whose cells are all written alike, a whole block at a time and without leaving numpy.
+"""Numbers of one column of text cells, a whole block at a time and without leaving numpy.
 
-The decimal sign and the exponent stand at the same distance from each cell's right end; only sign and leading digits
-may differ. Whatever deviates is left to the careful ways: the answer is then None, never a wrong number.
+Cells that are written alike (the decimal sign and the exponent at the same distance from the right end) are read
+together, digit place by digit place; a column of several ways of writing is divided by them first. What is not plainly
+a number is left to the careful way: the answer is then None, never a wrong number.
 """
 
 import numpy as np
 import numpy.typing as npt
 
+Bytes = npt.NDArray[np.uint8]
 Places = npt.NDArray[np.int64]
 Column = npt.NDArray[np.float64]
 MOST_DIGITS = 18
-WIDEST = 26
+AT_ONCE = 9
+"""Digits that an unsigned 32-bit number holds whatever they are."""
+WIDEST = 32
+"""Cells wider than this are left to the careful way."""
 POWERS = 10.0 ** np.arange(0, 309)
 POWERS[:23] = [float(10**power) for power in range(23)]  # exact as doubles
 ZERO, PLUS, MINUS, BLANK = (ord(sign) for sign in "0+- ")
 
 
-def fixed_column(raw: npt.NDArray[np.uint8], starts: Places, ends: Places, decimal: int) -> Column | None:
-    """Numbers between ``starts`` and ``ends``, or None where the cells are not all written alike.
+def column_of(raw: Bytes, starts: Places, ends: Places, decimal: int) -> Column | None:
+    """Numbers between ``starts`` and ``ends``, or None where a cell is no plain number.
 
     Parameters
     ----------
     raw : ndarray of uint8
         The block, with at least `WIDEST` bytes before the first cell.
     starts, ends : ndarray of int64, shape (rows,)
-        Half-open ranges of the cells.
+        Half-open ranges of the cells; blanks around a number are passed over.
     decimal : int
         The decimal sign's byte.
 
     Returns
     -------
     ndarray of float64, shape (rows,), or None
-        Equal to ``float()`` of the cell up to 15 digits, within one unit of the last place beyond.
+        Equal to ``float()`` of the cell up to 15 digits, within one unit of the last place beyond; not-a-number for an
+        empty cell and for ``nan``.
     """
-    starts = starts + (raw[starts] == BLANK)  # one blank after the delimiter is common
+    starts, ends = _without_blanks(raw, np.ascontiguousarray(starts), np.ascontiguousarray(ends))
+    values = _alike(raw, starts, ends, decimal)
+    return values if values is not None else _by_way_of_writing(raw, starts, ends, decimal)
+
+
+def _without_blanks(raw: Bytes, starts: Places, ends: Places) -> tuple[Places, Places]:
+    for _ in range(WIDEST):
+        padded = (raw[starts] == BLANK) & (starts < ends)
+        if not padded.any():
+            break
+        starts = starts + padded
+    for _ in range(WIDEST):
+        padded = (raw[ends - 1] == BLANK) & (starts < ends)
+        if not padded.any():
+            break
+        ends = ends - padded
+    return starts, ends
+
+
+def _by_way_of_writing(raw: Bytes, starts: Places, ends: Places, decimal: int) -> Column | None:
+    """Numbers that are written in several ways: each way's rows together."""
+    widths = ends - starts
+    if int(widths.max()) > WIDEST:
+        return None
+    tails = np.zeros(ends.size, dtype=np.uint8)
+    for tail in (3, 4, 5):
+        found = ((raw[ends - tail] | 32) == ord("e")) & (widths > tail)
+        tails = np.maximum(tails, found.view(np.uint8) * np.uint8(tail))
+    at, widths_of_mantissa = ends - tails - WIDEST, (widths - tails).astype(np.uint8)
+    points = np.zeros(ends.size, dtype=np.uint8)
+    for place in range(1, int(widths.max()) + 1):
+        # Places left of a cell are another's; of two signs in one cell the left one is found and the other refused.
+        found = (raw[WIDEST - place :][at] == decimal) & (widths_of_mantissa >= place)
+        np.maximum(points, found.view(np.uint8) * np.uint8(place), out=points)
+    ways = tails * np.uint8(WIDEST + 1) + points
+    values = np.full(ends.size, np.nan)
+    for way in np.flatnonzero(np.bincount(ways)):
+        rows = np.flatnonzero(ways == way)
+        if way == 0:
+            rows = rows[~_is_missing(raw, starts[rows], widths[rows])]
+        if rows.size:
+            own = _alike(raw, starts[rows], ends[rows], decimal)
+            if own is None:
+                return None
+            values[rows] = own
+    return values
+
+
+def _is_missing(raw: Bytes, starts: Places, widths: Places) -> npt.NDArray[np.bool_]:
+    """Whether a cell is empty or says that it is no number."""
+    spelt = widths == 3
+    for place, letter in enumerate(b"nan"):
+        spelt &= (raw[np.minimum(starts + place, raw.size - 1)] | 32) == letter
+    missing: npt.NDArray[np.bool_] = (widths == 0) | spelt
+    return missing
+
+
+def _alike(raw: Bytes, starts: Places, ends: Places, decimal: int) -> Column | None:
+    """Numbers that are all written as the first one is, or None."""
     first = raw[starts]
-    signed = (first == MINUS) | (first == PLUS)
-    starts = starts + signed
+    negative = first == MINUS
+    starts = starts + (negative | (first == PLUS))
     widths = ends - starts
     narrowest, widest = int(widths.min()), int(widths.max())
     if narrowest < 1 or widest > WIDEST:
@@ -47,54 +111,80 @@ def fixed_column(raw: npt.NDArray[np.uint8], starts: Places, ends: Places, decim
     if powers is None:
         return None
     point = cell.find(decimal)
-    decimals = len(cell) - tail - point - 1 if point >= 0 else 0
-    mantissa = _digits(raw, ends - tail, widths - tail, decimals if point >= 0 else None, decimal)
+    decimals = len(cell) - tail - point - 1 if point >= 0 else None
+    if tail:
+        ends, widths, narrowest, widest = ends - tail, widths - tail, narrowest - tail, widest - tail
+    mantissa = _mantissa(raw, ends, widths, (narrowest, widest), decimals, decimal)
     if mantissa is None:
         return None
-    scale = np.asarray(powers - decimals)
-    if np.abs(scale).max() >= POWERS.size:
+    values = _scaled(mantissa, powers - (decimals or 0))
+    if values is not None and negative.any():
+        np.negative(values, out=values, where=negative)
+    return values
+
+
+def _scaled(mantissa: Places, power: Places | int) -> Column | None:
+    """Whole numbers times powers of ten: divided by exact powers rather than multiplied by rounded ones."""
+    least, most = int(np.min(power)), int(np.max(power))
+    if max(most, -least) >= POWERS.size:
         return None
-    values: Column = mantissa * POWERS[np.maximum(scale, 0)] / POWERS[np.maximum(-scale, 0)]
-    return np.where(first == MINUS, -values, values)
+    values: Column = mantissa.astype(np.float64)
+    if least == most:
+        values = values / POWERS[-least] if least < 0 else values * POWERS[least]
+        return values
+    if least < 0:
+        values /= POWERS[np.maximum(-power, 0)]
+    if most > 0:
+        values *= POWERS[np.maximum(power, 0)]
+    return values
 
 
-def _exponent(raw: npt.NDArray[np.uint8], ends: Places, tail: int, narrowest: int) -> Places | None:
+def _exponent(raw: Bytes, ends: Places, tail: int, narrowest: int) -> Places | None:
     """The power of ten behind an ``e`` that stands ``tail`` bytes before the end, or None."""
-    if not 3 <= tail <= 5 or narrowest <= tail or ((raw[ends - tail] | 32) != ord("e")).any():
+    at = ends - tail
+    if not 3 <= tail <= 5 or narrowest <= tail or ((raw[at] | 32) != ord("e")).any():
         return None
-    sign = raw[ends - tail + 1]
-    is_signed = (sign == MINUS) | (sign == PLUS)
-    if not is_signed.all():
+    sign = raw[1:][at]
+    negative = sign == MINUS
+    if not (negative | (sign == PLUS)).all():
         return None
     power: Places = np.zeros(ends.size, dtype=np.int64)
-    for place in range(tail - 2, 0, -1):
-        digit = raw[ends - place] - ZERO
-        if (digit > 9).any():
+    for place in range(2, tail):
+        digit = raw[place:][at] - ZERO  # bytes below "0" wrap round to large ones
+        if digit.max() > 9:
             return None
         power = power * 10 + digit
-    return np.where(sign == MINUS, -power, power)
+    return np.where(negative, -power, power)
 
 
-def _digits(
-    raw: npt.NDArray[np.uint8], ends: Places, widths: Places, decimals: int | None, decimal: int
+def _mantissa(
+    raw: Bytes, ends: Places, widths: Places, reach: tuple[int, int], decimals: int | None, decimal: int
 ) -> Places | None:
     """All digits as one whole number, the decimal sign checked and left out, or None."""
-    narrowest, widest = int(widths.min()), int(widths.max())
-    if narrowest < 1 + (0 if decimals is None else decimals) or widest - (decimals is not None) > MOST_DIGITS:
+    narrowest, widest = reach
+    has_point = decimals is not None
+    if narrowest < 1 + has_point or narrowest < (decimals or 0) + has_point or widest - has_point > MOST_DIGITS:
         return None
-    total: Places = np.zeros(ends.size, dtype=np.int64)
     at = ends - widest
-    wrong = np.zeros(ends.size, dtype=np.bool_)
+    worst = np.zeros(ends.size, dtype=np.uint8)
+    total: Places | None = None
+    part, digits = np.zeros(ends.size, dtype=np.uint32), 0
     for place in range(widest, 0, -1):
-        byte = raw[at]
-        at += 1
-        if decimals is not None and place == decimals + 1:
-            wrong |= byte != decimal
+        byte = raw[widest - place :][at]
+        if has_point and place == (decimals or 0) + 1:
+            if (byte != decimal).any():
+                return None
             continue
-        digit = byte - ZERO  # bytes below "0" wrap round to large ones
+        byte -= ZERO  # bytes below "0" wrap round to large ones
         if place > narrowest:
-            digit[place > widths] = 0
-        wrong |= digit > 9
-        np.multiply(total, 10, out=total)
-        np.add(total, digit, out=total)
-    return None if wrong.any() else total
+            byte *= widths >= place
+        np.maximum(worst, byte, out=worst)
+        part *= np.uint32(10)
+        part += byte
+        digits += 1
+        if digits == AT_ONCE:
+            total = part.astype(np.int64) if total is None else total * 10**AT_ONCE + part
+            part, digits = np.zeros(ends.size, dtype=np.uint32), 0
+    if worst.max() > 9:
+        return None
+    return part.astype(np.int64) if total is None else total * 10**digits + part

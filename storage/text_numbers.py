@@ -6,22 +6,33 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from loomlight.storage.text_cells import clock_s, number_in
-from loomlight.storage.text_fixed import WIDEST, fixed_column
+from loomlight.storage.text_bytes import plain_lines
+from loomlight.storage.text_cells import clock_s, is_written, number_in
+from loomlight.storage.text_cuts import BLANK, TAB, Cuts, cuts_of, without_quotes
+from loomlight.storage.text_fixed import Bytes, column_of
 from loomlight.storage.text_layout import Layout, cells_of
 
 Table = npt.NDArray[np.float64]
 KEEP_BAD = 5
+LEAST_BYTES = 1 << 15
+"""A block shorter than this is not halved again to set apart what is alike from what is not."""
 PLAIN = np.zeros(256, dtype=bool)
 PLAIN[list(b"0123456789+-.eE")] = True
 
 
 @dataclass
 class BadCells:
-    """Cells that are no numbers: how many, and where the first ones stand (data rows from 0)."""
+    """Cells that are no numbers: how many, and where the first ones stand (data rows from 0).
+
+    ``crowded`` and ``short`` are the rows with more and with fewer cells than the table has columns.
+    """
 
     count: int = 0
     first: list[tuple[int, int, str]] = field(default_factory=list)
+    crowded: int = 0
+    first_crowded: int = 0
+    short: int = 0
+    first_short: int = 0
 
     def note(self, row: int, column: int, text: str) -> None:
         """Count one."""
@@ -29,16 +40,38 @@ class BadCells:
         if len(self.first) < KEEP_BAD:
             self.first.append((row, column, text))
 
+    def note_crowded(self, row: int) -> None:
+        """Count one row with more numbers than the table has columns: which is which cannot be told."""
+        if not self.crowded:
+            self.first_crowded = row
+        self.crowded += 1
 
-def parse_block(block: bytes, layout: Layout, *, first_row: int, bad: BadCells) -> Table:
+    def note_short(self, row: int) -> None:
+        """Count one row with fewer cells than the others: what is missing is taken to be at its end."""
+        if not self.short:
+            self.first_short = row
+        self.short += 1
+
+
+@dataclass(frozen=True)
+class Cells:
+    """How many cells a row has, trailing empty ones included: usually, and at most (a first row may tell more)."""
+
+    usual: int
+    most: int
+
+
+def parse_block(block: bytes, layout: Layout, *, cells: Cells, first_row: int, bad: BadCells) -> Table:
     """Numbers of one block of whole lines.
 
     Parameters
     ----------
     block : bytes
-        Lines without blank ones, each ended by a line feed.
+        Whole lines, as they stand in the file but in an encoding that agrees with ASCII; blank ones are left out.
     layout : Layout
         Which columns to take.
+    cells : Cells
+        How many a row of this table has.
     first_row : int
         Number of the block's first data row, for `bad`.
     bad : BadCells
@@ -49,80 +82,104 @@ def parse_block(block: bytes, layout: Layout, *, first_row: int, bad: BadCells) 
     ndarray of float64, shape (rows, len(layout.columns))
         In the file's own units; not-a-number where not acquired or no number, infinite beyond the range.
     """
-    fast = _fast(block, layout)
-    return fast if fast is not None else _careful(block, layout, first_row, bad)
+    fast = _fast(block, layout, cells.usual)
+    if fast is not None:
+        return fast
+    plain = without_blank_lines(plain_lines(block))
+    return _in_halves(plain, layout, cells, first_row, bad)
 
 
-def _fast(block: bytes, layout: Layout) -> Table | None:
+def _in_halves(block: bytes, layout: Layout, cells: Cells, first_row: int, bad: BadCells) -> Table:
+    """The fast way for as much of a block as it can be used for, the careful one for the rest."""
+    fast = _fast(block, layout, cells.usual)
+    if fast is not None:
+        return fast
+    middle = block.find(b"\n", len(block) // 2) + 1
+    if len(block) < LEAST_BYTES or not 0 < middle < len(block):
+        return _careful(block, layout, cells, first_row, bad)
+    upper = _in_halves(block[:middle], layout, cells, first_row, bad)
+    return np.concatenate([upper, _in_halves(block[middle:], layout, cells, first_row + len(upper), bad)])
+
+
+def without_blank_lines(block: bytes) -> bytes:
+    """Whole lines, each ended by one line feed, without those that hold nothing but blanks and tabs."""
+    signs = np.frombuffer(block, dtype=np.uint8)
+    starts = signs[np.flatnonzero(signs[:-1] == ord("\n")) + 1]
+    if ((starts == BLANK) | (starts == TAB)).any() or block.startswith((b" ", b"\t", b"\n")):
+        return b"".join(line for line in block.splitlines(keepends=True) if line.strip())
+    return block
+
+
+def _fast(block: bytes, layout: Layout, cells: int) -> Table | None:
     """All rows at once, or None where any row has another number of cells or one that is no plain number."""
-    if layout.delimiter == " " or any(column.is_clock for column in layout.columns) or b'"' in block:
+    if any(column.is_clock for column in layout.columns) or max(column.index for column in layout.columns) >= cells:
         return None
-    raw = np.frombuffer(bytes(WIDEST) + block, dtype=np.uint8)
-    ends = np.flatnonzero(raw == 10)
-    cuts = np.flatnonzero(raw == ord(layout.delimiter))
-    if not ends.size or cuts.size % ends.size:
-        return None
-    seams = np.concatenate([np.concatenate([[WIDEST - 1], ends[:-1]])[:, None], cuts.reshape(ends.size, -1)], axis=1)
-    seams = np.concatenate([seams, ends[:, None]], axis=1)
-    cells = seams.shape[1] - 1
-    if (np.diff(seams, axis=1) < 1).any() or max(column.index for column in layout.columns) >= cells:
-        return None
-    table = _all_alike(raw, seams, layout)
-    return table if table is not None else _from_text(block, seams, layout)
-
-
-def _all_alike(raw: npt.NDArray[np.uint8], seams: npt.NDArray[np.int64], layout: Layout) -> Table | None:
-    """Columns whose cells are all written alike."""
-    table = np.empty((len(seams), len(layout.columns)))
-    for place, column in enumerate(layout.columns):
-        starts, ends = seams[:, column.index] + 1, seams[:, column.index + 1]
-        values = fixed_column(raw, starts, ends, ord("," if layout.comma else "."))
-        if values is None:
+    delimiter = layout.delimiter.encode()
+    if b'"' in block:
+        unquoted = without_quotes(block, delimiter)
+        if unquoted is None:
             return None
+        block, delimiter = unquoted
+    cuts = cuts_of(block, delimiter, cells)
+    if cuts is None:
+        return None
+    table = np.empty((len(layout.columns), len(cuts.starts))).T  # column by column in memory
+    decimal = ord("," if layout.comma else ".")
+    for place, column in enumerate(layout.columns):
+        values = column_of(cuts.raw, cuts.starts[:, column.index], cuts.ends[:, column.index], decimal)
+        if values is None:
+            return _from_text(block, delimiter, cuts, layout)
         table[:, place] = values
-    return table
+    lost = np.isnan(table[:, 0])
+    # A row without any number may be a blank line.
+    return None if lost.any() and np.isnan(table[lost]).all(axis=1).any() else table
 
 
-def _from_text(block: bytes, seams: npt.NDArray[np.int64], layout: Layout) -> Table | None:
-    """Plain numbers of any width.
+def _from_text(block: bytes, delimiter: bytes, cuts: Cuts, layout: Layout) -> Table | None:
+    """Plain numbers of any length.
 
     ``np.fromstring`` alone would shift columns on an empty cell or a short row without a word.
     """
     raw = np.frombuffer(block, dtype=np.uint8)
-    signs = b"\n " + layout.delimiter.encode() + (b"," if layout.comma else b".")
+    decimal = b"," if layout.comma else b"."
     allowed = PLAIN.copy()
-    allowed[list(signs)] = True
-    if layout.comma:
-        allowed[ord(".")] = False
+    allowed[ord(".")] = False
+    allowed[list(b"\r\n " + delimiter + decimal + (b"\t" if delimiter == b" " else b""))] = True
     if not allowed[raw].all():
         return None
-    cells = seams.shape[1] - 1
-    widths = np.diff(seams, axis=1) - 1
-    filled = raw != 32
-    if not filled.all():
-        # A cell of blanks is an empty one.
-        counted = np.concatenate([[0], np.cumsum(filled)])
-        starts = seams[:, :-1] + 1 - WIDEST
-        widths = counted[starts + widths] - counted[starts]
-    wide = cells - int(cells > 1 and not widths[:, -1].any())
-    if (widths[:, :wide] == 0).any():
+    starts, ends = cuts.starts, cuts.ends
+    wide = starts.shape[1] - int(starts.shape[1] > 1 and not _is_filled(cuts.raw, starts[:, -1], ends[:, -1]).any())
+    if not all(_is_filled(cuts.raw, starts[:, place], ends[:, place]).all() for place in range(wide)):
         return None
-    table = bytes.maketrans(layout.delimiter.encode() + b"\n" + (b"," if layout.comma else b"."), b"  .")
+    table = bytes.maketrans(delimiter + decimal + b"\r\n\t", b" .   ")
     try:
         values = np.fromstring(block.translate(table).decode("ascii"), sep=" ")
     except (ValueError, DeprecationWarning):
         return None
-    if values.size != len(seams) * wide or max(column.index for column in layout.columns) >= wide:
+    if values.size != len(starts) * wide or max(column.index for column in layout.columns) >= wide:
         return None
     chosen: Table = values.reshape(-1, wide)[:, [column.index for column in layout.columns]]
     return chosen
 
 
-def _careful(block: bytes, layout: Layout, first_row: int, bad: BadCells) -> Table:
+def _is_filled(raw: Bytes, starts: npt.NDArray[np.int64], ends: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
+    """Whether a cell holds more than blanks."""
+    counted = np.concatenate([[0], np.cumsum(raw != BLANK)])
+    filled: npt.NDArray[np.bool_] = counted[ends] > counted[starts]
+    return filled
+
+
+def _careful(block: bytes, layout: Layout, usual: Cells, first_row: int, bad: BadCells) -> Table:
     rows = block.decode("utf-8", errors="replace").split("\n")[:-1]
     values = np.full((len(rows), len(layout.columns)), np.nan)
     for row, line in enumerate(rows):
         cells = cells_of(line, layout.delimiter)
+        if any(is_written(cell, comma=layout.comma) for cell in cells[usual.most :]):
+            # One delimiter too many: which number belongs to which column cannot be told.
+            bad.note_crowded(first_row + row)
+            continue
+        if len(cells) < usual.usual:
+            bad.note_short(first_row + row)
         for place, column in enumerate(layout.columns):
             text = cells[column.index] if column.index < len(cells) else ""
             number = clock_s(text) if column.is_clock else number_in(text, comma=layout.comma)

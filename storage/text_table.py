@@ -1,5 +1,6 @@
 """A text table as it was read: its columns of numbers, its preamble, and where each row stands in the file."""
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -9,11 +10,11 @@ import numpy.typing as npt
 
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress
-from loomlight.storage.text_bytes import blocks_of_lines, text_of
+from loomlight.storage.text_bytes import blocks_of_lines, plain_lines, text_of
 from loomlight.storage.text_cells import digit_of, quantity_in, unit_of
 from loomlight.storage.text_header import Column
 from loomlight.storage.text_layout import Layout, cells_of
-from loomlight.storage.text_numbers import BadCells, parse_block
+from loomlight.storage.text_numbers import BadCells, Cells, parse_block, without_blank_lines
 
 INTERVAL_KEYS = ("sample interval", "sampling interval", "sampling period", "sample period", "delta t", "delta_x")
 INTERVAL_WORDS = ("increment", "interval", "clock", "dt", "xincrement", "x increment")
@@ -21,7 +22,7 @@ RATE_KEYS = ("sample rate", "sampling rate", "samplerate")
 START_KEYS = ("start", "t0", "x0", "xorigin", "x origin")
 MOST_FALLS = 2
 """A column that falls more often than this in a block is no time and is kept in single precision."""
-LINE_FEED, BLANK, TAB = 10, 32, 9
+USUAL_ROWS = 400
 Numbers = npt.NDArray[np.float64] | npt.NDArray[np.float32]
 
 
@@ -127,11 +128,12 @@ def read_table(path: Path, encoding: str, layout: Layout, lines: list[str], prog
         If the file can no longer be read, or there is no row of data.
     """
     bad = BadCells()
+    cells = _cells(lines, layout)
     pieces: dict[int, list[Numbers]] = {column.index: [] for column in layout.columns}
     may_be_time = {column.index for column in layout.columns}
     rows = 0
     for block in _data_blocks(path, encoding, layout, progress):
-        numbers = parse_block(block, layout, first_row=rows, bad=bad)
+        numbers = parse_block(block, layout, cells=cells, first_row=rows, bad=bad)
         rows += len(numbers)
         for place, column in enumerate(layout.columns):
             values = numbers[:, place] * column.factor
@@ -166,30 +168,31 @@ def table_of_lines(path: Path, encoding: str, layout: Layout, lines: list[str]) 
     if not rows:
         raise FileProblem("there is no row of data", file=path, do="Export the capture again")
     bad = BadCells()
-    numbers = parse_block("".join(f"{row}\n" for row in rows).encode(), layout, first_row=0, bad=bad)
+    numbers = parse_block("".join(f"{row}\n" for row in rows).encode(), layout, cells=_cells(lines, layout), first_row=0, bad=bad)
     columns: dict[int, Numbers] = {
         column.index: numbers[:, place] * column.factor for place, column in enumerate(layout.columns)
     }
     return TextTable(path, encoding, layout, lines, columns, len(rows), bad)
 
 
+def _cells(lines: list[str], layout: Layout) -> Cells:
+    """How many cells the first rows of data have."""
+    counts = [len(cells_of(line, layout.delimiter)) for line in lines[layout.first_row :][:USUAL_ROWS]]
+    usual = Counter(counts).most_common(1)[0][0] if counts else 1
+    above = lines[layout.first_row - 1 : layout.first_row] if layout.first_row else []
+    return Cells(usual, max([usual, *(len(cells_of(line, layout.delimiter)) for line in above)]))
+
+
 def _data_blocks(path: Path, encoding: str, layout: Layout, progress: Progress) -> Iterator[bytes]:
     skip = layout.first_row
-    for raw in blocks_of_lines(path, encoding, progress):
-        block = _without_blank_lines(raw)
+    for block in blocks_of_lines(path, encoding, progress):
+        if not skip:
+            yield block
+            continue
+        plain = without_blank_lines(plain_lines(block))
         start = 0
-        while skip and start < len(block):
-            start = block.index(b"\n", start) + 1
+        while skip and start < len(plain):
+            start = plain.index(b"\n", start) + 1
             skip -= 1
-        if block[start:]:
-            yield block[start:]
-
-
-def _without_blank_lines(block: bytes) -> bytes:
-    if block.startswith(b"\n"):
-        block = block.lstrip(b"\n")
-    signs = np.frombuffer(block, dtype=np.uint8)
-    starts = signs[np.flatnonzero(signs[:-1] == LINE_FEED) + 1]
-    if ((starts == BLANK) | (starts == TAB)).any() or block.startswith((b" ", b"\t")):
-        return b"".join(line for line in block.splitlines(keepends=True) if line.strip())
-    return block
+        if plain[start:]:
+            yield plain[start:]

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from loomlight.storage.open_capture import open_capture
-from loomlight.storage.text_fixed import WIDEST, fixed_column
+from loomlight.storage.text_fixed import WIDEST, column_of
 
 pytestmark = pytest.mark.filterwarnings("error")
 
@@ -23,22 +23,54 @@ def cells_as_block(cells: list[str]) -> tuple[np.ndarray, np.ndarray, np.ndarray
 
 @pytest.mark.outside
 @pytest.mark.parametrize("form", WRITTEN)
-def test_fixed_columns_equal_float(form: str) -> None:
+def test_column_ofs_equal_float(form: str) -> None:
     rng = np.random.default_rng(7)
     numbers = rng.normal(size=5000) * 10.0 ** rng.integers(-3, 4, 5000)
     cells = [form.format(number) for number in numbers]
-    found = fixed_column(*cells_as_block(cells), ord("."))
+    found = column_of(*cells_as_block(cells), ord("."))
     assert found is not None
     # One unit of the last place of a double: a power of ten below the exact ones may round once.
     assert found == pytest.approx(np.array([float(cell) for cell in cells]), rel=2.3e-16)
 
 
 @pytest.mark.parametrize(
-    "spoilt", ["", "-", "1,5", "nan", "1.0e+0", "12.3456e+00 ", "1.23456E+0x", "1..3456e+00", "0x12456e+00", "1.234567"]
+    "spoilt",
+    [
+        "-",
+        "1,5",
+        "1.23456E+0x",
+        "1..3456e+00",
+        "0x12456e+00",
+        "1e",
+        "+-1",
+        "1 2",
+        "1.5e+-1",
+        "--1",
+        "1e+",
+        ".",
+        "1.2.3",
+    ],
 )
-def test_a_cell_that_deviates_sends_the_column_away(spoilt: str) -> None:
+def test_a_cell_that_is_no_number_sends_the_column_away(spoilt: str) -> None:
     cells = ["1.23456e+00"] * 20 + [spoilt] + ["1.23456e+00"] * 20
-    assert fixed_column(*cells_as_block(cells), ord(".")) is None
+    assert column_of(*cells_as_block(cells), ord(".")) is None
+
+
+@pytest.mark.outside
+def test_columns_of_several_ways_of_writing_equal_float() -> None:
+    rng = np.random.default_rng(11)
+    numbers = rng.normal(size=4000) * 10.0 ** rng.integers(-9, 9, 4000)
+    ways = ["{:g}", "{:.3e}", "{:E}", "{:.0f}", "{:+.2f}", " {:.1f}", "{:.9g} ", "{:08.3f}", "{:.12g}"]
+    cells = [ways[place % len(ways)].format(number) for place, number in enumerate(numbers)] + ["5E-2", "-.25", "7."]
+    found = column_of(*cells_as_block(cells), ord("."))
+    assert found is not None
+    assert found == pytest.approx(np.array([float(cell) for cell in cells]), rel=2.3e-16)
+
+
+def test_empty_cells_and_nan_are_not_acquired() -> None:
+    found = column_of(*cells_as_block(["1.5", "", "nan", "  ", "NaN", "-2.5"]), ord("."))
+    assert found is not None
+    assert np.array_equal(found, [1.5, np.nan, np.nan, np.nan, np.nan, -2.5], equal_nan=True)
 
 
 @pytest.mark.outside
