@@ -49,7 +49,7 @@ def head_of(path: Path) -> TextHead:
     encoding = encoding_of(raw, path)
     is_whole = len(raw) == path.stat().st_size
     if encoding.startswith("utf-16") and not is_whole:
-        raw, is_whole = path.read_bytes(), True
+        raw = raw[: len(raw) // 2 * 2]  # not half a sign
     text = text_of(raw, encoding)
     lines = plain_lines(text.encode("utf-8")).decode("utf-8").split("\n")
     return TextHead(path, encoding, [line for line in lines if line.strip()], is_whole, text)

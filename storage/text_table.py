@@ -168,7 +168,9 @@ def table_of_lines(path: Path, encoding: str, layout: Layout, lines: list[str]) 
     if not rows:
         raise FileProblem("there is no row of data", file=path, do="Export the capture again")
     bad = BadCells()
-    numbers = parse_block("".join(f"{row}\n" for row in rows).encode(), layout, cells=_cells(lines, layout), first_row=0, bad=bad)
+    numbers = parse_block(
+        "".join(f"{row}\n" for row in rows).encode(), layout, cells=_cells(lines, layout), first_row=0, bad=bad
+    )
     columns: dict[int, Numbers] = {
         column.index: numbers[:, place] * column.factor for place, column in enumerate(layout.columns)
     }
