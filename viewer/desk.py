@@ -10,6 +10,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from loomlight.signal.capture import Capture, Channel
+from loomlight.signal.channel_setup import stored_of, with_setups
 from loomlight.signal.comparison import Comparison, check, compare
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import LoomlightError
@@ -22,6 +23,7 @@ from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
 from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.lanes_of import Drawn, drawn
+from loomlight.viewer.setup_keeping import bring_setups, kept_setups
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,6 +214,29 @@ class Desk(QObject):
         self.choice_changed.emit()
         self.job_changed.emit()
 
+    def replace_opened(self, changed: Opened) -> None:
+        """Put another reading of a capture in the place of the one that lies there; its channels stay chosen by place."""
+        place = next(number for number, one in enumerate(self.opened) if one.path == changed.path)
+        old, new = self.opened[place].choices(), changed.choices()
+        self.opened[place] = changed
+        for use in USES:
+            choice: Choice | None = getattr(self.chosen, use)
+            for before, after in zip(old, new, strict=False):
+                if choice is not None and choice.is_same(before):
+                    setattr(self.chosen, use, after)
+        self.captures_changed.emit()
+        self.choice_changed.emit()
+
+    def take_away(self, paths: Sequence[Path]) -> None:
+        """Take captures off the desk; their files stay."""
+        self.opened = [one for one in self.opened if one.path not in paths]
+        for use in USES:
+            choice: Choice | None = getattr(self.chosen, use)
+            if choice is not None and choice.source in paths:
+                setattr(self.chosen, use, None)
+        self.captures_changed.emit()
+        self.choice_changed.emit()
+
     def _renew(self, choices: list[Choice]) -> None:
         """What was chosen from a file that was read again is chosen from the new reading."""
         for use in USES:
@@ -297,17 +322,25 @@ class Desk(QObject):
 
 def _are_same(first: Sequence[Choice | None], second: Sequence[Choice | None]) -> bool:
     return all(
-        one is other or (one is not None and other is not None and one.is_same(other))
+        one is other or (one is not None and other is not None and one.is_same(other) and _set_up_alike(one, other))
         for one, other in zip(first, second, strict=True)
     )
 
 
+def _set_up_alike(one: Choice, other: Choice) -> bool:
+    """Whether both show their stored samples with the same set-up."""
+    first, second = stored_of(one.channel)[1], stored_of(other.channel)[1]
+    return replace(first, channel="") == replace(second, channel="")
+
+
 def opened_file(folder: JobFolder | None, path: Path, progress: Progress, *, stage: Stage = "other") -> Opened:
-    """Read a file; with a job, copy it in first and read the job's own copy. For aside."""
+    """Read a file as it was set up; with a job, copy it in first and read the job's own copy. For aside."""
     if folder is not None and folder.capture_of(path) is None:
         open_capture(path, part(progress, 0.0, 0.5))  # a file that cannot be read is refused before it is copied
-        path = folder.capture_path(folder.add_capture(path, stage))
-    return Opened(path, open_capture(path, part(progress, 0.5, 1.0)), stage)
+        source, path = path, folder.capture_path(folder.add_capture(path, stage))
+        bring_setups(folder, source, path)
+    capture = open_capture(path, part(progress, 0.5, 1.0))
+    return Opened(path, with_setups(capture, kept_setups(folder, path)), stage)
 
 
 def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Drawn:
