@@ -212,9 +212,7 @@ class _NumberBox(QWidget):
 
     changed = Signal()
 
-    def __init__(
-        self, title: str, usual: Sequence[tuple[str, float | None]], *, hint: str, example: str
-    ) -> None:
+    def __init__(self, title: str, usual: Sequence[tuple[str, float | None]], *, hint: str, example: str) -> None:
         super().__init__()
         self._title, self._example = title, example
         self._usual = [value for _, value in usual]

@@ -1,5 +1,7 @@
 """One line over the page for what went wrong or was done; it stays until it is read away."""
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QWidget
 
@@ -20,18 +22,32 @@ class MessageStrip(QFrame):
         self.text.setWordWrap(True)
         self.text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.text.setAccessibleName("Message")
+        self._act: Callable[[], object] | None = None
+        self.offer_button = QPushButton()
+        self.offer_button.clicked.connect(self._take_offer)
+        self.offer_button.hide()
         close = QPushButton("Close message")
         close.setToolTip("Put this message away (Esc)")
         close.clicked.connect(self.hide)
         row.addWidget(self.text, 1)
+        row.addWidget(self.offer_button)
         row.addWidget(close)
         self.hide()
 
-    def say(self, text: str) -> None:
-        """Tell what was done."""
+    def say(self, text: str, *, offer: tuple[str, Callable[[], object]] | None = None) -> None:
+        """Tell what was done; an offer is a button's text and what it does, such as taking that back."""
         self._is_error = False
         self.text.setText(text)
+        self._act = offer[1] if offer is not None else None
+        self.offer_button.setText(offer[0] if offer is not None else "")
+        self.offer_button.setVisible(offer is not None)
         self.show()
+
+    def _take_offer(self) -> None:
+        act = self._act
+        self.hide()
+        if act is not None:
+            act()
 
     def turn_page(self) -> None:
         """What was told is read by now; an error stays until it is put away."""

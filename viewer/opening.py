@@ -1,6 +1,7 @@
 """Captures are opened one after the other, aside; with a job open each is copied into it first."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
@@ -11,13 +12,22 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk, Opened, opened_file
 
 
+@dataclass(frozen=True, eq=False)
+class _Waiting:
+    path: Path
+    stage: Stage
+    each: Callable[[Opened], None] | None
+
+
 class Opening(QObject):
     """The files that wait to be opened, and the one that is being opened.
 
-    `opened` tells which file the user named and whether it was opened on its own (not as a part of a job).
+    `opened` tells which file the user named and whether it was opened on its own (not as a part of a job);
+    `opened_together` which captures of the desk the user opened at one go.
     """
 
     opened = Signal(object, bool)
+    opened_together = Signal(list)
     failed = Signal(object)
     progressed = Signal(float)
     busy_changed = Signal(bool)
@@ -26,7 +36,8 @@ class Opening(QObject):
         super().__init__(parent)
         self._desk = desk
         self._aside = Aside(self)
-        self._waiting: list[tuple[Path, Stage]] = []
+        self._waiting: list[_Waiting] = []
+        self._together: list[Opened] = []
         self._then: Callable[[], None] | None = None
         self._aside.progressed.connect(lambda _, share: self.progressed.emit(share))
         self._aside.busy_changed.connect(self.busy_changed)
@@ -36,9 +47,18 @@ class Opening(QObject):
         """Whether a file is being opened."""
         return self._aside.is_busy
 
-    def add(self, files: list[tuple[Path, Stage]], *, then: Callable[[], None] | None = None) -> None:
-        """Open files; ``then`` is called after the last, whether or not each could be read."""
-        self._waiting += files
+    def add(
+        self,
+        files: list[tuple[Path, Stage]],
+        *,
+        then: Callable[[], None] | None = None,
+        each: Callable[[Opened], None] | None = None,
+    ) -> None:
+        """Open files; ``then`` is called after the last, whether or not each could be read, ``each`` after each that was.
+
+        What is opened with ``each`` is the business of its caller alone: no page is turned for it.
+        """
+        self._waiting += [_Waiting(path, stage, each) for path, stage in files]
         self._then = then or self._then
         if not self._aside.is_busy:
             self._next(self._desk.folder)
@@ -46,6 +66,7 @@ class Opening(QObject):
     def give_up(self) -> None:
         """Open no more of what waits: the desk was given another job."""
         self._waiting.clear()
+        self._together.clear()
         self._then = None
         self._aside.cancel()
 
@@ -56,15 +77,18 @@ class Opening(QObject):
 
     def _next(self, folder: JobFolder | None) -> None:
         if not self._waiting:
-            then, self._then = self._then, None
-            if then is not None:
-                then()
+            self._end()
             return
-        path, stage = self._waiting.pop(0)
+        waiting = self._waiting.pop(0)
+        path, stage = waiting.path, waiting.stage
 
         def done(opened: Opened) -> None:
             self._desk.take_opened(opened)
-            self.opened.emit(path, self._then is None)
+            if waiting.each is not None:
+                waiting.each(opened)
+            else:
+                self._together.append(opened)
+                self.opened.emit(path, self._then is None)
             self._next(self._desk.folder)
 
         def failed(error: Exception) -> None:
@@ -72,3 +96,11 @@ class Opening(QObject):
             self._next(self._desk.folder)
 
         self._aside.run(lambda progress: opened_file(folder, path, progress, stage=stage), done, failed)
+
+    def _end(self) -> None:
+        then, self._then = self._then, None
+        together, self._together = self._together, []
+        if then is not None:
+            then()
+        elif len(together) > 1:
+            self.opened_together.emit(together)

@@ -124,9 +124,7 @@ class SettingUp(QObject):
 
 def setups_to_keep(capture: Capture) -> tuple[ChannelSetup, ...]:
     """The set-ups of a capture, each with its channel; plain ones too where the file may bring another along."""
-    found = [
-        (stored_of(channel), channel_key(capture, place)) for place, channel in enumerate(capture.channels)
-    ]
+    found = [(stored_of(channel), channel_key(capture, place)) for place, channel in enumerate(capture.channels)]
     return tuple(
         replace(setup, channel=key)
         for (stored, setup), key in found

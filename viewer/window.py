@@ -24,6 +24,7 @@ from loomlight.storage.library import Library
 from loomlight.storage.places import file_name, jobs_folder, unused
 from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.aside import Aside
+from loomlight.viewer.capture_actions import CaptureActions
 from loomlight.viewer.desk import Choice, Desk
 from loomlight.viewer.keep_dialog import KeepDialog
 from loomlight.viewer.loose_captures import loose_of
@@ -59,6 +60,7 @@ class Window(QMainWindow):
         self.compare_page = ComparePage(self.desk, theme)
         self.proof_page = ProofPage(self.desk, theme)
         self.library_page = LibraryPage(self.desk, theme)
+        self.capture_actions = CaptureActions(self.desk, self.opening, self.captures_page, self.strip, self)
         self.setWindowTitle("Loomlight")
         self.setAcceptDrops(True)
         self.setMinimumSize(1100, 660)
@@ -158,6 +160,7 @@ class Window(QMainWindow):
         self.theme_button.setText("Night" if theme.key == "daylight" else "Daylight")
         for page in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
             page.set_theme(theme)
+        self.capture_actions.theme = theme
 
     def change_theme(self) -> None:
         """From daylight to night, or back."""
@@ -240,7 +243,7 @@ class Window(QMainWindow):
             self.strip.say_error(error)
             return
         self._take_job(folder, library)
-        paths = [folder.capture_path(one) for one in folder.job.captures]
+        paths = [folder.capture_path(one) for one in folder.job.captures if not one.part_of]
         self.open_files(paths, then=then or (lambda: self.go_to(0)))
 
     def _take_job(self, folder: JobFolder, library: Library | None = None) -> None:
@@ -313,6 +316,7 @@ class Window(QMainWindow):
         self.settings.geometry = self.saveGeometry()
         self.opening.close()
         self._keeping.finish()
+        self.capture_actions.close_work()
         for page in (self.compare_page, self.proof_page, self.job_page, self.captures_page, self.library_page):
             page.close_work()
         event.accept()

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QFrame,
     QHBoxLayout,
     QLabel,
     QListWidget,
@@ -13,7 +13,6 @@ from PySide6.QtWidgets import (
     QMenu,
     QProgressBar,
     QPushButton,
-    QScrollArea,
     QSplitter,
     QStackedWidget,
     QVBoxLayout,
@@ -26,6 +25,8 @@ from loomlight.signal.samples import finite_range
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Choice, Desk, Opened
 from loomlight.viewer.empty_page import empty_page, make_main
+from loomlight.viewer.how_it_was_read import HowItWasRead
+from loomlight.viewer.join_offer import JoinOffer
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.settings import Settings
@@ -46,6 +47,8 @@ class CapturesPage(QWidget):
     file_wanted = Signal(object)
     compare_wanted = Signal()
     keep_wanted = Signal(object)
+    set_up_wanted = Signal(object, int)
+    undo_wanted = Signal()
     sample_wanted = Signal()
     failed = Signal(object)
 
@@ -86,20 +89,12 @@ class CapturesPage(QWidget):
         top.addWidget(self.compare_button)
         self.files = QListWidget()
         self.files.setAccessibleName("Open captures")
-        self.files.currentRowChanged.connect(self._select)
+        self.files.currentRowChanged.connect(lambda row: self._select(row))
         self.channels = QListWidget()
         self.channels.setAccessibleName("Channels of this capture")
         self.channels.setWordWrap(True)
         self.channels.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self._how = QLabel()
-        self._how.setWordWrap(True)
-        self._how.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self._how.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        how_area = QScrollArea()
-        how_area.setWidgetResizable(True)
-        how_area.setWidget(self._how)
-        how_area.setFrameShape(QFrame.Shape.NoFrame)
-        how_area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.how = HowItWasRead()
         side = QWidget()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
@@ -108,7 +103,7 @@ class CapturesPage(QWidget):
             column.addWidget(widget, share)
         column.addLayout(self._use_buttons())
         column.addWidget(QLabel("How it was read"))
-        column.addWidget(how_area, 3)
+        column.addWidget(self.how, 3)
         halves = QSplitter(Qt.Orientation.Horizontal)
         halves.addWidget(side)
         halves.addWidget(self.panel)
@@ -118,6 +113,8 @@ class CapturesPage(QWidget):
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)
+        self.join_offer = JoinOffer()
+        page.addWidget(self.join_offer)
         self._pages = QStackedWidget()
         self._pages.addWidget(
             empty_page(
@@ -140,8 +137,14 @@ class CapturesPage(QWidget):
                 "▲ After repair", "Use this channel as the one after the repair", lambda: self._choose("after")
             ),
             "keep": _button("Keep in library", "Keep this channel as a known-good waveform", self._keep),
+            "set up": _button(
+                "Set up channel", "Name, probe, current clamp, upside down, offset (Ctrl+E)", self._set_up
+            ),
         }
-        for names in (("suspect", "good"), ("after", "keep")):
+        self._use["set up"].setShortcut("Ctrl+E")
+        undo = QShortcut(QKeySequence(QKeySequence.StandardKey.Undo), self, self.undo_wanted.emit)
+        undo.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        for names in (("suspect", "good"), ("after", "keep"), ("set up",)):
             row = QHBoxLayout()
             for name in names:
                 row.addWidget(self._use[name], 1)
@@ -152,7 +155,9 @@ class CapturesPage(QWidget):
         """List what lies on the desk; the newest is selected."""
         names = [opened.path for opened in self._desk.opened]
         known = [self.files.item(row).data(Qt.ItemDataRole.UserRole) for row in range(self.files.count())]
-        if names != known or self._newest_changed():
+        if names == known and self._is_read_again():
+            self._select(self.files.currentRow(), channel=self.channels.currentRow())
+        elif names != known or self._newest_changed():
             self.files.blockSignals(True)
             self.files.clear()
             for opened in self._desk.opened:
@@ -179,11 +184,17 @@ class CapturesPage(QWidget):
     def _newest_changed(self) -> bool:
         return bool(self._desk.opened) and self._shown not in self._desk.opened
 
-    def _select(self, row: int) -> None:
+    def _is_read_again(self) -> bool:
+        """Whether the capture that is shown lies there with another reading or set-up."""
+        row = self.files.currentRow()
+        shown, there = self._shown, self._desk.opened[row] if 0 <= row < len(self._desk.opened) else None
+        return shown is not None and there is not None and there is not shown and there.path == shown.path
+
+    def _select(self, row: int, channel: int = 0) -> None:
         self._shown = self._desk.opened[row] if 0 <= row < len(self._desk.opened) else None
         self.channels.clear()
         if self._shown is None:
-            self._how.setText("")
+            self.how.show_capture(None)
             self.panel.show_lanes((), {})
             return
         capture = self._shown.capture
@@ -191,10 +202,8 @@ class CapturesPage(QWidget):
             item = QListWidgetItem(channel_summary(channel))
             item.setToolTip(channel_summary(channel))
             self.channels.addItem(item)
-        self.channels.setCurrentRow(0)
-        self._how.setText(
-            "\n".join([f"{capture.source_name}: {capture.layout}.", *(f"–  {note}" for note in capture.notes)])
-        )
+        self.channels.setCurrentRow(channel if channel in range(len(capture.channels)) else 0)
+        self.how.show_capture(capture)
         shown = self._shown
         self._preview.run(lambda progress: _preview(shown, progress), self._show_preview, self.failed.emit)
 
@@ -232,6 +241,10 @@ class CapturesPage(QWidget):
 
     def _keep(self) -> None:
         self.keep_wanted.emit(self._current())
+
+    def _set_up(self) -> None:
+        if self._shown is not None and self._current() is not None:
+            self.set_up_wanted.emit(self._shown, self.channels.currentRow())
 
     def _fill_recent(self) -> None:
         self._recent_menu.clear()

@@ -1,0 +1,113 @@
+"""What the Captures page asks for and other parts do: set-up of channels, joining of files."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QWidget
+
+from loomlight.signal.channel_setup import stored_of
+from loomlight.signal.errors import LoomlightError
+from loomlight.signal.joined import groups_to_join
+from loomlight.viewer.aside import Aside
+from loomlight.viewer.channel_setup_dialog import ChannelSetupDialog
+from loomlight.viewer.desk import Choice, Desk, Opened
+from loomlight.viewer.joining import join_files
+from loomlight.viewer.message_strip import MessageStrip
+from loomlight.viewer.opening import Opening
+from loomlight.viewer.pages.captures_page import CapturesPage
+from loomlight.viewer.setting_up import SettingUp
+from loomlight.viewer.theme import Theme
+
+
+class CaptureActions(QObject):
+    """Joins the Captures page with the desk for what is more than choosing; holds the way back of set-ups."""
+
+    failed = Signal(object)
+
+    def __init__(self, desk: Desk, opening: Opening, page: CapturesPage, strip: MessageStrip, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._desk, self._page, self._strip, self._window = desk, page, strip, parent
+        self._joining = Aside(self)
+        self.setting_up = SettingUp(desk, self)
+        self.theme: Theme | None = None
+        page.set_up_wanted.connect(self.ask_setup)
+        page.undo_wanted.connect(self.undo_setup)
+        page.join_offer.wanted.connect(self.join)
+        opening.opened_together.connect(self.offer_to_join)
+        desk.captures_changed.connect(lambda: page.join_offer.keep_to(desk.opened))
+        for part in (self, self.setting_up):
+            part.failed.connect(strip.say_error)
+
+    # Set-up
+
+    def ask_setup(self, opened: Opened, place: int) -> None:
+        """Let the user set one channel up."""
+        assert self.theme is not None
+        channel = opened.capture.channels[place]
+        taken = [one.name for one in opened.capture.channels if one is not channel]
+        dialog = ChannelSetupDialog(channel, taken, self.theme, self._window)
+        dialog.failed.connect(self._strip.say_error)
+        if dialog.exec() != ChannelSetupDialog.DialogCode.Accepted:
+            return
+        setup = dialog.setup()
+        try:
+            self.setting_up.apply(opened.path, place, setup)
+        except LoomlightError as error:
+            self.failed.emit(error)
+            return
+        if replace(setup, channel="") != replace(stored_of(channel)[1], channel=""):
+            what = "is shown as it was read" if setup.is_plain else "is set up; the stored samples stay as they are"
+            self._strip.say(f"{setup.name or stored_of(channel)[0].name} {what}.", offer=("Undo", self.undo_setup))
+
+    def undo_setup(self) -> None:
+        """Take the last set-up back."""
+        if not self.setting_up.can_undo:
+            return
+        try:
+            self.setting_up.undo()
+        except LoomlightError as error:
+            self.failed.emit(error)
+            return
+        self._strip.say("The last set-up was taken back.")
+
+    # Joining
+
+    def offer_to_join(self, opened: list[Opened]) -> None:
+        """Where files that were opened together may be one recording, offer to join them."""
+        here = [one for one in self._desk.opened if any(one.path == other.path for other in opened)]
+        groups = groups_to_join([one.capture for one in here])
+        if groups:
+            self._page.join_offer.offer([here[place] for place in groups[0]])
+
+    def join(self, opened: Sequence[Opened]) -> None:
+        """Make one capture of several, and put it in their place."""
+        folder = self._desk.folder
+        current = [one for one in self._desk.opened if any(one.path == other.path for other in opened)]
+        uses = self._uses(current)
+
+        def done(whole: Opened) -> None:
+            if self._desk.folder is not folder:
+                return
+            self._desk.take_away([one.path for one in current])
+            self._desk.take_opened(whole)
+            choices = whole.choices()
+            self._desk.choose(**{use: choices[place] for use, place in uses.items()})
+            self._strip.say(f"Joined into {whole.path.name}, {len(choices)} channels. The single files are kept.")
+
+        self._joining.run(lambda progress: join_files(folder, current, progress), done, self.failed.emit)
+
+    def _uses(self, opened: Sequence[Opened]) -> dict[str, int]:
+        """What the single files' channels were chosen for, by their place in the joined capture."""
+        found = {}
+        for use in ("suspect", "good", "after"):
+            choice: Choice | None = getattr(self._desk.chosen, use)
+            for place, one in enumerate(opened):
+                if choice is not None and choice.source == one.path:
+                    found[use] = place
+        return found
+
+    def close_work(self) -> None:
+        """Wait for what must not be lost."""
+        self._joining.finish()
+        self.setting_up.close_work()
