@@ -88,7 +88,7 @@ class ChannelSetupDialog(QDialog):
         for label, field in (
             ("Name", self.name),
             ("Probe", self.probe),
-            ("Current clamp", self.clamp),
+            ("Current clamp (mV per A)", self.clamp),
             ("Way round", self.way),
             (self._offset_label, self.offset),
         ):

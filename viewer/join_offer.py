@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
 
 from loomlight.viewer.desk import Opened
 from loomlight.viewer.joining import offer_text
@@ -23,7 +23,7 @@ class JoinOffer(QFrame):
         self.text.setAccessibleName("Files that may be one recording")
         self.join_button = QPushButton("Join into one capture")
         self.join_button.setObjectName("main")
-        self.join_button.setFixedHeight(64)
+        self.join_button.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
         self.join_button.setToolTip("Make one capture of them; the single files are kept")
         self.join_button.clicked.connect(self._join)
         self.leave_button = QPushButton("Leave apart")
@@ -34,6 +34,7 @@ class JoinOffer(QFrame):
         row.addWidget(self.text, 1)
         row.addWidget(self.join_button)
         row.addWidget(self.leave_button)
+        self.setMinimumHeight(84)
         self.hide()
 
     def offer(self, opened: Sequence[Opened]) -> None:
