@@ -1,9 +1,14 @@
 """A line-up: what lays a suspect channel over a known-good one."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
-By = Literal["shape"]
+from loomlight.signal.laid import Laid
+
+By = Literal["shape", "frame", "cycle", "hand"]
+WantedBy = Literal["auto", "shape", "frame", "cycle"]
+WAYS: tuple[WantedBy, ...] = ("auto", "shape", "frame", "cycle")
+"""What can be asked for; a line-up by hand is made in the window."""
 
 
 @dataclass(frozen=True)
@@ -14,7 +19,7 @@ class LineUp:
     ----------
     accepted : bool
         Whether it can be relied on; a refused one still holds the best candidate.
-    by : {"shape"}
+    by : {"shape", "frame", "cycle", "hand"}
         How it was found.
     lag_s : float
         Seconds; both times on their own file's axis, start included.
@@ -34,6 +39,10 @@ class LineUp:
         Value fit over the overlap: suspect ≈ gain · good + offset, in the channels' unit.
     reason : str
         One sentence: why it was accepted or refused.
+    why : str
+        One sentence: which way was chosen, and why; empty where it was asked for.
+    laid : Laid or None
+        By frame and by cycle: where each piece lies; ``lag_s`` and ``stretch`` are then what fits all of them best.
     """
 
     accepted: bool
@@ -48,6 +57,8 @@ class LineUp:
     gain: float
     offset: float
     reason: str
+    why: str = ""
+    laid: Laid | None = field(default=None, repr=False, compare=False)
 
     def on_good(self, suspect_s: float) -> float:
         """Time on the known-good's axis that belongs to ``suspect_s``."""
