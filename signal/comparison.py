@@ -1,15 +1,15 @@
 """One whole comparison: line up, find, judge. The window and the commands both call these two functions."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from loomlight.signal.align import line_up
 from loomlight.signal.capture import Channel
-from loomlight.signal.examination import BusReport, Conditions
+from loomlight.signal.examination import BusReport, Conditions, Examination
 from loomlight.signal.finding import Finding
 from loomlight.signal.kinds.listing import kind_named
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.verdict import Verdict
+from loomlight.signal.ways import Sides, line_up_by
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +38,8 @@ class Comparison:
         What it means.
     tolerance_v : float or None
         Half width of the band in the difference lane, volts.
+    looked, good_looked : Examination or None
+        What each channel shows by itself: kept, so that another line-up can be judged without looking again.
     """
 
     suspect: Channel
@@ -50,10 +52,18 @@ class Comparison:
     good_bus: BusReport | None
     verdict: Verdict
     tolerance_v: float | None
+    looked: Examination | None = field(default=None, repr=False)
+    good_looked: Examination | None = field(default=None, repr=False)
 
 
 def compare(
-    suspect: Channel, good: Channel, *, kind: str, conditions: Conditions, progress: Progress = unwatched
+    suspect: Channel,
+    good: Channel,
+    *,
+    kind: str,
+    conditions: Conditions,
+    by: WantedBy = "auto",
+    progress: Progress = unwatched,
 ) -> Comparison:
     """Line the suspect up against the known-good, find what is wrong, and judge it.
 
@@ -65,6 +75,8 @@ def compare(
         Key of a signal kind.
     conditions : Conditions
         With ``same_moment`` set where both come from one recording: their common axis is then the line-up's start.
+    by : {"auto", "shape", "frame", "cycle"}
+        How to line up; ``auto`` as the kind wants.
     progress : Progress
         0 to 1 over the whole.
 
@@ -76,15 +88,60 @@ def compare(
         If the channels cannot be worked on, with the reason.
     """
     signal_kind = kind_named(kind)
-    lineup = line_up(suspect, good, same_moment=conditions.same_moment, progress=part(progress, 0.0, 0.4))
-    looked = signal_kind.examine(suspect, conditions, part(progress, 0.4, 0.6))
+    looked = signal_kind.examine(suspect, conditions, part(progress, 0.0, 0.2))
     # A supply that was given was measured on the suspect's day; a known-good of another day keeps its own.
     good_conditions = conditions if conditions.same_moment else replace(conditions, supply_v=None)
-    good_looked = signal_kind.examine(good, good_conditions, part(progress, 0.6, 0.8))
-    judgement = signal_kind.judge(looked, good_looked, lineup, conditions, part(progress, 0.8, 1.0))
+    good_looked = signal_kind.examine(good, good_conditions, part(progress, 0.2, 0.4))
+    sides = Sides(signal_kind.title, signal_kind.by, signal_kind.frames(looked), signal_kind.frames(good_looked))
+    lineup = line_up_by(
+        suspect, good, sides, by=by, same_moment=conditions.same_moment, progress=part(progress, 0.4, 0.8)
+    )
+    return _judged(looked, good_looked, lineup, kind=kind, conditions=conditions, progress=part(progress, 0.8, 1.0))
+
+
+def compare_as_laid(comparison: Comparison, lineup: LineUp, progress: Progress = unwatched) -> Comparison:
+    """Judge the same two channels at another line-up: one that was made by hand.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        With a known-good.
+    lineup : LineUp
+        Taken as it is.
+    progress : Progress
+        0 to 1.
+
+    Raises
+    ------
+    ValueError
+        If the comparison has no known-good.
+    """
+    if comparison.looked is None or comparison.good_looked is None:
+        raise ValueError("only a comparison with a known-good can be judged at another line-up")
+    return _judged(
+        comparison.looked,
+        comparison.good_looked,
+        lineup,
+        kind=comparison.kind,
+        conditions=comparison.conditions,
+        progress=progress,
+    )
+
+
+def _judged(
+    looked: Examination,
+    good_looked: Examination,
+    lineup: LineUp,
+    *,
+    kind: str,
+    conditions: Conditions,
+    progress: Progress,
+) -> Comparison:
+    signal_kind = kind_named(kind)
+    judgement = signal_kind.judge(looked, good_looked, lineup, conditions, progress)
     return Comparison(
-        suspect=suspect,
-        good=good,
+        suspect=looked.channel,
+        good=good_looked.channel,
         kind=kind,
         conditions=conditions,
         lineup=lineup,
@@ -93,6 +150,8 @@ def compare(
         good_bus=good_looked.bus,
         verdict=judgement.verdict,
         tolerance_v=signal_kind.tolerance_v(looked, conditions),
+        looked=looked,
+        good_looked=good_looked,
     )
 
 

@@ -4,8 +4,9 @@ import numpy as np
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
+from loomlight.signal.laid_fit import own_values
+from loomlight.signal.laid_values import good_values, reach
 from loomlight.signal.lineup import LineUp
-from loomlight.signal.resample import values_at
 from loomlight.signal.samples import Wave, evenly
 
 
@@ -20,19 +21,22 @@ class _Difference:
         return self._size
 
     def block(self, start: int, stop: int) -> Wave:
-        step_s = self._suspect.step_s
+        step_s, first = self._suspect.step_s, self._first
         assert step_s is not None
-        times_s = evenly(self._suspect.start_s, step_s, self._first + start, self._first + stop)
-        there = values_at(self._good, self._lineup.lag_s + self._lineup.stretch * times_s)
-        here = values_at(self._suspect, times_s)
-        apart: Wave = here - np.float32(self._lineup.polarity) * there
+        times_s = evenly(self._suspect.start_s, step_s, first + start, first + stop)
+        there = good_values(self._good, self._lineup, times_s)
+        here = own_values(self._suspect, first + start, first + stop).astype(np.float32)
+        apart: Wave = here - there
+        if self._lineup.laid is not None:
+            apart[~self._lineup.laid.is_fair(times_s)] = np.nan
         return apart
 
 
 def difference(suspect: Channel, good: Channel, lineup: LineUp) -> Channel:
     """Suspect minus known-good on the suspect's axis, over what both cover.
 
-    As measured: neither gain nor offset is fitted, since a level that is off is what the lane is to show.
+    As measured: neither gain nor offset is fitted, since a level that is off is what the lane is to show. By frame, words
+    that say different things are left out: they differ by right.
 
     Parameters
     ----------
@@ -53,9 +57,7 @@ def difference(suspect: Channel, good: Channel, lineup: LineUp) -> Channel:
     """
     if suspect.step_s is None:
         raise CannotUse(f"{suspect.name!r} has no even step, so no difference lane can be drawn.")
-    ends_s = sorted((lineup.on_suspect(good.start_s), lineup.on_suspect(good.stop_s)))
-    first = max(0, int(np.ceil((ends_s[0] - suspect.start_s) / suspect.step_s - 1e-6)))
-    last = min(suspect.intervals, int(np.floor((ends_s[1] - suspect.start_s) / suspect.step_s + 1e-6)))
+    first, last = reach(suspect, good, lineup)
     if last <= first:
         raise CannotUse("The suspect and the known-good have no time in common at this line-up.")
     return Channel(
@@ -64,5 +66,12 @@ def difference(suspect: Channel, good: Channel, lineup: LineUp) -> Channel:
         samples=_Difference(suspect, good, lineup, first, last - first),
         start_s=suspect.start_s + first * suspect.step_s,
         step_s=suspect.step_s,
-        history=(f"{suspect.name} minus {good.name} shifted by {lineup.lag_s:.9g} s",),
+        history=(f"{suspect.name} minus {good.name} {_how(lineup)}",),
     )
+
+
+def _how(lineup: LineUp) -> str:
+    stretched = f" and stretched by {lineup.stretch:.9g}" if lineup.stretch != 1.0 else ""
+    if lineup.laid is not None:
+        return f"laid {lineup.by} by {lineup.by}, about {lineup.lag_s:.9g} s on{stretched}"
+    return f"shifted by {lineup.lag_s:.9g} s{stretched}"

@@ -29,6 +29,8 @@ NEAR_SHARE = 0.25
 IN_TIME_SHARE = 0.6
 """Share of the frames that must stand in their places for one shift to lay them all (common practice, no source)."""
 LIKE_THE_BEST = 0.95
+SAMPLED, LOOKED_AT = 512, 64
+"""Frames of a long capture that a shift is tried with at first, and shifts that are then tried with all."""
 BEFORE_BITS = 0.3
 """A word's piece begins this much before its edge, so that the edge is inside."""
 LEAST_FIT, LEAST_SURENESS = 0.4, 0.4
@@ -64,7 +66,7 @@ class _Bus:
     frames: tuple[BusFrame, ...]
     starts_s: Row
     identifiers: Indices
-    said: tuple[tuple[int, ...], ...]
+    said: Indices
 
     @property
     def bit_s(self) -> float:
@@ -184,7 +186,7 @@ def _bus(frames: Sequence[BusFrame]) -> _Bus:
         known,
         np.array([one.start_s for one in known], dtype=np.float64),
         np.array([one.identifier for one in known], dtype=np.int64),
-        tuple(tuple(word.says for word in one.words) for one in known),
+        np.array([hash(tuple(word.says for word in one.words)) for one in known], dtype=np.int64),
     )
 
 
@@ -221,49 +223,67 @@ def _in_order(own: _Bus, other: _Bus) -> FramePairs:
 def _in_time(own: _Bus, other: _Bus) -> FramePairs | None:
     """The shift that brings most frames onto one of their identifier, and among equals the most that say the same."""
     near_s = NEAR_SHARE * float(np.median(np.diff(other.starts_s))) if other.starts_s.size > 1 else 0.0
-    anchors = np.unique(np.linspace(0, own.starts_s.size - 1, ANCHORS).astype(np.int64))
-    tried: list[tuple[float, float, float, float, Indices, Indices]] = []
+    some = np.unique(np.linspace(0, own.starts_s.size - 1, SAMPLED).astype(np.int64))
+    few = _Bus((), own.starts_s[some], own.identifiers[some], own.said[some])
+    tried: list[_Tried] = []
     for stretch in sorted({1.0, other.bit_s / own.bit_s}):
-        lags = _lags(own, other, anchors, stretch, near_s)
-        for lag_s in lags.tolist():
-            mine, theirs, possible = _matched(own, other, lag_s, stretch, near_s)
-            if mine.size >= FEWEST_PAIRS:
-                same = sum(own.said[i] == other.said[j] for i, j in zip(mine.tolist(), theirs.tolist(), strict=True))
-                tried.append((mine.size + 0.5 * same, mine.size / possible, same / mine.size, lag_s, mine, theirs))
+        lags = _lags(own, other, stretch, near_s)
+        rough = np.array([_tried(few, other, lag_s, stretch, near_s).score for lag_s in lags.tolist()])
+        for place in np.argsort(-rough, kind="stable")[:LOOKED_AT].tolist():
+            found = _tried(own, other, float(lags[place]), stretch, near_s)
+            if found.own.size >= FEWEST_PAIRS:
+                tried.append(found)
     if not tried:
         return None
-    top = max(one[0] for one in tried)
-    best = min((one for one in tried if one[0] >= top - 1e-9), key=lambda one: abs(one[3]))
-    equal = [one for one in tried if one[1] >= LIKE_THE_BEST * best[1] and one[2] >= LIKE_THE_BEST * best[2]]
-    return FramePairs(best[4], best[5], True, best[1], _period(np.array([one[3] for one in equal]), near_s))
+    top = max(one.score for one in tried)
+    best = min((one for one in tried if one.score >= top - 1e-9), key=lambda one: abs(one.lag_s))
+    equal = [one for one in tried if one.share >= LIKE_THE_BEST * best.share and one.same >= LIKE_THE_BEST * best.same]
+    return FramePairs(best.own, best.other, True, best.share, _period(np.array([one.lag_s for one in equal]), near_s))
 
 
-def _lags(own: _Bus, other: _Bus, anchors: Indices, stretch: float, near_s: float) -> Row:
+@dataclass(frozen=True, eq=False)
+class _Tried:
+    """One shift: the pairs that it makes, the share of those that could be, and the share that says the same."""
+
+    lag_s: float
+    own: Indices
+    other: Indices
+    share: float
+    same: float
+
+    @property
+    def score(self) -> float:
+        return self.own.size * (1.0 + 0.5 * self.same)
+
+
+def _tried(own: _Bus, other: _Bus, lag_s: float, stretch: float, near_s: float) -> _Tried:
+    there_s = lag_s + stretch * own.starts_s
+    place = np.clip(np.searchsorted(other.starts_s, there_s), 1, max(other.starts_s.size - 1, 1))
+    before = np.abs(other.starts_s[place - 1] - there_s) <= np.abs(other.starts_s[place] - there_s)
+    nearest = place - before
+    inside = (there_s >= other.starts_s[0] - near_s) & (there_s <= other.starts_s[-1] + near_s)
+    near = np.abs(other.starts_s[nearest] - there_s) <= near_s
+    mine = np.flatnonzero(inside & near & (other.identifiers[nearest] == own.identifiers))
+    theirs, first = np.unique(nearest[mine], return_index=True)
+    mine = mine[first]
+    same = float((own.said[mine] == other.said[theirs]).mean()) if mine.size else 0.0
+    return _Tried(lag_s, mine, theirs, mine.size / max(int(inside.sum()), 1), same)
+
+
+def _lags(own: _Bus, other: _Bus, stretch: float, near_s: float) -> Row:
     """Shifts worth trying: each anchor on each frame of its identifier, near-equal ones once."""
+    count = ANCHORS if other.starts_s.size <= SAMPLED else 2
+    anchors = np.unique(np.linspace(0, own.starts_s.size - 1, count).astype(np.int64))
     found = [
         other.starts_s[other.identifiers == own.identifiers[anchor]] - stretch * own.starts_s[anchor]
         for anchor in anchors.tolist()
     ]
-    lags = np.sort(np.concatenate(found)) if found else np.empty(0)
+    lags = np.sort(np.concatenate(found))
     if not lags.size:
         return lags
     groups = np.concatenate([[0], np.cumsum(np.diff(lags) > 0.25 * near_s)])
     middle: Row = np.bincount(groups, weights=lags) / np.bincount(groups)
     return middle
-
-
-def _matched(own: _Bus, other: _Bus, lag_s: float, stretch: float, near_s: float) -> tuple[Indices, Indices, int]:
-    """Pairs at one shift, and how many there could be."""
-    there_s = lag_s + stretch * own.starts_s
-    place = np.clip(np.searchsorted(other.starts_s, there_s), 1, max(other.starts_s.size - 1, 1))
-    before = np.abs(other.starts_s[place - 1] - there_s) <= np.abs(other.starts_s[place] - there_s)
-    nearest = place - before
-    off = np.abs(other.starts_s[nearest] - there_s)
-    inside = (there_s >= other.starts_s[0] - near_s) & (there_s <= other.starts_s[-1] + near_s)
-    mine = np.flatnonzero(inside & (off <= near_s) & (other.identifiers[nearest] == own.identifiers))
-    theirs = nearest[mine]
-    theirs, first = np.unique(theirs, return_index=True)
-    return mine[first], theirs, max(int(inside.sum()), 1)
 
 
 def _period(lags: Row, near_s: float) -> float | None:

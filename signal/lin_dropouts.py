@@ -90,14 +90,23 @@ def _headers(good: LinTraffic, suspect: LineReading, lineup: LineUp) -> Spans:
             continue
         first = np.searchsorted(good.dominant[:, 0], frame.start_s - 1e-9)
         inside = slice(first, np.searchsorted(good.dominant[:, 1], frame.header_stop_s, side="right"))
-        there_s = lineup.on_suspect(frame.start_s)
-        near = starts[np.abs(starts - there_s) <= ANCHOR_BITS * frame.bit_s]
-        if near.size:
-            anchor_s = float(near[np.argmin(np.abs(near - there_s))])
-            if own.get(anchor_s, frame.identifier) not in (frame.identifier, None):
-                continue  # another frame stands there: its identifier's bits differ by right
-            laid.append(anchor_s + good.dominant[inside] - frame.start_s)
+        for there_s in _places(lineup, frame.start_s):
+            near = starts[np.abs(starts - there_s) <= ANCHOR_BITS * frame.bit_s]
+            if near.size:
+                anchor_s = float(near[np.argmin(np.abs(near - there_s))])
+                if own.get(anchor_s, frame.identifier) not in (frame.identifier, None):
+                    continue  # another frame stands there: its identifier's bits differ by right
+                laid.append(anchor_s + (good.dominant[inside] - frame.start_s) / lineup.stretch)
     return spans_of(np.concatenate(laid)) if laid else np.empty((0, 2))
+
+
+def _places(lineup: LineUp, good_s: float) -> list[float]:
+    """Where a frame of the known-good belongs on the suspect's axis: one place in a schedule, else its partners'."""
+    if lineup.laid is None or lineup.laid.in_time:
+        return [lineup.on_suspect(good_s)]
+    pairs = lineup.laid.pairs_s
+    partners: list[float] = pairs[np.abs(pairs[:, 1] - good_s) < 1e-9, 0].tolist()
+    return partners
 
 
 def episodes(spans: Spans) -> Spans:

@@ -5,17 +5,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from loomlight.signal import sanity
+from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.lin_bus_frames import bus_frames
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_dropouts import dropouts
 from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
 from loomlight.signal.lin_findings import dropout_findings, own_findings
 from loomlight.signal.lin_judge import judge_lin
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, unwatched
 
 FEWEST_EDGES = 20
@@ -50,6 +52,12 @@ class LinKind:
     title: str = "LIN bus"
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
+    by: WantedBy = "frame"
+
+    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
+        """Frames of one examined channel."""
+        assert isinstance(looked, LinExamination)
+        return bus_frames(looked.line)
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> LinExamination:
         """Levels, frames and findings of one channel.

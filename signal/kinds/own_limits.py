@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loomlight.signal import sanity
+from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.difference import difference
 from loomlight.signal.errors import CannotUse
@@ -14,7 +15,7 @@ from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, FindingKind, Limit
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.levels import state_levels
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.runs import Runs, runs_above_zero
@@ -39,6 +40,11 @@ class OwnLimitsKind:
         "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
         "Check the instrument's input limit before connecting; never probe high-voltage, airbag or ignition secondary circuits.",
     )
+    by: WantedBy = "auto"
+
+    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
+        """None: what the wire carries is not known."""
+        return ()
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
         """Stretches above the upper and below the lower level, each severe: whoever gave the limit meant it.

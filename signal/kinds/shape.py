@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 from typing import Protocol
 
+from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.finding import Finding, Limit
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.verdict import Verdict
 
@@ -45,6 +46,13 @@ class SignalKind(Protocol):
     @property
     def cautions(self) -> tuple[str, ...]:
         """What can hurt or damage when this wire is probed, one sentence each."""
+
+    @property
+    def by(self) -> WantedBy:
+        """How ``auto`` lines this kind up; ``"auto"`` where the two channels decide."""
+
+    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
+        """Frames for a line-up by frame; empty for kinds that carry none."""
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
         """Look at one channel by itself.

@@ -1,0 +1,87 @@
+"""Which way a suspect is lined up: by shape, by frame, by cycle, or as its signal kind wants it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from loomlight.signal.align import line_up
+from loomlight.signal.bus_frames import BusFrame
+from loomlight.signal.capture import Channel
+from loomlight.signal.errors import CannotUse
+from loomlight.signal.frame_pairs import FEWEST_PAIRS, line_up_by_frame
+from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.progress import Progress, part, unwatched
+
+
+@dataclass(frozen=True)
+class Sides:
+    """What both channels are known to carry.
+
+    Attributes
+    ----------
+    title : str
+        Of the signal kind, for the reasons.
+    usual : {"shape", "frame", "cycle"}
+        The way that the kind wants.
+    frames, good_frames : sequence of BusFrame
+        For kinds that carry frames.
+    """
+
+    title: str
+    usual: WantedBy
+    frames: Sequence[BusFrame] = ()
+    good_frames: Sequence[BusFrame] = ()
+
+
+def line_up_by(
+    suspect: Channel,
+    good: Channel,
+    sides: Sides,
+    *,
+    by: WantedBy = "auto",
+    same_moment: bool = False,
+    progress: Progress = unwatched,
+) -> LineUp:
+    """Line two channels up in the way that was asked for, or that suits their signal kind.
+
+    Parameters
+    ----------
+    suspect, good : Channel
+        In the same unit.
+    sides : Sides
+        What they carry.
+    by : {"auto", "shape", "frame", "cycle"}
+        ``auto`` goes by the common clock where both were recorded together, else as the kind wants, and says why.
+    same_moment : bool
+        Recorded together on one time axis.
+    progress : Progress
+        0 to 1.
+
+    Raises
+    ------
+    CannotUse
+        If the channels cannot be lined up in that way at all, with the reason.
+    """
+    if by == "frame":
+        if not sides.frames and not sides.good_frames and sides.usual != "frame":
+            raise CannotUse(f"{sides.title} carries no frames to go by. Choose shape or auto.")
+        return line_up_by_frame(suspect, good, sides.frames, sides.good_frames, progress)
+    if by == "shape" or same_moment:
+        return line_up(suspect, good, same_moment=same_moment, progress=progress)
+    return _as_the_kind_wants(suspect, good, sides, progress)
+
+
+def _as_the_kind_wants(suspect: Channel, good: Channel, sides: Sides, progress: Progress) -> LineUp:
+    if sides.usual == "frame":
+        counts = [sum(one.identifier is not None for one in frames) for frames in (sides.frames, sides.good_frames)]
+        if min(counts) >= FEWEST_PAIRS:
+            found = line_up_by_frame(suspect, good, sides.frames, sides.good_frames, progress)
+            return replace(found, why=f"By frame, because a {sides.title} says something else each time.")
+        few = suspect.name if counts[0] < FEWEST_PAIRS else good.name
+        why = f"By shape, because {few!r} has too few readable frames to go by frame."
+        return replace(line_up(suspect, good, progress=progress), why=why)
+    return _by_shape_else_by_cycle(suspect, good, sides, progress)
+
+
+def _by_shape_else_by_cycle(suspect: Channel, good: Channel, sides: Sides, progress: Progress) -> LineUp:
+    found = line_up(suspect, good, progress=part(progress, 0.0, 0.6))
+    return replace(found, why=f"By shape, the usual way for {sides.title}.")
