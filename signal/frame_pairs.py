@@ -33,6 +33,8 @@ SAMPLED, LOOKED_AT = 512, 64
 """Frames of a long capture that a shift is tried with at first, and shifts that are then tried with all."""
 BEFORE_BITS = 0.3
 """A word's piece begins this much before its edge, so that the edge is inside."""
+IDLE_BITS = 20.0
+"""Of the resting line after the last frame that are laid with it."""
 LEAST_FIT, LEAST_SURENESS = 0.4, 0.4
 
 
@@ -67,6 +69,7 @@ class _Bus:
     starts_s: Row
     identifiers: Indices
     said: Indices
+    next_s: Row
 
     @property
     def bit_s(self) -> float:
@@ -109,9 +112,11 @@ def line_up_by_frame(
     own, other = _bus(frames), _bus(good_frames)
     for bus, channel in ((own, suspect), (other, good)):
         if len(bus.frames) < FEWEST_PAIRS:
-            return _refused(f"{channel.name!r} has {len(bus.frames)} frames whose identifier can be read; 3 are needed.")
+            return _refused(
+                f"{channel.name!r} has {len(bus.frames)} frames whose identifier can be read; 3 are needed."
+            )
     stretch = other.bit_s / own.bit_s
-    rates = f"{in_words(1 / own.bit_s, 'bit/s')} and {in_words(1 / other.bit_s, 'bit/s')}"
+    rates = f"{1 / own.bit_s:.0f} and {1 / other.bit_s:.0f} bit/s"
     if abs(stretch - 1.0) > MOST_STRETCH:
         return _refused(f"The bit rates differ too much to lay bit on bit: {rates}.", stretch=stretch)
     pairs = paired(own.frames, other.frames)
@@ -181,12 +186,16 @@ def _reason(accepted: bool, likeness: float, pairs: FramePairs, stretch: float, 
 
 
 def _bus(frames: Sequence[BusFrame]) -> _Bus:
-    known = tuple(one for one in frames if one.identifier is not None)
+    places = [place for place, one in enumerate(frames) if one.identifier is not None]
+    known = tuple(frames[place] for place in places)
+    last_s = frames[-1].stop_s + IDLE_BITS * frames[-1].bit_s if frames else 0.0
+    starts_s = np.array([*(one.start_s for one in frames), last_s])
     return _Bus(
         known,
         np.array([one.start_s for one in known], dtype=np.float64),
         np.array([one.identifier for one in known], dtype=np.int64),
         np.array([hash(tuple(word.says for word in one.words)) for one in known], dtype=np.int64),
+        starts_s[np.array(places, dtype=np.int64) + 1],
     )
 
 
@@ -224,7 +233,7 @@ def _in_time(own: _Bus, other: _Bus) -> FramePairs | None:
     """The shift that brings most frames onto one of their identifier, and among equals the most that say the same."""
     near_s = NEAR_SHARE * float(np.median(np.diff(other.starts_s))) if other.starts_s.size > 1 else 0.0
     some = np.unique(np.linspace(0, own.starts_s.size - 1, SAMPLED).astype(np.int64))
-    few = _Bus((), own.starts_s[some], own.identifiers[some], own.said[some])
+    few = _Bus((), own.starts_s[some], own.identifiers[some], own.said[some], own.next_s[some])
     tried: list[_Tried] = []
     for stretch in sorted({1.0, other.bit_s / own.bit_s}):
         lags = _lags(own, other, stretch, near_s)
@@ -314,31 +323,32 @@ def _fitted(own_s: Row, other_s: Row, pairs: FramePairs, bit_ratio: float) -> tu
 
 
 def _laid(own: _Bus, other: _Bus, pairs: FramePairs) -> Laid:
-    """Each word of each pair start on start, as long as both say nothing else."""
+    """Each word of each pair start on start, as long as both say nothing else; the idle line after a frame with its last."""
     pieces: list[tuple[float, float, float, float]] = []
     fair: list[tuple[float, float]] = []
     for i, j in zip(pairs.own.tolist(), pairs.other.tolist(), strict=True):
         mine, theirs = own.frames[i], other.frames[j]
         ratio = theirs.bit_s / mine.bit_s
         lead_s = BEFORE_BITS * mine.bit_s
-        for number in range(min(len(mine.words), len(theirs.words))):
+        count = min(len(mine.words), len(theirs.words))
+        for number in range(count):
             here, there = mine.words[number], theirs.words[number]
-            rooms = (_room(mine, number), _room(theirs, number) / ratio)
-            stop_s = here.start_s + min(rooms) - lead_s
-            pieces.append((here.start_s - lead_s, stop_s, there.start_s - ratio * lead_s, ratio))
-            if here.says == there.says:
-                fair.append((here.start_s - lead_s, stop_s))
-    laid = np.array(pieces, dtype=np.float64).reshape(-1, 4)
-    laid = laid[laid[:, 1] > laid[:, 0]]
+            rooms = _room(mine, number, own.next_s[i]), _room(theirs, number, other.next_s[j]) / ratio
+            start_s, stop_s = here.start_s - lead_s, here.start_s + min(rooms) - lead_s
+            if stop_s > start_s:
+                pieces.append((start_s, stop_s, there.start_s - ratio * lead_s, ratio))
+                if here.says == there.says:
+                    fair.append((start_s, min(stop_s, here.stop_s + mine.bit_s)))
     starts = np.column_stack([own.starts_s[pairs.own], other.starts_s[pairs.other]])
+    laid = np.array(pieces, dtype=np.float64).reshape(-1, 4)
     return Laid(laid, joined(spans_of(fair), 0.0), starts, pairs.in_time)
 
 
-def _room(frame: BusFrame, number: int) -> float:
-    """Seconds from the start of a word to that of the next, or to the frame's end."""
+def _room(frame: BusFrame, number: int, next_s: float) -> float:
+    """Seconds from the start of a word to that of the next, or of the next frame."""
     words = frame.words
-    stop_s = words[number + 1].start_s if number + 1 < len(words) else words[number].stop_s + frame.bit_s
-    return stop_s - words[number].start_s
+    stop_s = words[number + 1].start_s if number + 1 < len(words) else next_s
+    return float(stop_s - words[number].start_s)
 
 
 def _same_by_chance(own: _Bus, other: _Bus) -> float:

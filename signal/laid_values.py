@@ -3,6 +3,7 @@
 import numpy as np
 
 from loomlight.signal.capture import Channel
+from loomlight.signal.errors import CannotUse
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.resample import values_at
 from loomlight.signal.samples import BLOCK, Times, Wave, evenly
@@ -82,7 +83,23 @@ def reach(suspect: Channel, good: Channel, lineup: LineUp) -> tuple[int, int]:
     return first, max(first, last)
 
 
-def laid_samples(suspect: Channel, good: Channel, lineup: LineUp) -> tuple[_LaidSamples, int]:
-    """The known-good as it lies over the suspect, sample by sample of the suspect, and the first of those samples."""
+def laid_channel(suspect: Channel, good: Channel, lineup: LineUp) -> Channel:
+    """The known-good as it lies over the suspect, on the suspect's own samples; worked out as it is read.
+
+    Raises
+    ------
+    CannotUse
+        If the two have no time in common.
+    """
+    assert suspect.step_s is not None
     first, last = reach(suspect, good, lineup)
-    return _LaidSamples(suspect, good, lineup, first, last - first), first
+    if last <= first:
+        raise CannotUse("The suspect and the known-good have no time in common at this line-up.")
+    return Channel(
+        name=good.name,
+        unit=good.unit,
+        samples=_LaidSamples(suspect, good, lineup, first, last - first),
+        start_s=suspect.start_s + first * suspect.step_s,
+        step_s=suspect.step_s,
+        history=(*good.history, f"laid over {suspect.name!r} {lineup.by} by {lineup.by}"),
+    )

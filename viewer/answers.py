@@ -62,8 +62,13 @@ def comparison_answer(comparison: Comparison, file: str) -> Answer:
         "lineup": _lineup_answer(comparison.lineup),
         "findings": [_finding_answer(one, file) for one in comparison.findings],
         "bus": _bus_answer(comparison.bus),
-        "verdict": verdict_answer(comparison.verdict),
+        "verdict": verdict_answer(comparison.verdict, told=_way_told(comparison.lineup)),
     }
+
+
+def _way_told(lineup: LineUp | None) -> tuple[str, ...]:
+    """Which way `auto` chose and why, among the reasons."""
+    return (lineup.why,) if lineup is not None and lineup.why else ()
 
 
 def _lineup_answer(lineup: LineUp | None) -> Answer | None:
@@ -96,8 +101,8 @@ def _bus_answer(bus: BusReport | None) -> Answer | None:
     }
 
 
-def verdict_answer(verdict: Verdict) -> Answer:
-    """A verdict; what to do next is the last of its reasons."""
+def verdict_answer(verdict: Verdict, *, told: tuple[str, ...] = ()) -> Answer:
+    """A verdict; what to do next is the last of its reasons, before it what else is ``told``."""
     return {
         "state": verdict.state,
         "fault": verdict.fault,
@@ -106,7 +111,7 @@ def verdict_answer(verdict: Verdict) -> Answer:
         "series_ohm": verdict.series_ohm,
         "series_ohm_low": verdict.series_ohm_low,
         "series_ohm_high": verdict.series_ohm_high,
-        "reasons": [*verdict.reasons, *([verdict.next_step] if verdict.next_step else [])],
+        "reasons": [*verdict.reasons, *told, *([verdict.next_step] if verdict.next_step else [])],
     }
 
 

@@ -16,6 +16,7 @@ from loomlight.signal.entry import Entry
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.examination import Conditions
 from loomlight.signal.job import Job, JobCapture, Note, Stage
+from loomlight.signal.lineup import WantedBy
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.proof import Proof
 from loomlight.signal.prove import prove
@@ -93,6 +94,7 @@ class Ask:
     upper_v: float | None = None
     lower_v: float | None = None
     within_v: float | None = None
+    by: WantedBy = "auto"
 
     def conditions(self, *, same_moment: bool) -> Conditions:
         """As the judging functions take it."""
@@ -353,7 +355,7 @@ def _compared(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress
     if good is None:
         return check(suspect.channel, kind=ask.kind, conditions=ask.conditions(same_moment=False), progress=progress)
     conditions = ask.conditions(same_moment=suspect.is_beside(good))
-    return compare(suspect.channel, good.channel, kind=ask.kind, conditions=conditions, progress=progress)
+    return compare(suspect.channel, good.channel, kind=ask.kind, conditions=conditions, by=ask.by, progress=progress)
 
 
 def proven(

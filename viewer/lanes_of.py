@@ -10,6 +10,7 @@ from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import BusReport
 from loomlight.signal.finding import Finding
 from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.laid_values import laid_channel
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.proof import Proof
 from loomlight.signal.pyramid import Pyramid, pyramid_of
@@ -21,12 +22,13 @@ DIFFERENCE = "difference"
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
-    """A comparison with all that is needed to draw it."""
+    """A comparison with all that is needed to draw it; ``laid``: the known-good in pieces, on the suspect's axis."""
 
     comparison: Comparison
     suspect: Pyramid
     good: Pyramid | None
     apart: tuple[Channel, Pyramid] | None
+    laid: tuple[Channel, Pyramid] | None = None
 
 
 def drawn(comparison: Comparison, progress: Progress = unwatched) -> Drawn:
@@ -35,14 +37,19 @@ def drawn(comparison: Comparison, progress: Progress = unwatched) -> Drawn:
     if comparison.good is None:
         return Drawn(comparison, suspect, None, None)
     good = pyramid_of(comparison.good.samples, part(progress, 0.3, 0.6))
-    apart = None
-    if comparison.lineup is not None and comparison.lineup.accepted:
-        try:
-            channel = difference(comparison.suspect, comparison.good, comparison.lineup)
-            apart = (channel, pyramid_of(channel.samples, part(progress, 0.6, 1.0)))
-        except CannotUse:
-            apart = None
-    return Drawn(comparison, suspect, good, apart)
+    lineup = comparison.lineup
+    if lineup is None or not lineup.accepted:
+        return Drawn(comparison, suspect, good, None)
+    apart, laid = None, None
+    try:
+        channel = difference(comparison.suspect, comparison.good, lineup)
+        apart = (channel, pyramid_of(channel.samples, part(progress, 0.6, 0.8)))
+        if lineup.laid is not None:
+            over = laid_channel(comparison.suspect, comparison.good, lineup)
+            laid = (over, pyramid_of(over.samples, part(progress, 0.8, 1.0)))
+    except CannotUse:
+        pass  # no time in common: there is nothing to take from each other
+    return Drawn(comparison, suspect, good, apart, laid)
 
 
 def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...]:
@@ -53,7 +60,10 @@ def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...
     lines = limit_lines(comparison, comparison.bus)
     if comparison.good is None or shown.good is None:
         return (Lane(comparison.suspect.name, (suspect,), lines, unit=unit, weight=2.0),)
-    good = laid_over(comparison.good, shown.good, comparison.lineup, role="known-good", label=_other_name(comparison))
+    name = _other_name(comparison)
+    good = laid_over(comparison.good, shown.good, comparison.lineup, role="known-good", label=name)
+    if shown.laid is not None:
+        good = Trace(*shown.laid, "known-good", name)
     if comparison.lineup is None or not comparison.lineup.accepted:
         return (
             Lane(comparison.suspect.name, (suspect,), lines, unit=unit),

@@ -72,15 +72,17 @@ def finding_sentence(finding: Finding) -> str:
 
 
 def lineup_sentence(lineup: LineUp | None) -> str:
-    """How the known-good was laid over the suspect."""
+    """How the known-good was laid over the suspect, which way was taken, and why."""
     if lineup is None:
         return "No known-good: judged against the limits alone."
+    why = f" {lineup.why}" if lineup.why else ""
     if not lineup.accepted:
-        return f"Line-up refused. {lineup.reason}"
+        return f"Line-up refused. {lineup.reason}{why}"
     upside = " upside down" if lineup.polarity < 0 else ""
+    stretched = f", stretched by {lineup.stretch:.5g}" if abs(lineup.stretch - 1.0) >= 5e-6 else ""
     return (
-        f"Lined up{upside} by {lineup.by}: shifted by {in_words(lineup.lag_s, 's', digits=5)}, fit {lineup.fit:.2f}, sureness "
-        f"{lineup.sureness:.2f}, over {in_words(lineup.overlap_s, 's')}. {lineup.reason}"
+        f"Lined up{upside} by {lineup.by}: shifted by {in_words(lineup.lag_s, 's', digits=5)}{stretched}, fit "
+        f"{lineup.fit:.2f}, sureness {lineup.sureness:.2f}, over {in_words(lineup.overlap_s, 's')}. {lineup.reason}{why}"
     )
 
 

@@ -160,7 +160,17 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
         (
             "compare",
             {
-                *("--channel", "--good", "--good-channel", "--kind", "--supply", "--upper", "--lower", "--within"),
+                *(
+                    "--channel",
+                    "--good",
+                    "--good-channel",
+                    "--by",
+                    "--kind",
+                    "--supply",
+                    "--upper",
+                    "--lower",
+                    "--within",
+                ),
                 *("--library", "--picture", "--json"),
             },
         ),

@@ -5,6 +5,7 @@ import importlib
 from pathlib import Path
 
 from loomlight.signal.comparison import compare
+from loomlight.signal.lineup import WAYS
 from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.answers import comparison_answer
 from loomlight.viewer.commands.sources import (
@@ -32,6 +33,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--good", required=True, metavar="FILE-or-ENTRY", help="the known-good: a file, an entry's id or title"
     )
     parser.add_argument("--good-channel", metavar="NAME", help="its channel, where the file has several")
+    parser.add_argument(
+        "--by",
+        choices=WAYS,
+        default="auto",
+        help="how to line up: by the shape of the whole, frame by frame (buses), cycle by cycle (what turns or repeats), or "
+        "as the signal kind wants (auto)",
+    )
     add_judging_options(parser)
     add_library_option(parser)
     add_picture_option(parser, "an annotated picture")
@@ -47,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
     same_file = is_same_file(arguments.file, good.path)
     refuse_itself(suspect, good.channel, same_file=same_file)
     conditions = conditions_of(arguments, capture, kind=kind, same_moment=same_file)
-    found = compare(suspect, good.channel, kind=kind, conditions=conditions)
+    found = compare(suspect, good.channel, kind=kind, conditions=conditions, by=arguments.by)
     if arguments.picture is not None:
         snapshot = importlib.import_module("loomlight.viewer.snapshot")
         snapshot.save_comparison(arguments.picture, found, file=arguments.file, good=good.heading, good_file=good.path)

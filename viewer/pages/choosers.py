@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from loomlight.signal.kinds.listing import KINDS
+from loomlight.signal.lineup import WAYS, WantedBy
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Choice
 
@@ -86,3 +87,43 @@ class KindBox(QWidget):
         place = self._box.findData(key)
         if place >= 0:
             self._box.setCurrentIndex(place)
+
+
+class WayBox(QWidget):
+    """How the known-good is laid over the suspect."""
+
+    chosen = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._box = ChoiceBox()
+        self._box.setAccessibleName("Line up by")
+        for way in WAYS:
+            self._box.addItem(WAY_TITLES[way], way)
+            self._box.setItemData(self._box.count() - 1, WAY_TIPS[way], Qt.ItemDataRole.ToolTipRole)
+        self._box.setToolTip("How the known-good is laid over the suspect; auto says which way it took, and why")
+        self._box.activated.connect(lambda: self.chosen.emit(self.way()))
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        label = QLabel("Line up by")
+        label.setBuddy(self._box)
+        column.addWidget(label)
+        column.addWidget(self._box)
+
+    def way(self) -> WantedBy:
+        """What is chosen."""
+        return WAYS[max(self._box.currentIndex(), 0)]
+
+    def show_way(self, way: WantedBy) -> None:
+        """Show one as chosen."""
+        self._box.setCurrentIndex(WAYS.index(way))
+
+
+WAY_TITLES: dict[WantedBy, str] = {"auto": "auto", "shape": "shape", "frame": "frame", "cycle": "cycle"}
+WAY_TIPS: dict[WantedBy, str] = {
+    "auto": "As the signal kind wants",
+    "shape": "One shift for the whole",
+    "frame": "Buses: frames with the same identifier, each start on start",
+    "cycle": "What turns or repeats: cycle on cycle, whatever the speed",
+}

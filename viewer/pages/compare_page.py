@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
 from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.lineup import WantedBy
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Ask, Choice, Desk, judged
 from loomlight.viewer.empty_page import empty_page
@@ -24,7 +25,7 @@ from loomlight.viewer.findings_table import FindingsTable
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
-from loomlight.viewer.pages.choosers import ChannelBox, KindBox
+from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.picture import Shown
 from loomlight.viewer.snapshot import comparison_png
@@ -61,6 +62,7 @@ class ComparePage(QWidget):
         self.suspect = ChannelBox("■ Suspect")
         self.good = ChannelBox("● Known-good", none=NO_GOOD)
         self.kind = KindBox()
+        self.way = WayBox()
         self._fields = {name: _field(*texts) for name, texts in FIELDS.items()}
         self._offer = empty_page(
             NOTHING_OPEN,
@@ -88,6 +90,7 @@ class ComparePage(QWidget):
         top.addWidget(self.suspect, 3)
         top.addWidget(self.good, 3)
         top.addWidget(self.kind, 2)
+        top.addWidget(self.way, 1)
         for field in self._fields.values():
             top.addWidget(field, 1)
         top.addWidget(self.running, 0, Qt.AlignmentFlag.AlignBottom)
@@ -136,6 +139,7 @@ class ComparePage(QWidget):
         self.suspect.chosen.connect(lambda choice: choice and desk.choose(suspect=choice))
         self.good.chosen.connect(self._choose_good)
         self.kind.chosen.connect(self._choose_kind)
+        self.way.chosen.connect(self._choose_way)
         self.run_button.clicked.connect(self.run)
         self.running.given_up.connect(lambda: self.said.emit("The comparison was given up; nothing was changed."))
         self.table.picked.connect(self._show_finding)
@@ -153,6 +157,8 @@ class ComparePage(QWidget):
         self.suspect.show_choices([one for one in choices if not isinstance(one.source, str)], chosen.suspect)
         self.good.show_choices(choices, chosen.good)
         self.kind.show_key(chosen.ask.kind)
+        self.way.show_way(chosen.ask.by)
+        self.way.setEnabled(chosen.good is not None)
         own = chosen.ask.kind == "own-limits"
         for name in ("upper", "lower", "within"):
             self._fields[name].setVisible(own)
@@ -173,6 +179,9 @@ class ComparePage(QWidget):
         self._desk.chosen.ask = replace(self._desk.chosen.ask, kind=key)
         self.show_choice()
 
+    def _choose_way(self, way: WantedBy) -> None:
+        self._desk.chosen.ask = replace(self._desk.chosen.ask, by=way)
+
     def _ask(self) -> Ask:
         values = {name: field.volts() for name, field in self._fields.items() if field.isVisibleTo(self)}
         return Ask(
@@ -181,6 +190,7 @@ class ComparePage(QWidget):
             upper_v=values.get("upper"),
             lower_v=values.get("lower"),
             within_v=values.get("within"),
+            by=self.way.way(),
         )
 
     # Comparing
