@@ -37,6 +37,8 @@ class Channel:
         Half-open index ranges that were not acquired, or stand at the instrument's rail.
     history : tuple of str
         What was done to the samples since the file, oldest first.
+    segments : int
+        How many stretches the recording of this wire has in its file; each is a channel of its own.
     times_s : ndarray of float64, shape (size,), or None
         Each sample's time; only for ``changes`` and ``uneven``.
     """
@@ -50,6 +52,7 @@ class Channel:
     gaps: tuple[IndexRange, ...] = ()
     clipped: tuple[IndexRange, ...] = ()
     history: tuple[str, ...] = ()
+    segments: int = 1
     times_s: Times | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:

@@ -17,7 +17,8 @@ from loomlight.storage.text_cells import quantity_in, unit_of
 from loomlight.storage.text_extremes import joined_extremes
 from loomlight.storage.text_head import head_of
 from loomlight.storage.text_header import Column
-from loomlight.storage.text_layout import Layout, cells_of, recognise
+from loomlight.storage.text_layout import Layout, recognise
+from loomlight.storage.text_signs import cells_of
 from loomlight.storage.text_table import INTERVAL_KEYS, TextTable, read_table
 from loomlight.storage.time_axis import TimeAxis
 from loomlight.storage.time_column import axis_of, time_groups

@@ -15,7 +15,8 @@ from loomlight.storage.reading_questions import Account, OpenQuestion, Question
 from loomlight.storage.text_cells import clock_s, is_written, quoted_away
 from loomlight.storage.text_head import TextHead, head_of
 from loomlight.storage.text_header import Column
-from loomlight.storage.text_layout import Layout, cells_of, recognise
+from loomlight.storage.text_layout import Layout, recognise
+from loomlight.storage.text_signs import cells_of
 from loomlight.storage.text_table import TextTable, table_of_lines
 from loomlight.storage.time_column import time_groups
 

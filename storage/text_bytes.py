@@ -32,13 +32,13 @@ def read_head(path: Path) -> bytes:
     except IsADirectoryError as error:
         raise FileProblem("this is a folder", file=path, do="Choose a file inside it") from error
     except OSError as error:
-        raise _unreadable(path, error) from error
+        raise unreadable(path, error) from error
     if not head.strip(b"\0 \t\r\n"):
         raise FileProblem("the file is empty", file=path, do="Export the capture again")
     return head
 
 
-def _unreadable(path: Path, error: OSError) -> FileProblem:
+def unreadable(path: Path, error: OSError) -> FileProblem:
     return FileProblem(
         f"it cannot be read ({error.strerror or error})",
         file=path,
@@ -132,7 +132,7 @@ def blocks_of_lines(path: Path, encoding: str, progress: Progress) -> Iterator[b
             if rest.strip(b"\r\n\0 "):
                 yield rest + b"\n"
     except OSError as error:
-        raise _unreadable(path, error) from error
+        raise unreadable(path, error) from error
 
 
 def _pieces(file: BinaryIO, encoding: str) -> Iterator[bytes]:

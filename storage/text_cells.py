@@ -106,6 +106,9 @@ def written_unit_in(text: str) -> str:
 
 def name_and_unit(text: str) -> tuple[str, tuple[str, float] | None]:
     """Split a header cell: ``bus (V)``, ``bus[V]``, ``bus in V``, ``"bus" U_1 / V``; the unit None where there is none."""
+    symbol = re.fullmatch(r'(?:\w+=)?"([^"]+)"\s*[^\s"]*\s*/\s*(\S+)', text.strip())
+    if symbol:
+        return symbol[1].strip(), unit_of(f"({symbol[2]})")
     plain = text.strip().strip('"').strip()
     bracket = re.fullmatch(r"(.*?)\s*[\(\[]\s*([^\)\]]*)\s*[\)\]]\s*", plain)
     if bracket:
@@ -175,12 +178,32 @@ CLOCK = re.compile(
 )
 
 
-def clock_s(text: str) -> float | None:
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+MONTH_NAME = re.compile(rf"(\d{{1,2}})[- ]({'|'.join(MONTHS)})[a-z]*[- ](\d{{4}}|\d{{2}})(?!\d)", re.IGNORECASE)
+SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/\d{4}")
+
+
+def _named_month(found: re.Match[str]) -> str:
+    year = found[3] if len(found[3]) == 4 else f"20{found[3]}"
+    return f"{found[1]}.{MONTHS.index(found[2].lower()) + 1}.{year}"
+
+
+def is_month_first(cells: list[str]) -> bool | None:
+    """Whether dates with slashes have the month first: told by a part above 12; None where none is."""
+    parts = [found.groups() for cell in cells if (found := SLASHED.match(quoted_away(cell)))]
+    if any(int(second) > 12 for _, second in parts):
+        return True
+    return False if not parts or any(int(first) > 12 for first, _ in parts) else None
+
+
+def clock_s(text: str, *, month_first: bool = False) -> float | None:
     """Seconds since 1970 of a date with a time of day, no time zone; None where it is none.
 
-    Dots mean the day first. With slashes and the year last the day is taken first too, unless that is no date.
+    Dots mean the day first, dashes and slashes behind the year mean the month first; with slashes and the year last it
+    is as said. Months may be written as three letters.
     """
-    found = CLOCK.fullmatch(quoted_away(text))
+    plain = MONTH_NAME.sub(_named_month, quoted_away(text))
+    found = CLOCK.fullmatch(plain)
     if not found:
         return None
     parts = found.groups()
@@ -190,7 +213,7 @@ def clock_s(text: str) -> float | None:
         year, month, day = (int(part) for part in parts[3:6])
     else:
         day, month, year = (int(part) for part in parts[6:9])
-        if month > 12:
+        if month_first:
             day, month = month, day
     try:
         moment = datetime(year, month, day, int(parts[9]), int(parts[10]), int(parts[11]), tzinfo=UTC)

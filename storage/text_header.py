@@ -33,6 +33,10 @@ class Column:
         The unit as the file writes it, known or not.
     is_clock : bool
         Its cells are dates with the time of day; their value is seconds.
+    month_first : bool
+        Its dates with slashes have the month first.
+    is_order_open : bool
+        Nothing tells whether they do.
     """
 
     index: int
@@ -41,6 +45,8 @@ class Column:
     factor: float
     written_unit: str
     is_clock: bool = False
+    month_first: bool = False
+    is_order_open: bool = False
 
 
 def is_time_name(name: str) -> bool:
@@ -105,7 +111,7 @@ def beside(data: Rows, numeric: list[int]) -> list[tuple[int, int, Preamble]]:
 
 
 def described(
-    head: Rows, lines: list[str], data: Rows, numeric: list[int], *, comma: bool, blanks: bool
+    head: Rows, lines: list[str], data: Rows, numeric: list[int], *, comma: bool, delimiter: str
 ) -> tuple[Column, ...]:
     """Names and units of the numeric columns, from the rows right above the data, else from the preamble.
 
@@ -117,16 +123,20 @@ def described(
         The first rows of data.
     numeric : list of int
         Places of the columns that hold numbers.
-    comma, blanks : bool
-        Decimal comma; columns divided by blanks.
+    comma : bool
+        Decimal comma.
+    delimiter : str
+        What divides the columns.
     """
-    if blanks:
+    if delimiter == " ":
         head = [_by_wide_blanks(line, row, numeric) for line, row in zip(lines, head, strict=True)]
     header = [row for row in head if any(cell.strip() for cell in row)]
     units: list[str] = []
     if header and _is_units_row(header[-1]):
         units = header.pop()
     names = header[-1] if header and _is_names_row(header[-1], numeric, comma, bool(units)) else []
+    if names:
+        names = _symbols_kept(names, lines[max(place for place, row in enumerate(head) if row is names)], delimiter)
     preamble = preamble_of(head, data, numeric)
     labels = _in_order(preamble, ("label",), numeric)
     stated_names = labels if all(labels.get(index) for index in numeric[1:]) and labels else {}
@@ -144,7 +154,7 @@ def described(
         name, unit = name_and_unit(cell)
         written = quoted_away(_cell(units, index)).strip("()[] ") or written_unit_in(cell)
         unit = unit_of(written) or unit
-        if unit is None and not written and (names or units or index != numeric[0] or len(numeric) == 1):
+        if unit is None and not written:
             written = later_units.get(index, "")
             unit = unit_of(written)
         columns.append(
@@ -157,6 +167,13 @@ def described(
             )
         )
     return tuple(columns)
+
+
+def _symbols_kept(row: list[str], line: str, delimiter: str) -> list[str]:
+    """Header cells like ``"Bus" U_1 / V``, whose quotes close before the symbol and tell where the name ends."""
+    cells = line.split(delimiter)
+    has_symbols = any(re.match(r'(\w+=)?"[^"]+"\s*[^\s"]', cell.strip()) for cell in cells)
+    return cells if has_symbols and len(cells) == len(row) else row
 
 
 def _plain(name: str) -> str:

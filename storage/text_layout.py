@@ -1,6 +1,5 @@
 """Recognise how a text table is laid out: delimiter, decimal sign, where data begin, names, units, preamble."""
 
-import csv
 import re
 from collections import Counter
 from dataclasses import dataclass, field
@@ -8,22 +7,15 @@ from pathlib import Path
 
 from loomlight.signal.errors import FileProblem
 from loomlight.storage.reading import NOTHING_SAID, Reading
-from loomlight.storage.text_cells import clock_s, is_written, number_in
+from loomlight.storage.text_cells import is_written, number_in, quoted_away
+from loomlight.storage.text_columns import clock_column, text_columns, units_beside
 from loomlight.storage.text_header import Column, Preamble, as_said, described, preamble_of
+from loomlight.storage.text_signs import SAMPLE_ROWS, cells_of, signs_of
 
-CANDIDATES = (
-    (";", True),
-    (";", False),
-    ("\t", True),
-    ("\t", False),
-    (",", False),
-    (",", True),
-    (" ", False),
-    (" ", True),
-)
 WORDS = {";": "semicolons", "\t": "tabs", ",": "commas", " ": "blanks"}
-SAMPLE_ROWS = 200
 NUMERIC_SHARE = 0.2
+TEXT_SHARE = 0.3
+MOST_UNEXPLAINED = 4
 MOST_COLUMNS = 64
 
 
@@ -45,6 +37,10 @@ class Layout:
         Keys in lower case, each with its values.
     head : tuple of tuple of str
         The rows above the data, as cells.
+    texts : tuple of str
+        Names of columns that hold text, left out.
+    turned : bool
+        Whether each row of the file holds one channel; the layout is then that of the columns made of them.
     """
 
     delimiter: str
@@ -53,25 +49,22 @@ class Layout:
     columns: tuple[Column, ...]
     preamble: Preamble = field(repr=False)
     head: tuple[tuple[str, ...], ...] = field(default=(), repr=False)
+    texts: tuple[str, ...] = ()
+    turned: bool = False
 
     def in_words(self) -> str:
         """The layout as a person would say it."""
+        if self.turned:
+            return f"each row one channel, {'decimal comma' if self.comma else 'decimal point'}"
         parts = [f"columns divided by {WORDS[self.delimiter]}", "decimal comma" if self.comma else "decimal point"]
         lines = "1 line" if self.first_row == 1 else f"{self.first_row} lines"
         parts.append(f"{lines} before the data" if self.first_row else "no header")
         return ", ".join(parts)
 
 
-def cells_of(line: str, delimiter: str) -> list[str]:
-    """Cells of one line; quotes keep a delimiter inside a cell."""
-    if delimiter == " ":
-        return line.split()
-    if '"' in line:
-        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
-    return line.split(delimiter)
-
-
-def recognise(lines: list[str], path: Path, *, is_whole: bool, reading: Reading = NOTHING_SAID) -> Layout:
+def recognise(
+    lines: list[str], path: Path, *, is_whole: bool, reading: Reading = NOTHING_SAID, leading: int = 0
+) -> Layout:
     """Recognise a table from its first lines.
 
     Parameters
@@ -84,6 +77,8 @@ def recognise(lines: list[str], path: Path, *, is_whole: bool, reading: Reading 
         Whether these are all lines; otherwise the last one may be cut and is left out.
     reading : Reading
         What the user said; the rest is told from the lines.
+    leading : int
+        How many lines stand before the first empty one.
 
     Raises
     ------
@@ -96,7 +91,8 @@ def recognise(lines: list[str], path: Path, *, is_whole: bool, reading: Reading 
         raise FileProblem(
             f"there is no row of data behind the first {reading.skip_rows}", file=path, do="Skip fewer rows"
         )
-    delimiter, comma = _signs(sample[reading.skip_rows or 0 :][-SAMPLE_ROWS:], reading, path)
+    behind = sample[reading.skip_rows or 0 :]
+    delimiter, comma = signs_of(behind[-SAMPLE_ROWS:], sample[:SAMPLE_ROWS], reading, path)
     rows = [cells_of(line, delimiter) for line in sample]
     numeric = _numeric_columns(rows[-SAMPLE_ROWS:], comma)
     if not numeric:
@@ -107,40 +103,41 @@ def recognise(lines: list[str], path: Path, *, is_whole: bool, reading: Reading 
         )
     first_row = _first_row(rows, numeric, comma) if reading.skip_rows is None else reading.skip_rows
     head, data = rows[:first_row], rows[first_row:]
+    if reading.skip_rows is None and len(numeric) == 1 and not head:
+        first_row = _unexplained(leading, data, comma)
+        head, data = rows[:first_row], rows[first_row:]
     if reading.delimiter is None:
         _refuse_what_cannot_be_told(head, data, numeric, delimiter=delimiter, comma=comma, path=path)
-    columns = described(head, sample[:first_row], data, numeric, comma=comma, blanks=delimiter == " ")
-    clock = _clock_column(rows[-SAMPLE_ROWS:], head)
-    preamble = preamble_of(head, data, numeric)
-    said = as_said((*columns, *clock), reading, path)
-    return Layout(delimiter, comma, first_row, said, preamble, tuple(tuple(row) for row in head))
+    shown = data[-SAMPLE_ROWS:]
+    _refuse_settings(shown, numeric, comma, path)
+    columns = described(head, sample[:first_row], data, numeric, comma=comma, delimiter=delimiter)
+    clock = clock_column(shown, head, reading.date_order)
+    texts = text_columns(shown, head, [*numeric, *(one.index for one in clock)], comma=comma)
+    said = as_said((*units_beside(columns, shown), *clock), reading, path)
+    return Layout(
+        delimiter, comma, first_row, said, preamble_of(head, data, numeric), tuple(tuple(row) for row in head), texts
+    )
 
 
-def _signs(tail: list[str], reading: Reading, path: Path) -> tuple[str, bool]:
-    """Delimiter and whether the decimal sign is a comma."""
-    candidates = [
-        (delimiter, comma)
-        for delimiter, comma in CANDIDATES
-        if reading.delimiter in (None, delimiter) and reading.decimal in (None, "," if comma else ".")
-    ]
-    scores = ((_score(tail, delimiter, comma), (delimiter, comma)) for delimiter, comma in candidates)
-    (rating, _), signs = max(scores, key=lambda score: score[0])
-    if rating <= 0.0:
+def _unexplained(leading: int, data: list[list[str]], comma: bool) -> int:
+    """Rows of whole numbers that stand above an empty line and a column of values, without a word of what they are."""
+    if not 0 < leading <= MOST_UNEXPLAINED or len(data) < 4 * leading:
+        return 0
+    return leading if all(_is_whole(row[0]) for row in data[:leading]) else 0
+
+
+def _is_whole(cell: str) -> bool:
+    return quoted_away(cell).lstrip("+-").isdecimal()
+
+
+def _refuse_settings(data: list[list[str]], numeric: list[int], comma: bool, path: Path) -> None:
+    """Keys with one number each are settings; a table says something new to each of its rows in numbers only."""
+    keys = [quoted_away(row[0]) for row in data if row]
+    words = [key for key in keys if re.match(r"[^\W\d]{2,}", key)]
+    if numeric[0] > 0 and len(numeric) == 1 and len(words) > 0.8 * len(data) and len(set(words)) > 0.8 * len(words):
         raise FileProblem(
-            "no table of numbers was found", file=path, do="Export the capture as CSV with one row for each instant"
+            "this is a list of settings, it holds no samples", file=path, do="Open the file with the waveform itself"
         )
-    return signs
-
-
-def _clock_column(data: list[list[str]], head: list[list[str]]) -> tuple[Column, ...]:
-    """The column of dates with a time of day, if there is one."""
-    widest = max((len(row) for row in data), default=0)
-    for index in range(widest):
-        cells = [row[index] for row in data if index < len(row) and row[index].strip()]
-        if len(cells) > 0.9 * len(data) and all(clock_s(cell) is not None for cell in cells):
-            name = head[-1][index].strip() if head and index < len(head[-1]) else ""
-            return (Column(index, name, "s", 1.0, "date and time of day", is_clock=True),)
-    return ()
 
 
 def _refuse_what_cannot_be_told(
@@ -175,54 +172,16 @@ def _refuse_what_is_no_table(lines: list[str], path: Path) -> None:
         raise FileProblem("this is only a pointer to the file", file=path, do="Fetch the file itself")
 
 
-def _score(lines: list[str], delimiter: str, comma: bool) -> tuple[float, float]:
-    """How well a delimiter and decimal sign explain the rows: share of rows alike in shape, then cells that are numbers."""
-    shapes: Counter[tuple[bool, ...]] = Counter()
-    numeric = total = 0
-    doubled = comma is False and delimiter == ","
-    for line in lines:
-        cells = cells_of(line, delimiter)
-        while cells and not cells[-1].strip():
-            cells.pop()
-        shape = tuple(is_written(cell, comma=comma) for cell in cells)
-        filled = [cell for cell in cells if cell.strip()]
-        shapes[shape] += 1
-        numeric += sum(shape)
-        total += max(len(filled), 1)
-        doubled = (
-            doubled and len(cells) % 2 == 0 and bool(cells) and all(re.fullmatch(r"\s*\d+\s*", c) for c in cells[1::2])
-        )
-    if not numeric:
-        return 0.0, 0.0
-    alike = max((count for shape, count in shapes.items() if any(shape)), default=0) / max(len(lines), 1)
-    whole = numeric / total
-    # "0,5" under a comma delimiter doubles the columns, every second one an unsigned integer: a decimal comma is likelier.
-    rating = alike * whole * (0.5 if doubled and _has_other_sign(lines) else 1.0)
-    if comma and not any("," in line for line in lines):
-        rating *= 0.99
-    if delimiter == " " and any(one in line for line in lines for one in ";\t"):
-        rating *= 0.5
-    if delimiter == "," and lines and any(all(one in line for line in lines) for one in ";\t"):
-        rating *= 0.5
-    if not any(delimiter in line.strip(" ") for line in lines):
-        rating *= 0.98  # of two ways to read a single column the one whose delimiter does occur
-    if delimiter == "," and comma and not any('"' in line for line in lines):
-        rating *= 0.5  # inside a cell a decimal comma can only stand in quotes
-    return rating, float(numeric)
-
-
-def _has_other_sign(lines: list[str]) -> bool:
-    """Whether each line holds one comma for each number, as decimal commas would."""
-    return all(re.fullmatch(r"\s*[+-]?\d+,\d+([eE][+-]?\d+)?\s*", line) for line in lines)
-
-
 def _numeric_columns(rows: list[list[str]], comma: bool) -> list[int]:
+    """Columns that hold numbers; one with text among them (a decoded bus) is none."""
     counts: Counter[int] = Counter()
+    texts: Counter[int] = Counter()
     for row in rows:
-        counts.update(
-            index for index, cell in enumerate(row) if number_in(cell, comma=comma) is not None and cell.strip()
-        )
-    return sorted(index for index, count in counts.items() if count > NUMERIC_SHARE * len(rows))
+        for index, cell in enumerate(row):
+            if cell.strip():
+                (counts if number_in(cell, comma=comma) is not None else texts)[index] += 1
+    enough = [index for index, count in counts.items() if count > NUMERIC_SHARE * len(rows)]
+    return sorted(index for index in enough if texts[index] <= max(TEXT_SHARE * counts[index], 0.2 * len(rows)))
 
 
 def _first_row(rows: list[list[str]], numeric: list[int], comma: bool) -> int:

@@ -10,7 +10,8 @@ from loomlight.storage.text_bytes import plain_lines
 from loomlight.storage.text_cells import clock_s, is_written, number_in
 from loomlight.storage.text_cuts import BLANK, TAB, Cuts, cuts_of, without_quotes
 from loomlight.storage.text_fixed import Bytes, column_of
-from loomlight.storage.text_layout import Layout, cells_of
+from loomlight.storage.text_layout import Layout
+from loomlight.storage.text_signs import cells_of
 
 Table = npt.NDArray[np.float64]
 KEEP_BAD = 5
@@ -182,7 +183,11 @@ def _careful(block: bytes, layout: Layout, usual: Cells, first_row: int, bad: Ba
             bad.note_short(first_row + row)
         for place, column in enumerate(layout.columns):
             text = cells[column.index] if column.index < len(cells) else ""
-            number = clock_s(text) if column.is_clock else number_in(text, comma=layout.comma)
+            number = (
+                clock_s(text, month_first=column.month_first)
+                if column.is_clock
+                else number_in(text, comma=layout.comma)
+            )
             if number is None:
                 bad.note(first_row + row, column.index, text.strip())
                 number = math.nan

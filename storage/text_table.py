@@ -13,8 +13,9 @@ from loomlight.signal.progress import Progress
 from loomlight.storage.text_bytes import blocks_of_lines, plain_lines, text_of
 from loomlight.storage.text_cells import digit_of, quantity_in, unit_of
 from loomlight.storage.text_header import Column
-from loomlight.storage.text_layout import Layout, cells_of
+from loomlight.storage.text_layout import Layout
 from loomlight.storage.text_numbers import BadCells, Cells, parse_block, without_blank_lines
+from loomlight.storage.text_signs import cells_of
 
 INTERVAL_KEYS = ("sample interval", "sampling interval", "sampling period", "sample period", "delta t", "delta_x")
 INTERVAL_WORDS = ("increment", "interval", "clock", "dt", "xincrement", "x increment")

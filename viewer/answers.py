@@ -46,7 +46,7 @@ def _channel_answer(channel: Channel) -> Answer:
         "unit": channel.unit,
         "form": channel.form,
         "samples": channel.samples.size,
-        "segments": 1,
+        "segments": channel.segments,
         "start_s": channel.start_s,
         "step_s": channel.step_s,
         "min": reach[0] if reach else None,
