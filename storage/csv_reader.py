@@ -4,24 +4,20 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-import numpy.typing as npt
-
-from loomlight.signal.capture import Capture, Channel, IndexRange
+from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
-from loomlight.signal.samples import FloatSamples
 from loomlight.storage.reading import NOTHING_SAID, Reading
-from loomlight.storage.reading_questions import Account, counts_question, unit_question
+from loomlight.storage.reading_questions import Account
 from loomlight.storage.text_cells import quantity_in, unit_of
+from loomlight.storage.text_channels import ChannelMaker
 from loomlight.storage.text_extremes import joined_extremes
 from loomlight.storage.text_head import head_of
-from loomlight.storage.text_header import Column
-from loomlight.storage.text_layout import Layout, recognise
-from loomlight.storage.text_signs import cells_of
-from loomlight.storage.text_table import INTERVAL_KEYS, TextTable, read_table
-from loomlight.storage.time_axis import TimeAxis
-from loomlight.storage.time_column import axis_of, time_groups
+from loomlight.storage.text_layout import Layout
+from loomlight.storage.text_source import sources_of
+from loomlight.storage.text_table import INTERVAL_KEYS, TextTable
+from loomlight.storage.time_column import time_groups
+from loomlight.storage.time_stretches import stretches_of
 
 LENGTH_KEYS = ("record length", "memory length", "samples", "size", "sample points")
 PROBE_KEYS = ("probe attenuation", "probe atten", "probe ratio", "attenuation")
@@ -47,15 +43,33 @@ def read_text(path: Path, progress: Progress = unwatched, *, reading: Reading = 
     OpenQuestion
         If an answer would make it readable.
     """
-    head = head_of(path)
-    layout = recognise(head.lines, path, is_whole=head.is_whole, reading=reading)
-    refuse_spectrum(layout, path)
-    return capture_of(read_table(path, head.encoding, layout, head.lines, progress), Account(reading))
+    account = Account(reading)
+    sources = sources_of(head_of(path), account)
+    for source in sources:
+        refuse_spectrum(source.layout, path)
+    return capture_of([source.table(progress) for source in sources], account)
 
 
-def capture_of(table: TextTable, account: Account) -> Capture:
-    """Channels of a table of numbers; notes and questions go into the account as well."""
-    return _Reading(table, account).capture()
+def capture_of(tables: list[TextTable], account: Account) -> Capture:
+    """Channels of a file's tables of numbers; notes and questions go into the account as well.
+
+    Raises
+    ------
+    FileProblem
+        If no time axis can be made, or there is no channel.
+    """
+    channels = [channel for table in tables for channel in _TableReader(table, account).channels()]
+    if not channels:
+        raise FileProblem(
+            "there is a time column but no channel", file=tables[0].path, do="Export at least one channel"
+        )
+    return Capture(
+        tables[0].path.name,
+        tables[0].layout.in_words(),
+        tuple(channels),
+        tuple(account.notes),
+        tuple(question.text for question in account.questions),
+    )
 
 
 def refuse_spectrum(layout: Layout, path: Path) -> None:
@@ -79,107 +93,39 @@ def _beside_unit(layout: Layout) -> bool:
 
 
 @dataclass(eq=False)
-class _Reading:
-    """One table on its way to a capture."""
+class _TableReader:
+    """One table on its way to channels."""
 
     table: TextTable
     account: Account
 
-    def capture(self) -> Capture:
-        channels: list[Channel] = []
-        of_axes = Account(self.account.reading)
-        for time, values in time_groups(self.table, self.account):
-            axis, rows = axis_of(self.table, time, values, self.account)
-            of_axes.say(*axis.notes)
-            made = [self._channel(column, axis, rows) for column in values]
-            channels += joined_extremes([channel for channel in made if channel is not None], self.account.notes)
-        if not channels:
-            raise FileProblem(
-                "there is a time column but no channel", file=self.table.path, do="Export at least one channel"
-            )
-        self._note_bad()
-        self._note_preamble(channels[0].intervals)
-        self.account.notes[:0] = of_axes.notes
-        return Capture(
-            self.table.path.name,
-            self.table.layout.in_words(),
-            tuple(channels),
-            tuple(self.account.notes),
-            tuple(question.text for question in self.account.questions),
-        )
-
-    def _channel(self, column: Column, axis: TimeAxis, rows: int) -> Channel | None:
-        raw = self.table.values(column)[:rows]
-        name = column.name or f"column {column.index + 1}"
-        if not np.isfinite(raw).any():
-            self.account.say(f"Column {column.index + 1} holds no number and was left out.")
-            return None
-        with np.errstate(over="ignore"):  # what is too large for single precision is beyond any range
-            values = raw.astype(np.float32)
-        gaps, clipped = _ranges(np.isnan(values)), _ranges(np.isinf(values))
-        if clipped:
-            finite = values[np.isfinite(values)]
-            values = np.clip(values, finite.min(), finite.max())
-            self.account.say(f"{name}: {_samples(clipped)} beyond the range; at least the rail there.")
-        if gaps:
-            self.account.say(f"{name}: {_samples(gaps)} not acquired.")
-        unit = self._unit(column, name)
-        scale = self.account.reading.scale_of(column.index + 1)
-        if scale is not None:
-            values = (values.astype(np.float64) * scale[0] + scale[1]).astype(np.float32)
-            unit = column.unit if self.account.reading.unit_of(column.index + 1) else column.unit or unit
+    def channels(self) -> list[Channel]:
+        own = Account(self.account.reading, questions=self.account.questions)
+        maker = ChannelMaker(self.table, own)
+        found: list[Channel] = []
+        for time, values in time_groups(self.table, own):
+            stretches = stretches_of(self.table, time, values, own)
+            for stretch in stretches:
+                self.account.say(*stretch.axis.notes)
+            made = [[maker.make(column, one, values) for column in values] for one in stretches]
+            if time is None and self.account.reading.pairs is None:
+                for column in values:
+                    maker.ask_about_pairs(column, self.table.values(column)[: stretches[0].axis.rows])
+            for place in range(len(values)):
+                found += [one for row in made if (one := row[place]) is not None]
+        found = joined_extremes(found, own.notes)
+        self.account.say(*own.notes)
+        unexplained = self.table.layout.unexplained
+        if unexplained:
             self.account.say(
-                f"{name}: each number times {scale[0]:g}{f' and {scale[1]:+g}' if scale[1] else ''}, as you said."
+                f"{unexplained} leading lines hold whole numbers that nothing explains; they were left out."
             )
-        if axis.form == "pairs":
-            values = np.sort(values.reshape(-1, 2), axis=1).reshape(-1)
-        return Channel(
-            name=name,
-            unit=unit,
-            samples=FloatSamples(values),
-            start_s=axis.start_s,
-            step_s=axis.step_s,
-            form=axis.form,
-            gaps=gaps,
-            clipped=clipped,
-            history=(f"read from {self.table.path.name}, column {column.index + 1}",),
-            times_s=axis.times_s,
-        )
-
-    def _unit(self, column: Column, name: str) -> str | None:
-        number = column.index + 1
-        said = self.account.reading.unit_of(number)
-        if said is not None:
-            self.account.say(f"{name} is in {said}, as you said.")
-            return column.unit or None
-        if self.account.reading.scale_of(number) is None and self._holds_counts(column):
-            self.account.say(f"{name}: whole numbers without a time are converter counts, not {column.written_unit}.")
-            a_division = self._a_division()
-            self.account.ask(
-                counts_question(self.account, number, name, unit=column.unit or "V", a_division=a_division)
-            )
-            return "counts"
-        if column.unit is None and column.written_unit:
-            self.account.say(f"{name}: the unit {column.written_unit!r} is not known.")
-        elif column.unit is None:
-            self.account.say(f"{name}: the file gives no unit.")
-            self.account.ask(unit_question(self.account, number, name, guess="unknown"))
-        elif column.factor != 1.0:
-            self.account.say(f"{name} is in {column.written_unit} in the file.")
-        return column.unit or None
-
-    def _holds_counts(self, column: Column) -> bool:
-        stated = any(key in self.table.layout.preamble for key in ("vertical units", "vertical unit"))
-        return stated and len(self.table.layout.columns) == 1 and self._is_whole(column)
-
-    def _a_division(self) -> float | None:
-        found = self.table.layout.preamble.get("vertical scale")
-        return quantity_in(found[0]) if found else None
-
-    def _is_whole(self, column: Column) -> bool:
-        rows = self.table.lines[self.table.layout.first_row :][:200]
-        cells = [cells_of(line, self.table.layout.delimiter)[column.index : column.index + 1] for line in rows]
-        return all(cell[0].strip().lstrip("+-").isdecimal() for cell in cells if cell and cell[0].strip())
+        for name in self.table.layout.texts:
+            self.account.say(f"{name} holds text and was left out.")
+        self._note_bad()
+        if found:
+            self._note_preamble(found[0].intervals * found[0].segments)
+        return found
 
     def _note_bad(self) -> None:
         bad = self.table.bad
@@ -223,15 +169,5 @@ class _Reading:
                 break
 
 
-def _ranges(marked: npt.NDArray[np.bool_]) -> tuple[IndexRange, ...]:
-    changes = np.flatnonzero(np.diff(np.concatenate([[False], marked, [False]])))
-    return tuple(zip(changes[::2].tolist(), changes[1::2].tolist(), strict=True))
-
-
 def _rows(count: int) -> str:
     return "1 row has" if count == 1 else f"{count} rows have"
-
-
-def _samples(ranges: tuple[IndexRange, ...]) -> str:
-    count = sum(stop - start for start, stop in ranges)
-    return "1 sample is" if count == 1 else f"{count} samples are"

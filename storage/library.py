@@ -12,6 +12,7 @@ from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.storage.capture_file import read_capture, read_entry, write_capture
+from loomlight.storage.clock_notes import clock_left_out
 from loomlight.storage.job_folder import now
 from loomlight.storage.library_index import ENDING, indexed
 from loomlight.storage.places import unused
@@ -207,4 +208,4 @@ def _instant(added: str) -> float:
 def _notes_on(name: str, capture: Capture) -> tuple[str, ...]:
     """What was assumed while reading, without what is about the other channels, and without the recording's clock time."""
     others = tuple(f"{one.name}{end}" for one in capture.channels if one.name != name for end in (":", " "))
-    return tuple(re.sub(r" \([\d.]+ s since 1970\)", "", one) for one in capture.notes if not one.startswith(others))
+    return tuple(clock_left_out(one) for one in capture.notes if not one.startswith(others))

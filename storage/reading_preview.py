@@ -15,9 +15,10 @@ from loomlight.storage.reading_questions import Account, OpenQuestion, Question
 from loomlight.storage.text_cells import clock_s, is_written, quoted_away
 from loomlight.storage.text_head import TextHead, head_of
 from loomlight.storage.text_header import Column
-from loomlight.storage.text_layout import Layout, recognise
+from loomlight.storage.text_layout import Layout
 from loomlight.storage.text_signs import cells_of
-from loomlight.storage.text_table import TextTable, table_of_lines
+from loomlight.storage.text_source import sources_of
+from loomlight.storage.text_table import TextTable
 from loomlight.storage.time_column import time_groups
 
 Role = Literal["time", "value", "left out", "not numbers"]
@@ -136,21 +137,21 @@ def preview(path: Path, reading: Reading | None = None) -> ReadingPreview:
     """
     said = reading or NOTHING_SAID
     head = head_of(path)
-    layout = recognise(head.lines, path, is_whole=head.is_whole, reading=said)
-    lines = head.lines if head.is_whole or len(head.lines) < 3 else head.lines[:-1]
     account = Account(said)
+    sources = sources_of(head, account)
+    layout = sources[0].layout
     capture, problem = None, ""
     first: tuple[Question, ...] = ()
-    table = table_of_lines(path, head.encoding, layout, lines)
+    tables = [source.first_rows() for source in sources]
     try:
         refuse_spectrum(layout, path)
-        capture = capture_of(table, account)
+        capture = capture_of(tables, account)
     except OpenQuestion as error:
         problem, first = str(error), (error.question,)
     except FileProblem as error:
         problem = str(error)
     fingerprint, has_words = structure_of(head)
-    columns = _columns(layout, table, account, lines)
+    columns = _columns(tables[0], account)
     return ReadingPreview(
         rows=_rows(head, layout),
         first_data_row=layout.first_row,
@@ -174,13 +175,21 @@ def structure_of(head: TextHead) -> tuple[str, bool]:
     Empty where the structure is not recognised.
     """
     try:
-        layout = recognise(head.lines, head.path, is_whole=head.is_whole)
+        sources = sources_of(head, Account())
     except FileProblem:
         return "", False
+    layout = sources[0].layout
     names = [_words(column.name) for column in layout.columns]
     units = [column.written_unit for column in layout.columns]
     keys = sorted(key for key in layout.preamble if not re.search(r"\d", key))
-    told = [layout.delimiter, layout.comma, layout.first_row, [column.index for column in layout.columns]]
+    told = [
+        layout.turned,
+        len(sources) > 1,
+        layout.delimiter,
+        layout.comma,
+        layout.first_row,
+        [column.index for column in layout.columns],
+    ]
     text = json.dumps([*told, names, units, keys], ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()[:32], bool(keys or any(names) or any(units))
 
@@ -203,8 +212,9 @@ def _rows(head: TextHead, layout: Layout) -> tuple[PreviewRow, ...]:
     )
 
 
-def _columns(layout: Layout, table: TextTable, account: Account, lines: list[str]) -> tuple[PreviewColumn, ...]:
-    rows = [cells_of(line, layout.delimiter) for line in lines[layout.first_row :][:200]]
+def _columns(table: TextTable, account: Account) -> tuple[PreviewColumn, ...]:
+    layout = table.layout
+    rows = [cells_of(line, layout.delimiter) for line in table.lines[layout.first_row :][:200]]
     width = min(max((len(_filled(row)) for row in rows), default=0), MOST_CELLS)
     taken = {column.index: column for column in layout.columns}
     times, values = _groups(table, account)

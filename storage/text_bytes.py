@@ -39,6 +39,7 @@ def read_head(path: Path) -> bytes:
 
 
 def unreadable(path: Path, error: OSError) -> FileProblem:
+    """What the system said about a file that cannot be read, in one line."""
     return FileProblem(
         f"it cannot be read ({error.strerror or error})",
         file=path,

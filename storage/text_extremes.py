@@ -14,11 +14,11 @@ def joined_extremes(channels: list[Channel], notes: list[str]) -> list[Channel]:
     answer: list[Channel] = []
     for channel in channels:
         before = answer[-1] if answer else None
-        if before is None or channel.form != "even" or _extremes_name(before.name, channel.name) is None:
+        if before is None or channel.form != "even" or extremes_name(before.name, channel.name) is None:
             answer.append(channel)
             continue
         both = np.stack([one.samples.block(0, one.samples.size) for one in (before, channel)], axis=1)
-        name = _extremes_name(before.name, channel.name) or before.name
+        name = extremes_name(before.name, channel.name) or before.name
         doubled = tuple((2 * start, 2 * stop) for start, stop in (*before.gaps, *channel.gaps))
         clipped = tuple((2 * start, 2 * stop) for start, stop in (*before.clipped, *channel.clipped))
         answer[-1] = replace(
@@ -33,7 +33,8 @@ def joined_extremes(channels: list[Channel], notes: list[str]) -> list[Channel]:
     return answer
 
 
-def _extremes_name(first: str, second: str) -> str | None:
+def extremes_name(first: str, second: str) -> str | None:
+    """The channel whose extremes two columns hold, told by their names; None where they are two channels."""
     if second.lower() == f"{first.lower()} peak detect":
         return first
     ends = [re.fullmatch(r"(.+?)\s*\((max|min)\)", name, re.IGNORECASE) for name in (first, second)]

@@ -7,13 +7,14 @@ from pathlib import Path
 from loomlight.signal.errors import FileProblem
 from loomlight.storage.reading import TIME_UNITS, Reading
 from loomlight.storage.text_cells import is_written, name_and_unit, quoted_away, unit_of, written_unit_in
+from loomlight.storage.text_extremes import extremes_name
 
 Rows = list[list[str]]
 Preamble = dict[str, tuple[str, ...]]
 TIME_NAMES = {"time", "t", "zeit", "x-axis", "x_value", "x", "seconds", "second", "tiempo", "temps", "times"}
 MARKERS = {"waveform data", "data", "samples", "values"}
 INDEX_UNITS = {"sequence", "index", "sample"}
-UNIT_KEYS = ("vertical units", "vertical unit", "vert_units", "y_unit_label", "units", "unit")
+UNIT_KEYS = ("vertical units", "vertical unit", "vert_units", "y_unit_label", "y units", "yunits", "units", "unit")
 NAME_KEYS = ("source", "signal", "channel")
 
 
@@ -141,7 +142,7 @@ def described(
     labels = _in_order(preamble, ("label",), numeric)
     stated_names = labels if all(labels.get(index) for index in numeric[1:]) and labels else {}
     later_names = _in_order(preamble, NAME_KEYS, numeric)
-    later_units = _in_order(preamble, UNIT_KEYS, numeric)
+    later_units = _in_order(preamble, UNIT_KEYS, numeric) or _for_extremes(preamble, names, numeric)
     for _, last, found in beside(data, numeric):
         for key, values in found.items():
             if values and key in NAME_KEYS:
@@ -199,6 +200,14 @@ def _in_order(preamble: Preamble, keys: tuple[str, ...], numeric: list[int]) -> 
     return {}
 
 
+def _for_extremes(preamble: Preamble, names: list[str], numeric: list[int]) -> dict[int, str]:
+    """The one unit that is stated, where all columns but the time are extremes of one channel."""
+    stated = next((preamble[key] for key in UNIT_KEYS if key in preamble), ())
+    values = [_cell(names, index) for index in numeric[1:]]
+    is_one = len(values) == 2 and extremes_name(*values) is not None
+    return dict.fromkeys(numeric[1:], stated[0]) if is_one and len(stated) == 1 else {}
+
+
 def _cell(row: list[str], index: int) -> str:
     return row[index].strip() if index < len(row) else ""
 
@@ -215,7 +224,9 @@ def _is_names_row(row: list[str], numeric: list[int], comma: bool, has_units: bo
     """Text over every column but perhaps the first; bare numbers are names only beside a time's name or above units."""
     cells = [quoted_away(_cell(row, index)) for index in numeric]
     texts = [bool(cell) and not is_written(cell, comma=comma) for cell in cells]
-    if not any(texts) or not all(cells[1:]) or (len(cells) == 1 and cells[0].lower() in MARKERS):
+    if not any(texts) or not all(cells[1:]):
+        return False
+    if len(cells) == 1 and numeric[0] == 0 and not has_units and _is_key_line(row, cells[0]):
         return False
     return all(texts[1:]) or has_units or is_time_name(cells[0])
 
@@ -253,3 +264,11 @@ def _as_said(column: Column, reading: Reading) -> Column:
     if number == reading.time_column and reading.time_unit is not None:
         column = replace(column, unit="s", factor=TIME_UNITS[reading.time_unit], written_unit=reading.time_unit)
     return column
+
+
+def _is_key_line(row: list[str], cell: str) -> bool:
+    """Whether what stands above a single column is a marker, or a key with its value, and no name."""
+    alone = sum(bool(one.strip()) for one in row) == 1
+    if not alone and written_unit_in(cell):
+        return False
+    return cell.lower() in MARKERS or not alone or bool(re.match(r"#+\s*\w[^:=]*[:=]", cell))

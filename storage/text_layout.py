@@ -15,6 +15,7 @@ from loomlight.storage.text_signs import SAMPLE_ROWS, cells_of, signs_of
 WORDS = {";": "semicolons", "\t": "tabs", ",": "commas", " ": "blanks"}
 NUMERIC_SHARE = 0.2
 TEXT_SHARE = 0.3
+LAST_ROWS = 3
 MOST_UNEXPLAINED = 4
 MOST_COLUMNS = 64
 
@@ -39,6 +40,8 @@ class Layout:
         The rows above the data, as cells.
     texts : tuple of str
         Names of columns that hold text, left out.
+    unexplained : int
+        Rows of whole numbers above the data that nothing explains.
     turned : bool
         Whether each row of the file holds one channel; the layout is then that of the columns made of them.
     """
@@ -50,6 +53,7 @@ class Layout:
     preamble: Preamble = field(repr=False)
     head: tuple[tuple[str, ...], ...] = field(default=(), repr=False)
     texts: tuple[str, ...] = ()
+    unexplained: int = 0
     turned: bool = False
 
     def in_words(self) -> str:
@@ -85,7 +89,6 @@ def recognise(
     FileProblem
         If it is no table of samples, saying why.
     """
-    _refuse_what_is_no_table(lines, path)
     sample = lines if is_whole or len(lines) < 3 else lines[:-1]
     if reading.skip_rows is not None and reading.skip_rows >= len(sample):
         raise FileProblem(
@@ -103,8 +106,9 @@ def recognise(
         )
     first_row = _first_row(rows, numeric, comma) if reading.skip_rows is None else reading.skip_rows
     head, data = rows[:first_row], rows[first_row:]
+    unexplained = 0
     if reading.skip_rows is None and len(numeric) == 1 and not head:
-        first_row = _unexplained(leading, data, comma)
+        first_row = unexplained = _unexplained(leading, data)
         head, data = rows[:first_row], rows[first_row:]
     if reading.delimiter is None:
         _refuse_what_cannot_be_told(head, data, numeric, delimiter=delimiter, comma=comma, path=path)
@@ -115,11 +119,18 @@ def recognise(
     texts = text_columns(shown, head, [*numeric, *(one.index for one in clock)], comma=comma)
     said = as_said((*units_beside(columns, shown), *clock), reading, path)
     return Layout(
-        delimiter, comma, first_row, said, preamble_of(head, data, numeric), tuple(tuple(row) for row in head), texts
+        delimiter,
+        comma,
+        first_row,
+        said,
+        preamble_of(head, data, numeric),
+        head=tuple(tuple(row) for row in head),
+        texts=texts,
+        unexplained=unexplained,
     )
 
 
-def _unexplained(leading: int, data: list[list[str]], comma: bool) -> int:
+def _unexplained(leading: int, data: list[list[str]]) -> int:
     """Rows of whole numbers that stand above an empty line and a column of values, without a word of what they are."""
     if not 0 < leading <= MOST_UNEXPLAINED or len(data) < 4 * leading:
         return 0
@@ -164,7 +175,8 @@ def _refuse_what_cannot_be_told(
         )
 
 
-def _refuse_what_is_no_table(lines: list[str], path: Path) -> None:
+def refuse_what_is_no_table(lines: list[str], path: Path) -> None:
+    """Raise FileProblem for what is text but never a table: a web page, a pointer to a file kept elsewhere."""
     start = lines[0].lstrip().lower() if lines else ""
     if start.startswith(("<!doctype", "<html", "<?xml", "<head")):
         raise FileProblem("this is a web page, not a capture", file=path, do="Download the file itself")
@@ -173,15 +185,26 @@ def _refuse_what_is_no_table(lines: list[str], path: Path) -> None:
 
 
 def _numeric_columns(rows: list[list[str]], comma: bool) -> list[int]:
-    """Columns that hold numbers; one with text among them (a decoded bus) is none."""
-    counts: Counter[int] = Counter()
+    """Columns that hold numbers; one with text among them in the last rows (a decoded bus) is none."""
+    counts = _filled_cells(rows, comma)
+    last = _filled_cells(rows[-max(len(rows) // 4, LAST_ROWS) :], comma)
+    enough = [index for index, (numbers, _) in counts.items() if numbers > NUMERIC_SHARE * len(rows)]
+    return sorted(index for index in enough if not _is_mixed(*last.get(index, (0, 0))))
+
+
+def _filled_cells(rows: list[list[str]], comma: bool) -> dict[int, tuple[int, int]]:
+    """By column: cells that are numbers, and cells that are text."""
+    numbers: Counter[int] = Counter()
     texts: Counter[int] = Counter()
     for row in rows:
         for index, cell in enumerate(row):
             if cell.strip():
-                (counts if number_in(cell, comma=comma) is not None else texts)[index] += 1
-    enough = [index for index, count in counts.items() if count > NUMERIC_SHARE * len(rows)]
-    return sorted(index for index in enough if texts[index] <= max(TEXT_SHARE * counts[index], 0.2 * len(rows)))
+                (numbers if number_in(cell, comma=comma) is not None else texts)[index] += 1
+    return {index: (numbers[index], texts[index]) for index in {*numbers, *texts}}
+
+
+def _is_mixed(numbers: int, texts: int) -> bool:
+    return texts > 1 and texts > TEXT_SHARE * numbers
 
 
 def _first_row(rows: list[list[str]], numeric: list[int], comma: bool) -> int:

@@ -33,7 +33,11 @@ def segments_in(stamps: Times) -> tuple[Rows, ...]:
     span = float(stops[0] - starts[0])
     if lengths[0] < 2 or span <= 0 or (np.abs(starts - starts[0]) > START_WITHIN * span).any():
         return whole
-    if (lengths[1:-1] < (1 - LENGTH_WITHIN) * lengths[0]).any() or lengths[1:].max() > lengths[0] + 1 or lengths[-1] < 2:
+    if (
+        (lengths[1:-1] < (1 - LENGTH_WITHIN) * lengths[0]).any()
+        or lengths[1:].max() > lengths[0] + 1
+        or lengths[-1] < 2
+    ):
         return whole
     steps = (stops - starts) / (lengths - 1)
     return ranges if (np.abs(steps - steps[0]) <= STEP_WITHIN * steps[0]).all() else whole

@@ -105,6 +105,7 @@ def _score(lines: list[str], head: list[str], delimiter: str, comma: bool) -> tu
         )
     if not numeric:
         return 0.0, 0.0
+    is_divided = any(len(shape) > 1 and all(shape) for shape in shapes)
     alike = max((count for shape, count in shapes.items() if any(shape)), default=0) / max(len(lines), 1)
     whole = numeric / total
     # "0,5" under a comma delimiter doubles the columns, every second one an unsigned integer: a decimal comma is likelier.
@@ -113,6 +114,8 @@ def _score(lines: list[str], head: list[str], delimiter: str, comma: bool) -> tu
         rating *= 0.99
     if delimiter == " " and any(one in line for line in lines for one in ";\t"):
         rating *= 0.5
+    if delimiter == " " and not is_divided and any(one in line for line in head for one in ",;\t"):
+        rating *= 0.8  # a single column: what stands between keys and values is likelier to be the delimiter
     if delimiter == "," and lines and any(all(one in line for line in lines) for one in ";\t"):
         rating *= 0.5
     if not any(delimiter in line.strip(" ") for line in (*lines, *head)):

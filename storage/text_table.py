@@ -1,5 +1,6 @@
 """A text table as it was read: its columns of numbers, its preamble, and where each row stands in the file."""
 
+import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -45,6 +46,8 @@ class TextTable:
         Rows of data.
     bad : BadCells
         Cells that are no numbers.
+    lines_before : int
+        Non-empty lines of the file above `lines`.
     """
 
     path: Path
@@ -54,6 +57,7 @@ class TextTable:
     columns: dict[int, Numbers] = field(repr=False)
     rows: int
     bad: BadCells
+    lines_before: int = 0
 
     def values(self, column: Column) -> Numbers:
         """Numbers of one column, in its base unit."""
@@ -73,6 +77,11 @@ class TextTable:
 
     def interval_s(self) -> float | None:
         """The sample interval that the preamble states, seconds."""
+        stated = self.stated_interval()
+        return stated[0] if stated is not None else None
+
+    def stated_interval(self) -> tuple[float, float] | None:
+        """The sample interval that the preamble states, seconds, and half a unit of its last written digit as a share."""
         for is_rate in (False, True):
             for key, found in self.layout.preamble.items():
                 if not found or not (_is_key(key, RATE_KEYS) if is_rate else _is_interval_key(key)):
@@ -80,25 +89,42 @@ class TextTable:
                 value = self._quantity(found[0])
                 unit = unit_of(found[1]) if len(found) > 1 else None
                 if value is not None and value > 0:
+                    doubt = 0.5 * 10.0 ** (1 - _digits(found[0])) / _leading(value)
                     value *= unit[1] if unit and unit[0] in ("s", "Hz") else 1.0
-                    return 1.0 / value if is_rate else value
+                    return (1.0 / value if is_rate else value), doubt
         return None
 
     def start_s(self) -> float | None:
         """The time of the first sample that the preamble states, seconds."""
         for key in START_KEYS:
+            value = self.stated(key)
+            if value is not None:
+                reference = self.stated("xreference", "x reference") or 0.0
+                return value - reference * (self.interval_s() or 0.0)
+        return None
+
+    def stated(self, *keys: str) -> float | None:
+        """The first number that the preamble gives under one of some keys, in the base unit."""
+        for key in keys:
             found = self.layout.preamble.get(key)
             value = self._quantity(found[0]) if found else None
             if value is not None:
                 return value
         return None
 
+    def stated_for_each(self, key: str, count: int) -> tuple[float, ...]:
+        """The numbers that the preamble gives under a key, one for each of ``count`` channels; else none."""
+        values = [self._quantity(text) for text in self.layout.preamble.get(key, ())]
+        return tuple(value for value in values if value is not None) if len(values) == count else ()
+
     def _quantity(self, text: str) -> float | None:
         return quantity_in(text.replace(",", ".") if self.layout.comma else text)
 
     def where(self, row: int) -> str:
         """Line of a data row, counted in the file as it stands, blank lines included."""
-        wanted, seen = self.layout.first_row + row + 1, 0
+        if self.layout.turned:
+            return f"value {row + 1}"
+        wanted, seen = self.lines_before + self.layout.first_row + row + 1, 0
         text = (
             text_of(self.path.read_bytes(), self.encoding)
             .replace("\r\r\n", "\n")
@@ -110,6 +136,17 @@ class TextTable:
             if seen == wanted:
                 return f"line {number}"
         return f"data row {row + 1}"
+
+
+def _digits(text: str) -> int:
+    """How many digits of a number are written."""
+    mantissa = re.sub(r"^\w+:", "", text.strip()).lower().partition("e")[0]
+    return max(len(re.sub(r"[^0-9]", "", mantissa).lstrip("0")), 1)
+
+
+def _leading(value: float) -> float:
+    """The number between 1 and 10 that a value begins with."""
+    return float(value / 10.0 ** np.floor(np.log10(value)))
 
 
 def _is_key(key: str, wanted: tuple[str, ...]) -> bool:

@@ -11,9 +11,12 @@ from loomlight.signal.capture import Form
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import Times
+from loomlight.storage.clock_notes import counted_from
 
 EPOCH_S = 1e8
 """Stamps above this are seconds since 1970, not since a trigger."""
+PAUSE = 10.0
+"""A step this many times the usual one is a pause of the recording."""
 STATED_SHARE = 0.02
 """A stated interval is believed while the stamps agree with it this well."""
 
@@ -45,7 +48,13 @@ class TimeAxis:
 
 
 def time_axis(
-    stamps: Times, *, digit_s: float, stated_s: float | None, two_levels: bool, path: Path, where: Callable[[int], str]
+    stamps: Times,
+    *,
+    digit_s: float,
+    stated: tuple[float, float] | None,
+    two_levels: bool,
+    path: Path,
+    where: Callable[[int], str],
 ) -> TimeAxis:
     """Find start and step from all stamps, never from one difference.
 
@@ -55,8 +64,8 @@ def time_axis(
         Seconds.
     digit_s : float
         One unit of the coarsest last digit, seconds.
-    stated_s : float or None
-        Interval from the preamble.
+    stated : (float, float) or None
+        Interval from the preamble, seconds, and its doubt as a share.
     two_levels : bool
         Whether the values are 0 and 1 only: uneven stamps are then changes.
     path : Path
@@ -74,15 +83,15 @@ def time_axis(
     _require_order(stamps, path, where)
     rows = stamps.size
     if stamps[0] > EPOCH_S:
-        notes.append(f"Times are counted from the first stamp ({stamps[0]:.3f} s since 1970).")
+        notes.append(counted_from(float(stamps[0])))
         stamps = stamps - stamps[0]
     if rows >= 4 and rows % 2 == 0 and _is_pairs(stamps):
-        step_s, said = _step(stamps[::2], stated_s, digit_s)
+        step_s, said = _step(stamps[::2], stated, digit_s)
         notes += [said, "Every stamp stands twice: minimum and maximum of an interval, not two samples."]
         return TimeAxis("pairs", float(stamps[0]), step_s, rows, None, tuple(notes))
     if stamps[-1] == stamps[0]:
         raise FileProblem("all time stamps are the same", file=path, do="Export with more digits in the time column")
-    step_s, said = _step(stamps, stated_s, digit_s)
+    step_s, said = _step(stamps, stated, digit_s)
     spanned_s = float((stamps[-1] - stamps[0]) / (rows - 1))
     off = np.abs(stamps - (stamps[0] + np.arange(rows) * spanned_s)).max()
     # Some writers hold the time as a 32-bit number; that excuses at most half a step.
@@ -93,14 +102,28 @@ def time_axis(
         if repeated > 0.01:
             notes.append(f"The stamps have too few digits: {100 * repeated:.0f} % repeat the one before.")
         unsure = digit_s / (rows - 1) / step_s
-        if unsure > 1e-3 and stated_s is None:
+        if unsure > 1e-3 and stated is None:
             notes.append(f"By the digits of the time column the step is good to {100 * unsure:.2g} %.")
         notes.append(f"Nothing shorter than {in_words(step_s, 's')} can be seen in this file.")
         return TimeAxis("even", float(stamps[0]), step_s, rows, None, tuple(notes))
     form: Form = "changes" if two_levels else "uneven"
     word = "a list of changes" if two_levels else "unevenly spaced samples"
     notes.append(f"The time steps differ: read as {word}.")
+    if not two_levels:
+        notes += _unevenness(stamps)
     return TimeAxis(form, float(stamps[0]), None, rows, stamps, tuple(notes))
+
+
+def _unevenness(stamps: Times) -> list[str]:
+    """The mean rate, and pauses between bursts where there are some."""
+    steps = np.diff(stamps)
+    usual = float(np.median(steps))
+    pauses = int(np.count_nonzero(steps > PAUSE * usual)) if usual > 0 else 0
+    mean = (stamps.size - 1) / float(stamps[-1] - stamps[0])
+    if 0 < pauses <= steps.size // 2:
+        share = "1 pause" if pauses == 1 else f"{pauses} pauses"
+        return [f"{share} in the recording, the longest {in_words(float(steps.max()), 's')}; a pause is no dropout."]
+    return [f"About {mean:.4g} samples a second on average."]
 
 
 def _without_stray_end(stamps: Times, notes: list[str]) -> Times:
@@ -135,7 +158,7 @@ def _require_order(stamps: Times, path: Path, where: Callable[[int], str]) -> No
             f"time goes backwards, from {stamps[row - 1]:.6g} s to {stamps[row]:.6g} s",
             file=path,
             where=where(row),
-            do="Export one segment a file; several segments in one are not read",
+            do="Mend or delete that row; if these are segments, they start or step unlike one another: export one a file",
         )
 
 
@@ -143,12 +166,21 @@ def _is_pairs(stamps: Times) -> bool:
     return bool((stamps[::2] == stamps[1::2]).all() and (np.diff(stamps[::2]) > 0).all())
 
 
-def _step(stamps: Times, stated_s: float | None, digit_s: float) -> tuple[float, str]:
+def _step(stamps: Times, stated: tuple[float, float] | None, digit_s: float) -> tuple[float, str]:
+    """Step and what it rests on: the preamble's where the stamps do not know better, else their span."""
     spanned_s = float((stamps[-1] - stamps[0]) / (stamps.size - 1))
-    allowed_s = digit_s / (stamps.size - 1) + STATED_SHARE * (stated_s or 0.0)
-    if stated_s is not None and stated_s > 0 and abs(stated_s - spanned_s) <= allowed_s:
-        return stated_s, f"Step {in_words(stated_s, 's')} as the preamble states; the time column agrees."
     said = f"Step {in_words(spanned_s, 's', digits=6)} from the span of the time column."
-    if stated_s is not None:
-        said += f" The preamble states {in_words(stated_s, 's')}, which does not agree."
-    return spanned_s, said
+    if stated is None:
+        return spanned_s, said
+    stated_s, doubt = stated
+    apart_s = abs(stated_s - spanned_s)
+    spanned_doubt_s = max(digit_s, 2.0**-23 * float(np.abs(stamps).max())) / (stamps.size - 1)
+    words = in_words(stated_s, "s", digits=6)
+    if apart_s <= spanned_doubt_s:
+        return stated_s, f"Step {words} as the preamble states; the time column agrees."
+    if apart_s <= doubt * stated_s and spanned_doubt_s < doubt * stated_s:
+        return spanned_s, f"{said} The preamble's {words} is the same, rounded."
+    if apart_s <= STATED_SHARE * stated_s:
+        apart = f"{100 * apart_s / stated_s:.2g} %"
+        return stated_s, f"Step {words} as the preamble states; the span of the time column differs by {apart}."
+    return spanned_s, f"{said} The preamble states {words}, which does not agree."

@@ -220,7 +220,7 @@ EXAMPLES: dict[str, Example] = {
         (
             Wire("CH 1", "V", -2e-3, 5e-7, (NAN, NAN, 11.92), gaps=((0, 2),)),
             Wire("CH 2", "V", -2e-3, 5e-7, (NAN, NAN, 0.08), gaps=((0, 2),)),
-            Wire("D0-D7", "", -2e-3, 5e-7, (0.0, 1.0, 2.0)),
+            Wire("D0-D7", None, -2e-3, 5e-7, (0.0, 1.0, 2.0)),
         ),
         ("CH 1: 2 samples are not acquired", "eight logic signals"),
     ),
@@ -481,7 +481,7 @@ EXAMPLES: dict[str, Example] = {
         (
             "\ufeffMIN=0\t-1\t-20\r\r\nMAX=600\t1\t20\r\r\nSCALE=1\t1\t1\r\r\n"
             'DEF="Zeit" t / s\t"Bus" U_1 / V\t"Strom" I_2 / A\r\r\n'
-            + rows(lambda p: f"{0.1 * p + 0.004 * (p % 3):.4g}\t{volts(p):.2f}\t{ripple(p):.3f}\r\r\n").replace(".", ",")
+            + rows(lambda p: f"{0.1 * p + 0.004 * (p % 3):.4f}\t{volts(p):.2f}\t{ripple(p):.3f}\r\r\n").replace(".", ",")
         ).encode(),
         (
             Wire("Bus", "V", 0.0, None, (11.92,), form="uneven", times_s=(0.0, 0.104, 0.208)),
@@ -516,8 +516,8 @@ EXAMPLES: dict[str, Example] = {
             Wire("/rig/a/volts", None, 0.0, None, (11.92,), form="uneven", times_s=(0.0, 0.0104, 0.0208)),
             Wire("/rig/b/level", None, 0.0, 0.03, (0.0,), 40),
         ),
-        ("a time column of its own", "seconds since 1970"),
-        ("unit", "unit"),
+        ("a time column of its own", "s since 1970"),
+        ("unit",),
     ),
     "D1 segments with a table": Example(
         _segments(3, 60).encode(),
@@ -525,12 +525,12 @@ EXAMPLES: dict[str, Example] = {
             Wire(f"Ampl · segment {k + 1}", None, 0.41 * k - 2e-5, 1e-6, (11.92,), 60, segments=3) for k in range(3)
         ),
         ("3 segments",),
-        ("unit",),
+        ("time unit", "unit"),
     ),
     "D1 a single capture": Example(
         _segments(1, COUNT).encode(),
         (Wire("Ampl", None, -2e-5, 1e-6, (11.92,)),),
-        asks=("unit",),
+        asks=("time unit", "unit"),
     ),
     "D2 quoted keyword block": Example(
         (
@@ -541,8 +541,8 @@ EXAMPLES: dict[str, Example] = {
         ).encode(),
         (
             Wire("CH1", "V", 0.0, 1e-4, (11, 12, 10.96, 12.04), 2 * COUNT, "pairs"),
-            Wire("BIT0", "", 0.0, 1e-4, (0.0,)),
-            Wire("BIT1", "", 0.0, 1e-4, (0.0,)),
+            Wire("BIT0", None, 0.0, 1e-4, (0.0,)),
+            Wire("BIT1", None, 0.0, 1e-4, (0.0,)),
         ),
         ("extremes of each interval",),
     ),

@@ -1,0 +1,239 @@
+"""One column of a text table as a channel: its unit, its gaps, what lies beyond the range, what its numbers are."""
+
+import re
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.capture import Channel, IndexRange
+from loomlight.signal.quantity import in_words
+from loomlight.signal.samples import FloatSamples, Wave
+from loomlight.storage.reading_questions import Account, Question, counts_question, unit_question
+from loomlight.storage.text_header import Column
+from loomlight.storage.text_segments import LEAST_SAMPLES
+from loomlight.storage.text_signs import cells_of
+from loomlight.storage.text_table import Numbers, TextTable
+from loomlight.storage.time_axis import TimeAxis
+from loomlight.storage.time_stretches import Stretch
+
+PACKED = re.compile(r"d(\d+)\s*-\s*d?(\d+)", re.IGNORECASE)
+SAME_STEP = 0.02
+RAIL_SHARE = 0.02
+RAIL_RUN = 3
+BETWEEN_SHARE = 0.2
+"""A record that touches both ends of its range and spends this share of its time between them may have been cut off."""
+DIVISION_KEYS = ("vertical scale", "volts per division", "scale")
+
+
+@dataclass(eq=False)
+class ChannelMaker:
+    """Makes channels of a table's columns; what is assumed goes into the account."""
+
+    table: TextTable
+    account: Account
+
+    def make(self, column: Column, stretch: Stretch, beside: list[Column]) -> Channel | None:
+        """One column over one stretch of rows; None where it holds no number there.
+
+        Parameters
+        ----------
+        column : Column
+            Which.
+        stretch : Stretch
+            The rows and their time.
+        beside : list of Column
+            All value columns of the group, this one among them: the preamble may state a step for each.
+        """
+        name = self._name(column)
+        axis = self._own_axis(column, stretch, beside, name)
+        raw = self.table.values(column)[stretch.first : stretch.first + axis.rows]
+        if not np.isfinite(raw).any():
+            self.account.say(f"{name} holds no number and was left out.")
+            return None
+        if stretch.of > 1 and axis.rows < LEAST_SAMPLES:
+            self.account.say(
+                f"{name}: {axis.rows} samples a segment are too short to be lined up, which takes {LEAST_SAMPLES}."
+            )
+        with np.errstate(over="ignore"):  # what is too large for single precision is beyond any range
+            values = raw.astype(np.float32, copy=False)
+        gaps, clipped = _ranges(np.isnan(values)), _ranges(np.isinf(values))
+        if clipped:
+            finite = values[np.isfinite(values)]
+            values = np.clip(values, finite.min(), finite.max())
+            self.account.say(f"{name}: {_samples(clipped)} beyond the range; at least the rail there.")
+        if gaps:
+            self.account.say(f"{name}: {_samples(gaps)} not acquired.")
+        unit, values = self._scaled(column, name, values)
+        if not clipped:
+            self._note_rails(name, unit, values)
+        if axis.form == "pairs":
+            values = np.sort(values.reshape(-1, 2), axis=1).reshape(-1)
+        return Channel(
+            name=f"{name} · segment {stretch.number}" if stretch.of > 1 else name,
+            unit=unit,
+            samples=FloatSamples(values),
+            start_s=axis.start_s,
+            step_s=axis.step_s,
+            form=axis.form,
+            gaps=gaps,
+            clipped=clipped,
+            history=(f"read from {self.table.path.name}, {self._place(column)}",),
+            segments=stretch.of,
+            times_s=axis.times_s,
+        )
+
+    def _place(self, column: Column) -> str:
+        return f"{'row' if self.table.layout.turned else 'column'} {column.index + 1}"
+
+    def _name(self, column: Column) -> str:
+        return column.name or self._place(column)
+
+    def _own_axis(self, column: Column, stretch: Stretch, beside: list[Column], name: str) -> TimeAxis:
+        """The group's axis, unless the preamble states another step or count for this column."""
+        axis, place = stretch.axis, beside.index(column)
+        steps = self.table.stated_for_each("delta_x", len(beside))
+        counts = self.table.stated_for_each("samples", len(beside))
+        if axis.form != "even" or axis.step_s is None or not steps or len(beside) < 2:
+            return axis
+        rows = min(axis.rows, round(counts[place])) if counts and counts[place] > 1 else axis.rows
+        beyond = self.table.values(column)[stretch.first + rows : stretch.first + axis.rows]
+        if np.isfinite(beyond).any():
+            rows = axis.rows
+        if abs(steps[place] - axis.step_s) <= SAME_STEP * axis.step_s or steps[place] <= 0:
+            return replace(axis, rows=rows)
+        self.account.say(f"{name}: a sample every {in_words(steps[place], 's', digits=6)}, as the preamble states.")
+        return replace(axis, step_s=steps[place], rows=rows)
+
+    def _scaled(self, column: Column, name: str, values: Wave) -> tuple[str | None, Wave]:
+        """The unit, and the values in it."""
+        number = column.index + 1
+        scale = self.account.reading.scale_of(number)
+        if scale is not None:
+            unit = column.unit or None
+            times = f"{scale[0]:g}" + (f" and {scale[1]:+g}" if scale[1] else "")
+            self.account.say(f"{name}: each number times {times}{f' {unit}' if unit else ''}, as you said.")
+            return unit, _straight(values, *scale)
+        if self.account.reading.unit_of(number) is not None:
+            self.account.say(f"{name} is in {self.account.reading.unit_of(number)}, as you said.")
+            return column.unit or None, values
+        stated = self._stated_scale(column)
+        if stated is not None:
+            self.account.say(
+                f"{name}: counts made into {column.unit or 'values'} by the preamble's origin, increment and reference."
+            )
+            return column.unit or None, _straight(values, *stated)
+        return self._unit(column, name, values), values
+
+    def _stated_scale(self, column: Column) -> tuple[float, float] | None:
+        """Scale and offset where the preamble gives all of origin, increment and reference and the values are whole."""
+        increment = self.table.stated("yincrement", "y increment")
+        origin = self.table.stated("yorigin", "y origin")
+        reference = self.table.stated("yreference", "y reference")
+        if increment is None or origin is None or reference is None or not increment or not self._is_whole(column):
+            return None
+        return increment, origin - reference * increment
+
+    def _unit(self, column: Column, name: str, values: Wave) -> str | None:
+        packed = PACKED.fullmatch(name)
+        if packed and not column.unit:
+            count = abs(int(packed[2]) - int(packed[1])) + 1
+            words = {8: "eight", 16: "sixteen"}.get(count, str(count))
+            self.account.say(
+                f"{name}: {words} logic signals packed into one number, kept as one channel without a unit."
+            )
+            return None
+        if self._holds_counts(column):
+            return self._counts(column, name)
+        if column.unit is None and column.written_unit:
+            self.account.say(f"{name}: the unit {column.written_unit!r} is not known.")
+        elif column.unit is None and _is_logic(values):
+            self.account.say(f"{name} holds 0 and 1 only: a logic signal, not volts.")
+        elif column.unit is None:
+            self.account.say(f"{name}: the file gives no unit.")
+            self.account.ask(unit_question(self.account, column.index + 1, name, guess="unknown"))
+        elif column.factor != 1.0:
+            self.account.say(f"{name} is in {column.written_unit} in the file.")
+        return column.unit or None
+
+    def _counts(self, column: Column, name: str) -> str:
+        written = f", not {column.written_unit}" if column.written_unit else ""
+        self.account.say(f"{name}: whole numbers without a time are converter counts{written}.")
+        self.account.ask(
+            counts_question(
+                self.account,
+                column.index + 1,
+                name,
+                unit=column.unit or "V",
+                a_division=self.table.stated(*DIVISION_KEYS) if column.unit else None,
+            )
+        )
+        return "counts"
+
+    def _holds_counts(self, column: Column) -> bool:
+        """Whole numbers in a file of one column and no time, whatever its preamble calls them."""
+        return column.unit != "counts" and len(self.table.layout.columns) == 1 and self._is_whole(column)
+
+    def _is_whole(self, column: Column) -> bool:
+        rows = self.table.lines[self.table.layout.first_row :][:200]
+        cells = [cells_of(line, self.table.layout.delimiter)[column.index : column.index + 1] for line in rows]
+        texts = [cell[0].strip().lstrip("+-") for cell in cells if cell and cell[0].strip()]
+        return all(text.isdecimal() for text in texts) and any(text not in ("0", "1") for text in texts)
+
+    def _note_rails(self, name: str, unit: str | None, values: Wave) -> None:
+        finite = values[np.isfinite(values)]
+        low, high = float(finite.min()), float(finite.max())
+        if low == high or unit == "counts":
+            return
+        is_between = (finite > low + 0.05 * (high - low)) & (finite < high - 0.05 * (high - low))
+        if np.mean(is_between) < BETWEEN_SHARE or not all(_rests(finite == end) for end in (low, high)):
+            return
+        self.account.say(
+            f"{name} touches both ends of its range, {in_words(low, unit or '')} and {in_words(high, unit or '')}, again "
+            "and again: it may have been cut off there; take them as at least so much."
+        )
+
+    def ask_about_pairs(self, column: Column, values: Numbers) -> None:
+        """Ask where each second value is the greater one, as where minimum and maximum follow each other."""
+        whole = values[: values.size // 2 * 2].reshape(-1, 2)
+        if len(whole) < 20 or not (whole[:, 1] >= whole[:, 0]).all() or np.mean(whole[:, 1] > whole[:, 0]) < 0.3:
+            return
+        if np.mean(whole[1:, 0] < whole[:-1, 1]) < 0.3:
+            return  # it rises on from one to the next
+        name = self._name(column)
+        offers = self.account.offers(
+            ("minimum and maximum of each interval", replace(self.account.reading, pairs=True)),
+            ("samples, one after the other", replace(self.account.reading, pairs=False)),
+        )
+        text = f"Each second value of {name} is the greater one: are these minimum and maximum of each interval?"
+        self.account.say(
+            f"{name}: each second value is the greater one; read as samples, they may be minimum and maximum."
+        )
+        self.account.ask(Question("pairs", text, "samples", offers, option="--pairs"))
+
+
+def _straight(values: Wave, scale: float, offset: float) -> Wave:
+    return (values.astype(np.float64) * scale + offset).astype(np.float32)
+
+
+def _is_logic(values: Wave) -> bool:
+    finite = values[np.isfinite(values)]
+    return bool(((finite == 0) | (finite == 1)).all())
+
+
+def _rests(at_end: npt.NDArray[np.bool_]) -> bool:
+    """Whether a record stays at an end again and again: a share of its samples, several in a row."""
+    if np.mean(at_end) < RAIL_SHARE:
+        return False
+    runs = [stop - start for start, stop in _ranges(at_end)]
+    return max(runs) >= RAIL_RUN and len(runs) > 1
+
+
+def _ranges(marked: npt.NDArray[np.bool_]) -> tuple[IndexRange, ...]:
+    changes = np.flatnonzero(np.diff(np.concatenate([[False], marked, [False]])))
+    return tuple(zip(changes[::2].tolist(), changes[1::2].tolist(), strict=True))
+
+
+def _samples(ranges: tuple[IndexRange, ...]) -> str:
+    count = sum(stop - start for start, stop in ranges)
+    return "1 sample is" if count == 1 else f"{count} samples are"
