@@ -40,10 +40,12 @@ class FloatSamples:
     ----------
     values : array_like, shape (n,)
         Values in the base unit; not-a-number where nothing was acquired.
+    copy : bool
+        False hands the array over, where it is float32 already: the caller no longer changes it.
     """
 
-    def __init__(self, values: npt.ArrayLike) -> None:
-        self._values: Wave = np.array(values, dtype=np.float32)
+    def __init__(self, values: npt.ArrayLike, *, copy: bool = True) -> None:
+        self._values: Wave = np.array(values, dtype=np.float32, copy=True if copy else None)
         if self._values.ndim != 1:
             raise ValueError(f"samples must be one row, got shape {self._values.shape}")
         self._values.flags.writeable = False
@@ -118,7 +120,10 @@ def blocks(samples: Samples, progress: Progress = unwatched, *, length: int = BL
 
 
 def finite_range(samples: Samples, progress: Progress = unwatched) -> tuple[float, float] | None:
-    """Least and greatest finite sample, or None where there is none."""
+    """Least and greatest finite sample, or None where there is none; samples that know it (`reach`) are not walked."""
+    known = getattr(samples, "reach", None)
+    if isinstance(known, tuple):
+        return known
     low, high = np.inf, -np.inf
     for _, values in blocks(samples, progress):
         finite = values[np.isfinite(values)]

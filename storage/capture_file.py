@@ -92,6 +92,16 @@ class StoredSamples:
                 self._pyramid = _stored_pyramid(self._file[self._group], self._size, self._scale, self._offset)
         return self._pyramid
 
+    @property
+    def reach(self) -> tuple[float, float] | None:
+        """Least and greatest sample as the stored pyramid tells them, or None where it does not."""
+        pyramid = self.pyramid
+        if pyramid is None:
+            return None
+        coarsest = pyramid.levels[-1]
+        low, high = np.fmin.reduce(coarsest.low), np.fmax.reduce(coarsest.high)
+        return (float(low), float(high)) if np.isfinite(low) and np.isfinite(high) else None
+
 
 def _stored_bytes(file: h5py.File) -> int:
     """Size of the open file, by its handle: another file may have taken its name since."""

@@ -1,37 +1,65 @@
-"""Read any other HDF5 file: one-dimensional numeric datasets as channels, step and start from the attributes around them."""
+"""Read any other HDF5 file: rows of numbers as channels, step and start from the attributes around them."""
 
-import math
 import threading
-from dataclasses import dataclass
 from pathlib import Path
 
 import h5py
 import numpy as np
-import numpy.typing as npt
 
-from loomlight.signal.capture import Capture, Channel, IndexRange
+from loomlight.signal.capture import Capture
 from loomlight.signal.errors import FileProblem
-from loomlight.signal.quantity import in_words
-from loomlight.signal.samples import FloatSamples, Times
+from loomlight.signal.progress import Progress, unwatched
 from loomlight.storage.capture_file import most_held
-from loomlight.storage.text_cells import unit_of
+from loomlight.storage.first_picture import FirstPicture, unseen
+from loomlight.storage.foreign_axis import (
+    COUNT_KEYS,
+    FIRST_KEYS,
+    KEYS,
+    OFFSET_KEYS,
+    SCALE_KEYS,
+    SEGMENT_KEYS,
+    TIME_NAMES,
+    Around,
+    Axis,
+    Stamps,
+    axis_of_stamps,
+    number_under,
+    stated_axis,
+    unit_under,
+)
+from loomlight.storage.foreign_rows import ForeignRow, channels_of
+from loomlight.storage.reading import NOTHING_SAID, Reading
 
-STEP_KEYS = ("dt", "step", "step_s", "interval", "sample_interval", "xinc", "x_increment", "wf_increment", "increment")
-RATE_KEYS = ("sample_rate", "fs", "rate", "samplerate")
-START_KEYS = ("t0", "start_s", "xorg", "x_origin", "wf_start_offset")
-UNIT_KEYS = ("yunits", "unit", "units", "y_units")
-TIME_UNIT_KEYS = ("xunits", "x_units", "x_unit", "time_unit", "time_units", "wf_xunit_string")
-TIME_NAMES = ("time", "t", "times", "x", "zeit", "time_s")
-SCALE_KEYS = ("yinc", "scale", "y_increment")
-OFFSET_KEYS = ("yorg", "offset", "y_origin")
+LAYOUT = "HDF5, datasets as channels"
 LEAST_SAMPLES = 50
 MOST_CHANNELS = 64
-Around = dict[str, object]
+LONGEST_TEXT = 4096
+"""Bytes of an attribute that is looked at."""
+SMALL_FILE, MOST_GROWTH = 1 << 28, 100
+"""Samples of a file may take this many bytes unpacked, or this many times the file: more is no capture but a trap."""
+LARGEST_CHUNK = 1 << 26
 _LOCK = threading.Lock()
 
 
-def read_foreign(path: Path) -> Capture:
+def read_foreign(
+    path: Path,
+    progress: Progress = unwatched,
+    *,
+    reading: Reading = NOTHING_SAID,
+    first_picture: FirstPicture = unseen,
+) -> Capture:
     """Read an HDF5 file of unknown making.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    progress : Progress
+        0 to 1 over the samples.
+    reading : Reading
+        What the user said: a step and a start win over the file's.
+    first_picture : callable
+        Takes coarse captures while the samples are read.
 
     Raises
     ------
@@ -40,68 +68,101 @@ def read_foreign(path: Path) -> Capture:
     """
     try:
         with _LOCK, h5py.File(path, "r") as file:
-            datasets = _datasets(file, path)
-            channels, notes = _channels(path, file, datasets)
+            notes: list[str] = []
+            rows = _planned(path, file, _datasets(file, path, notes), reading, notes)
+            if not rows:
+                raise FileProblem(
+                    f"no row of at least {LEAST_SAMPLES} numbers with a step or a time beside it was found",
+                    file=path,
+                    do="Give the spacing with --step, or export with the sample interval or a time column",
+                )
+            channels = channels_of(path, LAYOUT, rows, progress, first_picture)
     except (OSError, RuntimeError, LookupError, ValueError, TypeError, AttributeError, MemoryError) as error:
         raise FileProblem(
             "the file is damaged or was cut short", file=path, do="Take it again from the stick, or use another copy"
         ) from error
-    if not channels:
-        raise FileProblem(
-            f"no row of at least {LEAST_SAMPLES} numbers with a step or a time beside it was found",
-            file=path,
-            do="Export with the sample interval, or as CSV with a time column",
-        )
-    return Capture(path.name, "HDF5, datasets as channels", tuple(channels), tuple(notes))
+    return Capture(path.name, LAYOUT, tuple(channels), tuple(notes))
 
 
-def _datasets(file: h5py.File, path: Path) -> list[h5py.Dataset]:
-    """Numeric rows and tables long enough to be a waveform; links into other files are not followed."""
+def _datasets(file: h5py.File, path: Path, notes: list[str]) -> list[h5py.Dataset]:
+    """Numeric rows and tables long enough to be a waveform; nothing outside the file is followed."""
     found: list[h5py.Dataset] = []
 
     def take(_name: str, item: object) -> None:
-        if not isinstance(item, h5py.Dataset) or item.dtype.kind not in "iuf" or item.ndim not in (1, 2):
+        if not isinstance(item, h5py.Dataset) or item.dtype.kind not in "iufb" or item.ndim not in (1, 2):
             return
-        if item.size * item.dtype.itemsize > most_held(item, path):
-            raise ValueError("it claims more samples than it can hold")
-        if max(item.shape) >= LEAST_SAMPLES and (item.ndim == 1 or min(item.shape) <= MOST_CHANNELS):
-            found.append(item)
+        if max(item.shape) < LEAST_SAMPLES or (item.ndim == 2 and min(item.shape) > MOST_CHANNELS):
+            return
+        if item.is_virtual or item.external:
+            notes.append(f"{_plain_name(item)} lies in another file and was left out.")
+            return
+        _refuse_unreadable(item, path)
+        found.append(item)
 
     file.visititems(take)
     return found
 
 
-@dataclass(frozen=True, eq=False)
-class _Axis:
-    """Start and step, or the stamps themselves, seconds."""
+def _refuse_unreadable(dataset: h5py.Dataset, path: Path) -> None:
+    size = dataset.size * dataset.dtype.itemsize
+    if size > most_held(dataset, path):
+        raise ValueError("it claims more samples than it can hold")
+    chunk = int(np.prod(dataset.chunks)) * dataset.dtype.itemsize if dataset.chunks else 0
+    if size > max(SMALL_FILE, MOST_GROWTH * path.stat().st_size) or chunk > LARGEST_CHUNK:
+        raise FileProblem(
+            f"{_plain_name(dataset)} would unpack to {max(size, chunk) / 1e6:.0f} MB out of "
+            f"{path.stat().st_size / 1e6:.3g} MB",
+            file=path,
+            do="Export it unpacked, or a shorter stretch of it",
+        )
+    plist = dataset.id.get_create_plist()
+    for number in range(plist.get_nfilters()):
+        if not h5py.h5z.filter_avail(plist.get_filter(number)[0]):
+            raise FileProblem(
+                f"{_plain_name(dataset)} is packed in a way that only its own program unpacks",
+                file=path,
+                do="Export it without packing, or packed with gzip",
+            )
 
-    start_s: float
-    step_s: float | None
-    times_s: Times | None = None
 
-
-def _channels(path: Path, file: h5py.File, datasets: list[h5py.Dataset]) -> tuple[list[Channel], list[str]]:
-    notes: list[str] = []
+def _planned(
+    path: Path, file: h5py.File, datasets: list[h5py.Dataset], reading: Reading, notes: list[str]
+) -> list[ForeignRow]:
     times = [one for one in datasets if one.ndim == 1 and _is_time(one)]
-    channels: list[Channel] = []
+    rows: list[ForeignRow] = []
     for dataset in datasets:
         if any(dataset == time for time in times):
             continue
         around = _around(dataset, file)
         name = _plain_name(dataset)
-        segments = _number(around, ("numsegments",)) or 1
+        segments = number_under(around, SEGMENT_KEYS) or 1
         if segments > 1:
             raise FileProblem(
                 f"{name} holds {segments:.0f} segments in one row",
                 file=path,
                 do="Export one segment a file; several segments in one are not read",
             )
-        axis = _axis(path, around, _time_beside(dataset, times), name, notes)
+        axis = _axis(path, around, _time_beside(dataset, times), reading, name, notes)
         if axis is None:
             notes.append(f"{name} has neither a step nor a time beside it and was left out.")
             continue
-        channels += _of(path, dataset, name, around, axis, notes)
-    return channels, notes
+        rows += _rows_of(dataset, name, around, axis, notes)
+    return rows
+
+
+def _axis(
+    path: Path, around: Around, beside: h5py.Dataset | None, reading: Reading, name: str, notes: list[str]
+) -> Axis | None:
+    """The time axis of one dataset: what the user said, a stated step, then the stamps beside it."""
+    if reading.step_s is not None:
+        notes.append(f"{name}: the step is as you said.")
+        return Axis(reading.start_s or 0.0, reading.step_s)
+    stated = stated_axis(around, name, notes, path)
+    if stated is not None or beside is None:
+        return stated
+    if unit_under(_attributes(beside))[0] is None:
+        notes.append(f"{name}: its time is taken for seconds; the file does not say so.")
+    return axis_of_stamps(_stamps(beside), name, notes)
 
 
 def _time_beside(dataset: h5py.Dataset, times: list[h5py.Dataset]) -> h5py.Dataset | None:
@@ -114,21 +175,35 @@ def _time_beside(dataset: h5py.Dataset, times: list[h5py.Dataset]) -> h5py.Datas
 
 
 def _is_time(dataset: h5py.Dataset) -> bool:
-    around = {key.lower(): _plain(value) for key, value in dataset.attrs.items()}
-    unit = _unit(around)[0]
+    unit = unit_under(_attributes(dataset))[0]
     named = _plain_name(dataset).lower() in TIME_NAMES and unit in (None, "s")
-    if not named and unit != "s":
-        return False
-    values = dataset[()]
-    return bool(np.isfinite(values).all() and (np.diff(values) > 0).all())
+    return (named or unit == "s") and _stamps(dataset).rises()
+
+
+def _stamps(dataset: h5py.Dataset) -> Stamps:
+    factor = unit_under(_attributes(dataset))[1]
+    return Stamps(dataset.shape[0], dataset.dtype, lambda start, stop: dataset[start:stop], factor)
 
 
 def _plain_name(dataset: h5py.Dataset) -> str:
-    parts = [part.strip() for part in dataset.name.split("/") if part.strip()]
+    parts = [part.strip() for part in str(dataset.name).split("/") if part.strip()]
     last = " ".join(parts[-1].split())
     if len(parts) > 1 and last.lower() in ("data", "samples", "values", "y"):
         return " ".join(parts[-2].split())
     return last
+
+
+def _attributes(item: h5py.Group | h5py.Dataset) -> Around:
+    """Those attributes that say something about samples; names in lower case."""
+    found: Around = {}
+    for key in item.attrs:
+        name = key.lower() if isinstance(key, str) else ""
+        if name in KEYS:
+            stored = item.attrs.get_id(key)
+            size = stored.get_space().get_simple_extent_npoints() * stored.get_type().get_size()
+            if 0 < size <= LONGEST_TEXT:
+                found[name] = _plain(item.attrs[key])
+    return found
 
 
 def _plain(value: object) -> object:
@@ -138,139 +213,55 @@ def _plain(value: object) -> object:
 
 
 def _around(dataset: h5py.Dataset, file: h5py.File) -> Around:
-    """Attributes of the root, the groups above and the dataset, nearer ones winning; names in lower case."""
+    """Attributes of the root, the groups above and the dataset, nearer ones winning."""
     found: Around = {}
     for item in (file, dataset.parent.parent, dataset.parent, dataset):
-        for key, value in item.attrs.items():
-            found[key.lower()] = _plain(value)
+        found |= _attributes(item)
     return found
 
 
-def _number(around: Around, keys: tuple[str, ...]) -> float | None:
-    for key in keys:
-        try:
-            value = float(around[key])  # type: ignore[arg-type]  # whatever stands there
-        except (KeyError, TypeError, ValueError):
-            continue
-        if math.isfinite(value):
-            return value
-    return None
-
-
-def _axis(path: Path, around: Around, beside: h5py.Dataset | None, name: str, notes: list[str]) -> _Axis | None:
-    """The time axis of one dataset: a stated step first, then the stamps beside it."""
-    step, rate = _number(around, STEP_KEYS), _number(around, RATE_KEYS)
-    if step is None and rate:
-        step = 1.0 / rate
-    if step is not None and step > 0:
-        factor = _seconds_in(path, around, name, notes)
-        return _Axis((_number(around, START_KEYS) or 0.0) * factor, step * factor)
-    if beside is None:
-        return None
-    unit, factor = _unit({key.lower(): _plain(value) for key, value in beside.attrs.items()})
-    if unit is None:
-        notes.append(f"{name}: its time is taken for seconds; the file does not say so.")
-    times = np.asarray(beside[()], dtype=np.float64) * factor
-    step = float(times[-1] - times[0]) / (times.size - 1)
-    off = np.abs(times - (times[0] + np.arange(times.size) * step)).max()
-    rounding = (
-        min(float(np.finfo(beside.dtype).eps * np.abs(times).max()), 0.5 * step) if beside.dtype.kind == "f" else 0
-    )
-    if off <= max(0.01 * step, rounding):
-        notes.append(f"{name}: step {in_words(step, 's', digits=6)} from the span of its time.")
-        return _Axis(float(times[0]), step)
-    notes.append(f"{name}: the time steps differ: read as unevenly spaced samples.")
-    return _Axis(float(times[0]), None, times)
-
-
-def _seconds_in(path: Path, around: Around, name: str, notes: list[str]) -> float:
-    """Factor of the stated step and start: seconds unless the file names another unit of time."""
-    for key in TIME_UNIT_KEYS:
-        text = around.get(key)
-        unit = unit_of(text) if isinstance(text, str) else None
-        if unit is not None and unit[0] == "s":
-            if unit[1] != 1.0:
-                notes.append(f"{name}: the time is in {text} in the file.")
-            return unit[1]
-        if unit is not None and unit[0] == "Hz":
-            raise FileProblem(
-                "this is a spectrum (levels over frequency), not a waveform",
-                file=path,
-                do="Export the waveform itself, volts over time",
-            )
-    return 1.0
-
-
-def _of(path: Path, dataset: h5py.Dataset, name: str, around: Around, axis: _Axis, notes: list[str]) -> list[Channel]:
-    values = dataset[()]
-    rows = [values] if values.ndim == 1 else list(values if values.shape[0] < values.shape[1] else values.T)
-    if values.ndim == 2:
+def _rows_of(dataset: h5py.Dataset, name: str, around: Around, axis: Axis, notes: list[str]) -> list[ForeignRow]:
+    size = max(dataset.shape)
+    if dataset.ndim == 2:
         notes.append(
-            f"{name}: a table of {values.shape[0]} × {values.shape[1]}; its longer side is taken for the samples."
+            f"{name}: a table of {dataset.shape[0]} × {dataset.shape[1]}; its longer side is taken for the samples."
         )
-    unit, factor = _unit(around)
-    if values.dtype.kind in "iu":
-        scale, origin = _number(around, SCALE_KEYS), _number(around, OFFSET_KEYS)
-        if scale is None:
+    unit, factor = unit_under(around)
+    scale, offset = 1.0, 0.0
+    if dataset.dtype.kind in "iu":
+        stated = number_under(around, SCALE_KEYS)
+        if stated is None:
             unit, factor = "counts", 1.0
             notes.append(f"{name} holds whole numbers and no scale: they are counts, not volts.")
         else:
-            rows = [row * scale + (origin or 0.0) for row in rows]
+            scale, offset = stated, number_under(around, OFFSET_KEYS) or 0.0
     if unit is None:
         notes.append(f"{name}: the file gives no unit.")
     elif factor != 1.0:
         notes.append(f"{name} is scaled to {unit} by {factor:g}.")
-    start, count = _valid(around, rows[0].size)
-    if count < rows[0].size:
-        notes.append(f"{name}: {count} of {rows[0].size} stored samples are valid.")
+    first, count = _valid(around, size)
+    if count < size:
+        notes.append(f"{name}: {count} of {size} stored samples are valid.")
+    columns: list[int | None] = [None] if dataset.ndim == 1 else list(range(min(dataset.shape)))
     return [
-        _channel(
-            path,
-            name if len(rows) == 1 else f"{name} {number}",
+        ForeignRow(
+            dataset,
+            column,
+            name if len(columns) == 1 else f"{name} {place}",
             unit,
-            np.asarray(row[start : start + count], dtype=np.float64) * factor,
-            axis if axis.times_s is None else _Axis(axis.start_s, None, axis.times_s[start : start + count]),
+            scale * factor,
+            offset * factor,
+            first,
+            count,
+            axis.cut(first, count),
         )
-        for number, row in enumerate(rows, start=1)
+        for place, column in enumerate(columns, start=1)
     ]
-
-
-def _channel(path: Path, name: str, unit: str | None, values: npt.NDArray[np.float64], axis: _Axis) -> Channel:
-    gaps, clipped = _ranges(np.isnan(values)), _ranges(np.isinf(values))
-    if clipped:
-        finite = values[np.isfinite(values)]
-        values = np.clip(values, finite.min(), finite.max()) if finite.size else np.full(values.size, np.nan)
-    return Channel(
-        name=name,
-        unit=unit,
-        samples=FloatSamples(values),
-        start_s=axis.start_s,
-        step_s=axis.step_s,
-        form="even" if axis.times_s is None else "uneven",
-        gaps=gaps,
-        clipped=clipped,
-        history=(f"read from {path.name}, dataset {name}",),
-        times_s=axis.times_s,
-    )
-
-
-def _ranges(marked: npt.NDArray[np.bool_]) -> tuple[IndexRange, ...]:
-    changes = np.flatnonzero(np.diff(np.concatenate([[False], marked, [False]])))
-    return tuple(zip(changes[::2].tolist(), changes[1::2].tolist(), strict=True))
-
-
-def _unit(around: Around) -> tuple[str | None, float]:
-    for key in UNIT_KEYS:
-        text = around.get(key)
-        unit = unit_of(text) if isinstance(text, str) else None
-        if unit is not None:
-            return unit[0] or None, unit[1]
-    return None, 1.0
 
 
 def _valid(around: Around, size: int) -> tuple[int, int]:
     """Where only part of the stored row was acquired: its first place, counted from 0, and its length."""
-    count, start = _number(around, ("numpoints",)), _number(around, ("start",))
+    count, start = number_under(around, COUNT_KEYS), number_under(around, FIRST_KEYS)
     if count is None or not 0 < count < size:
         return 0, size
     first = int(start) - 1 if start is not None and 1 <= start <= size - count + 1 else 0

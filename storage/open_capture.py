@@ -6,15 +6,23 @@ from loomlight.signal.capture import Capture
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.storage.capture_file import is_capture_file, read_capture
 from loomlight.storage.csv_reader import read_text
+from loomlight.storage.first_picture import FirstPicture, unseen
 from loomlight.storage.foreign_hdf5 import read_foreign
+from loomlight.storage.numpy_files import is_numpy, read_numpy
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.text_bytes import read_head
 
 HDF5_SIGNATURE = b"\x89HDF\r\n\x1a\n"
 
 
-def open_capture(path: Path, progress: Progress = unwatched, *, reading: Reading | None = None) -> Capture:
-    """Open a capture: our own ``.h5``, another HDF5 file, or a delimited text.
+def open_capture(
+    path: Path,
+    progress: Progress = unwatched,
+    *,
+    reading: Reading | None = None,
+    first_picture: FirstPicture = unseen,
+) -> Capture:
+    """Open a capture: our own ``.h5``, another HDF5 file, NumPy arrays, or a delimited text.
 
     Parameters
     ----------
@@ -23,13 +31,20 @@ def open_capture(path: Path, progress: Progress = unwatched, *, reading: Reading
     progress : Progress
         0 to 1 over the bytes.
     reading : Reading or None
-        What the user said about how a text is to be read.
+        What the user said about how the file is to be read.
+    first_picture : callable
+        Takes coarse captures of a long file while it is read, on this thread; the last one may be far from whole.
 
     Raises
     ------
     FileProblem
         What is wrong, where in the file, what to do.
     """
-    if not read_head(path).startswith(HDF5_SIGNATURE):
+    head = read_head(path)
+    if is_numpy(head):
+        return read_numpy(path, progress, reading=reading or NOTHING_SAID)
+    if not head.startswith(HDF5_SIGNATURE):
         return read_text(path, progress, reading=reading or NOTHING_SAID)
-    return read_capture(path) if is_capture_file(path) else read_foreign(path)
+    if is_capture_file(path):
+        return read_capture(path)
+    return read_foreign(path, progress, reading=reading or NOTHING_SAID, first_picture=first_picture)
