@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from loomlight.signal.capture import Channel
 from loomlight.signal.samples import Times
 from loomlight.signal.spans import Spans
 
@@ -24,12 +25,15 @@ class Laid:
         Starts of the frames or cycles that were paired: suspect, known-good.
     in_time : bool
         Whether one shift and stretch fits all pairs; if not, each is laid by itself only.
+    reference : Channel or None
+        What the pieces are taken from, where that is not the known-good itself: its average cycle.
     """
 
     pieces: npt.NDArray[np.float64] = field(repr=False)
     fair: Spans = field(repr=False)
     pairs_s: npt.NDArray[np.float64] = field(repr=False)
     in_time: bool
+    reference: Channel | None = field(default=None, repr=False)
 
     def on_good(self, suspect_s: Times) -> Times:
         """Times on the known-good's axis, shape as ``suspect_s``; not-a-number where no piece was laid."""

@@ -32,6 +32,8 @@ def good_values(good: Channel, lineup: LineUp, suspect_s: Times) -> Wave:
     suspect_s : ndarray of float64, shape (n,), ascending
         Seconds on the suspect's axis.
     """
+    if lineup.laid is not None and lineup.laid.reference is not None:
+        good = lineup.laid.reference
     there_s = good_times(lineup, suspect_s)
     found = np.full(suspect_s.size, np.nan, dtype=np.float32)
     known = np.flatnonzero(np.isfinite(there_s))

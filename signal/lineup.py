@@ -7,7 +7,7 @@ from loomlight.signal.laid import Laid
 
 By = Literal["shape", "frame", "cycle", "hand"]
 WantedBy = Literal["auto", "shape", "frame", "cycle"]
-WAYS: tuple[WantedBy, ...] = ("auto", "shape", "frame")
+WAYS: tuple[WantedBy, ...] = ("auto", "shape", "frame", "cycle")
 """What can be asked for; a line-up by hand is made in the window."""
 
 

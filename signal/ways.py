@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from loomlight.signal.align import line_up
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
+from loomlight.signal.cycle_pairs import line_up_by_cycle
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.frame_pairs import FEWEST_PAIRS, line_up_by_frame
 from loomlight.signal.lineup import LineUp, WantedBy
@@ -65,23 +66,35 @@ def line_up_by(
         if not sides.frames and not sides.good_frames and sides.usual != "frame":
             raise CannotUse(f"{sides.title} carries no frames to go by. Choose shape or auto.")
         return line_up_by_frame(suspect, good, sides.frames, sides.good_frames, progress)
+    if by == "cycle":
+        return line_up_by_cycle(suspect, good, progress)
     if by == "shape" or same_moment:
         return line_up(suspect, good, same_moment=same_moment, progress=progress)
     return _as_the_kind_wants(suspect, good, sides, progress)
 
 
 def _as_the_kind_wants(suspect: Channel, good: Channel, sides: Sides, progress: Progress) -> LineUp:
-    if sides.usual == "frame":
-        counts = [sum(one.identifier is not None for one in frames) for frames in (sides.frames, sides.good_frames)]
-        if min(counts) >= FEWEST_PAIRS:
-            found = line_up_by_frame(suspect, good, sides.frames, sides.good_frames, progress)
-            return replace(found, why=f"By frame, because a {sides.title} says something else each time.")
-        few = suspect.name if counts[0] < FEWEST_PAIRS else good.name
-        why = f"By shape, because {few!r} has too few readable frames to go by frame."
-        return replace(line_up(suspect, good, progress=progress), why=why)
-    return _by_shape_else_by_cycle(suspect, good, sides, progress)
+    if sides.usual == "cycle":
+        found = line_up_by_cycle(suspect, good, progress)
+        return replace(found, why=f"By cycle, because {sides.title} repeats and its speed drifts.")
+    if sides.usual != "frame":
+        return _by_shape_else_by_cycle(suspect, good, sides, progress)
+    counts = [sum(one.identifier is not None for one in frames) for frames in (sides.frames, sides.good_frames)]
+    if min(counts) >= FEWEST_PAIRS:
+        found = line_up_by_frame(suspect, good, sides.frames, sides.good_frames, progress)
+        return replace(found, why=f"By frame, because a {sides.title} says something else each time.")
+    few = suspect.name if counts[0] < FEWEST_PAIRS else good.name
+    why = f"By shape, because {few!r} has too few readable frames to go by frame."
+    return replace(line_up(suspect, good, progress=progress), why=why)
 
 
 def _by_shape_else_by_cycle(suspect: Channel, good: Channel, sides: Sides, progress: Progress) -> LineUp:
+    """What the wire carries is not known: one shift for the whole, unless only cycles can be laid on each other."""
     found = line_up(suspect, good, progress=part(progress, 0.0, 0.6))
-    return replace(found, why=f"By shape, the usual way for {sides.title}.")
+    if found.accepted or sides.usual == "shape":
+        return replace(found, why=f"By shape, the usual way for {sides.title}.")
+    cycles = line_up_by_cycle(suspect, good, part(progress, 0.6, 1.0))
+    if cycles.accepted:
+        why = "By cycle, because both repeat and no one shift lays the whole: their speeds differ or drift."
+        return replace(cycles, why=why)
+    return replace(found, why=f"By shape, the usual way for {sides.title}; by cycle it is refused too.")
