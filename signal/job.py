@@ -52,6 +52,8 @@ class JobCapture:
         Placed on its picture.
     setups : tuple of ChannelSetup
         What was said about its channels; the file itself is not altered.
+    reading : str
+        How its text is to be read, as JSON text; empty where the structure tells all.
     part_of : str
         Name of the job's capture that it was joined into; empty where it stands for itself.
     """
@@ -63,6 +65,7 @@ class JobCapture:
     stage: Stage = "other"
     notes: tuple[Note, ...] = ()
     setups: tuple[ChannelSetup, ...] = ()
+    reading: str = ""
     part_of: str = ""
 
 

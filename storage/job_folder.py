@@ -315,6 +315,15 @@ class JobFolder:
             )
         )
 
+    def set_reading(self, file: str, reading: str) -> None:
+        """Keep how a capture's text is to be read."""
+        self.change(
+            lambda job: replace(
+                job,
+                captures=tuple(replace(one, reading=reading) if one.file == file else one for one in job.captures),
+            )
+        )
+
     def set_part_of(self, files: Collection[str], joined: str) -> None:
         """Say that captures were joined into another one; an empty name lets them stand for themselves again."""
         self.change(

@@ -1,14 +1,17 @@
-"""What the Captures page asks for and other parts do: set-up of channels, joining of files."""
+"""What the Captures page asks for and other parts do: set-up of channels, another reading, joining of files."""
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
 from loomlight.signal.channel_setup import stored_of
 from loomlight.signal.errors import LoomlightError
+from loomlight.signal.job import Stage
 from loomlight.signal.joined import groups_to_join
+from loomlight.storage.reading import Reading
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.channel_setup_dialog import ChannelSetupDialog
 from loomlight.viewer.desk import Choice, Desk, Opened
@@ -21,20 +24,26 @@ from loomlight.viewer.theme import Theme
 
 
 class CaptureActions(QObject):
-    """Joins the Captures page with the desk for what is more than choosing; holds the way back of set-ups."""
+    """Joins the Captures page with the desk for what is more than choosing."""
 
     failed = Signal(object)
+    page_wanted = Signal()
 
     def __init__(self, desk: Desk, opening: Opening, page: CapturesPage, strip: MessageStrip, parent: QWidget) -> None:
         super().__init__(parent)
         self._desk, self._page, self._strip, self._window = desk, page, strip, parent
+        self._opening = opening
         self._joining = Aside(self)
+        self._asked: list[tuple[Path, Stage]] = []
         self.setting_up = SettingUp(desk, self)
         self.theme: Theme | None = None
         page.set_up_wanted.connect(self.ask_setup)
         page.undo_wanted.connect(self.undo_setup)
         page.join_offer.wanted.connect(self.join)
         opening.opened_together.connect(self.offer_to_join)
+        opening.asked.connect(self.ask_reading)
+        page.reading.agreed.connect(self.read_anew)
+        page.reading.left.connect(self._ask_next)
         desk.captures_changed.connect(lambda: page.join_offer.keep_to(desk.opened))
         for part in (self, self.setting_up):
             part.failed.connect(strip.say_error)
@@ -70,6 +79,35 @@ class CaptureActions(QObject):
             self.failed.emit(error)
             return
         self._strip.say("The last set-up was taken back.")
+
+    # Reading
+
+    def ask_reading(self, path: Path, stage: Stage) -> None:
+        """A file cannot be read until the user says how: one after the other is shown."""
+        self._asked.append((path, stage))
+        if len(self._asked) == 1:
+            self._page.ask_reading(path, stage)
+            self.page_wanted.emit()
+
+    def _ask_next(self) -> None:
+        self._asked = self._asked[1:]
+        if self._asked:
+            self._page.ask_reading(*self._asked[0])
+        else:
+            self._page.end_reading()
+
+    def read_anew(self, path: Path, stage: Stage, reading: Reading) -> None:
+        """Read a file as the user said; where that changed what lay there already, it can be taken back."""
+        old = next((one.reading for one in self._desk.opened if one.path == path), None)
+        self._ask_next()
+
+        def done() -> None:
+            now = next((one.reading for one in self._desk.opened if one.path == path), None)
+            if old is not None and now == reading != old:
+                offer = ("Undo", lambda: self._opening.add([(path, stage)], reading=old))
+                self._strip.say(f"{path.name} was read as you said.", offer=offer)
+
+        self._opening.add([(path, stage)], reading=reading, then=done if old is not None else None)
 
     # Joining
 

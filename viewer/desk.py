@@ -23,8 +23,9 @@ from loomlight.signal.prove import prove
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
 from loomlight.storage.open_capture import open_capture
+from loomlight.storage.reading import NOTHING_SAID, Reading
+from loomlight.viewer.capture_keeping import bring_along, is_text, keep_reading, known_about, remember_structure
 from loomlight.viewer.lanes_of import Drawn, drawn
-from loomlight.viewer.setup_keeping import bring_setups, kept_setups
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,12 +42,15 @@ class Choice:
         Name of the file, or title of the entry.
     kind : str
         Key of the signal kind, where an entry tells it.
+    reading : Reading
+        How the file was said to be read.
     """
 
     channel: Channel
     source: Path | str
     file: str
     kind: str = ""
+    reading: Reading = NOTHING_SAID
 
     @property
     def label(self) -> str:
@@ -70,10 +74,12 @@ class Opened:
     path: Path
     capture: Capture
     stage: Stage = "other"
+    reading: Reading = NOTHING_SAID
+    is_text: bool = False
 
     def choices(self) -> list[Choice]:
         """One for each channel."""
-        return [Choice(channel, self.path, self.path.name) for channel in self.capture.channels]
+        return [Choice(channel, self.path, self.path.name, reading=self.reading) for channel in self.capture.channels]
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,11 +205,13 @@ class Desk(QObject):
 
     def take_opened(self, opened: Opened) -> None:
         """Put a capture on the desk; what is not chosen yet is chosen from it."""
-        self.opened = [one for one in self.opened if one.path != opened.path] + [opened]
+        if any(one.path == opened.path for one in self.opened):
+            self.replace_opened(opened)
+        else:
+            self.opened = [*self.opened, opened]
         kept = self.job_capture(opened.path)
         stage = kept.stage if kept is not None else opened.stage
         choices = opened.choices()
-        self._renew(choices)
         if stage == "after repair":
             self.chosen.after = choices[0]
         elif stage == "known-good":
@@ -217,15 +225,19 @@ class Desk(QObject):
         self.job_changed.emit()
 
     def replace_opened(self, changed: Opened) -> None:
-        """Put another reading of a capture in the place of the one that lies there; its channels stay chosen by place."""
+        """Put another reading of a capture in the place of the one that lies there.
+
+        What was chosen from it stays chosen: the channel of that name, else the one in that place.
+        """
         place = next(number for number, one in enumerate(self.opened) if one.path == changed.path)
         old, new = self.opened[place].choices(), changed.choices()
         self.opened[place] = changed
         for use in USES:
             choice: Choice | None = getattr(self.chosen, use)
-            for before, after in zip(old, new, strict=False):
-                if choice is not None and choice.is_same(before):
-                    setattr(self.chosen, use, after)
+            if choice is not None and choice.source == changed.path:
+                at = next((number for number, one in enumerate(old) if one.channel is choice.channel), 0)
+                in_place = new[min(at, len(new) - 1)]
+                setattr(self.chosen, use, next((one for one in new if one.is_same(choice)), in_place))
         self.captures_changed.emit()
         self.choice_changed.emit()
 
@@ -238,14 +250,6 @@ class Desk(QObject):
                 setattr(self.chosen, use, None)
         self.captures_changed.emit()
         self.choice_changed.emit()
-
-    def _renew(self, choices: list[Choice]) -> None:
-        """What was chosen from a file that was read again is chosen from the new reading."""
-        for use in USES:
-            old: Choice | None = getattr(self.chosen, use)
-            for new in choices:
-                if old is not None and old.is_same(new):
-                    setattr(self.chosen, use, new)
 
     def choose(self, *, suspect: Choice | None = None, good: Choice | None = None, after: Choice | None = None) -> None:
         """Choose channels; what is not given stays."""
@@ -324,25 +328,43 @@ class Desk(QObject):
 
 def _are_same(first: Sequence[Choice | None], second: Sequence[Choice | None]) -> bool:
     return all(
-        one is other or (one is not None and other is not None and one.is_same(other) and _set_up_alike(one, other))
+        one is other or (one is not None and other is not None and one.is_same(other) and _read_alike(one, other))
         for one, other in zip(first, second, strict=True)
     )
 
 
-def _set_up_alike(one: Choice, other: Choice) -> bool:
-    """Whether both show their stored samples with the same set-up."""
+def _read_alike(one: Choice, other: Choice) -> bool:
+    """Whether both show their stored samples read and set up in the same way."""
     first, second = stored_of(one.channel)[1], stored_of(other.channel)[1]
-    return replace(first, channel="") == replace(second, channel="")
+    return one.reading == other.reading and replace(first, channel="") == replace(second, channel="")
 
 
-def opened_file(folder: JobFolder | None, path: Path, progress: Progress, *, stage: Stage = "other") -> Opened:
-    """Read a file as it was set up; with a job, copy it in first and read the job's own copy. For aside."""
+def opened_file(
+    folder: JobFolder | None,
+    path: Path,
+    progress: Progress,
+    *,
+    stage: Stage = "other",
+    reading: Reading | None = None,
+) -> Opened:
+    """Read a file as it was set up; with a job, copy it in first and read the job's own copy. For aside.
+
+    ``reading`` is a new answer about how it is to be read, and is kept; None: as it was said before.
+    """
+    known = known_about(folder, path)
+    said = known.reading if reading is None else reading
     if folder is not None and folder.capture_of(path) is None:
-        open_capture(path, part(progress, 0.0, 0.5))  # a file that cannot be read is refused before it is copied
-        source, path = path, folder.capture_path(folder.add_capture(path, stage))
-        bring_setups(folder, source, path)
-    capture = open_capture(path, part(progress, 0.5, 1.0))
-    return Opened(path, with_setups(capture, kept_setups(folder, path)), stage)
+        # A file that cannot be read is refused before it is copied.
+        open_capture(path, part(progress, 0.0, 0.5), reading=said)
+        path = folder.capture_path(folder.add_capture(path, stage))
+        bring_along(folder, path, replace(known, reading=said))
+        known = known_about(folder, path)
+        said = known.reading if reading is None else reading
+    capture = open_capture(path, part(progress, 0.5, 1.0), reading=said)
+    if reading is not None:
+        keep_reading(folder, path, reading)
+        remember_structure(path, reading)
+    return Opened(path, with_setups(capture, known.setups), stage, said, is_text(path))
 
 
 def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Drawn:

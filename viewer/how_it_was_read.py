@@ -48,7 +48,8 @@ def reading_lines(capture: Capture) -> tuple[str, ...]:
         for stored, setup in (stored_of(channel),)
         if not setup.is_plain
     ]
-    return (f"{capture.source_name}: {capture.layout}.", *(f"–  {note}" for note in capture.notes), *by_hand)
+    asked = [f"?  {question}" for question in capture.questions]
+    return (f"{capture.source_name}: {capture.layout}.", *asked, *(f"–  {note}" for note in capture.notes), *by_hand)
 
 
 def _line(text: str) -> QLabel:

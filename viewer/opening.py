@@ -8,6 +8,8 @@ from PySide6.QtCore import QObject, Signal
 
 from loomlight.signal.job import Stage
 from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.reading import Reading
+from loomlight.storage.reading_questions import OpenQuestion
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk, Opened, opened_file
 
@@ -17,17 +19,20 @@ class _Waiting:
     path: Path
     stage: Stage
     each: Callable[[Opened], None] | None
+    reading: Reading | None
 
 
 class Opening(QObject):
     """The files that wait to be opened, and the one that is being opened.
 
     `opened` tells which file the user named and whether it was opened on its own (not as a part of a job);
-    `opened_together` which captures of the desk the user opened at one go.
+    `opened_together` which captures of the desk the user opened at one go; `asked` which file cannot be read until the user
+    says how.
     """
 
     opened = Signal(object, bool)
     opened_together = Signal(list)
+    asked = Signal(object, str)
     failed = Signal(object)
     progressed = Signal(float)
     busy_changed = Signal(bool)
@@ -53,12 +58,14 @@ class Opening(QObject):
         *,
         then: Callable[[], None] | None = None,
         each: Callable[[Opened], None] | None = None,
+        reading: Reading | None = None,
     ) -> None:
         """Open files; ``then`` is called after the last, whether or not each could be read, ``each`` after each that was.
 
-        What is opened with ``each`` is the business of its caller alone: no page is turned for it.
+        What is opened with ``each`` is the business of its caller alone: no page is turned for it. ``reading`` is a new
+        answer about how the files are to be read.
         """
-        self._waiting += [_Waiting(path, stage, each) for path, stage in files]
+        self._waiting += [_Waiting(path, stage, each, reading) for path, stage in files]
         self._then = then or self._then
         if not self._aside.is_busy:
             self._next(self._desk.folder)
@@ -92,10 +99,15 @@ class Opening(QObject):
             self._next(self._desk.folder)
 
         def failed(error: Exception) -> None:
-            self.failed.emit(error)
+            if isinstance(error, OpenQuestion) and waiting.each is None:
+                self.asked.emit(path, stage)
+            else:
+                self.failed.emit(error)
             self._next(self._desk.folder)
 
-        self._aside.run(lambda progress: opened_file(folder, path, progress, stage=stage), done, failed)
+        self._aside.run(
+            lambda progress: opened_file(folder, path, progress, stage=stage, reading=waiting.reading), done, failed
+        )
 
     def _end(self) -> None:
         then, self._then = self._then, None

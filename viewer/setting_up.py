@@ -10,7 +10,7 @@ from loomlight.signal.channel_setup import ChannelSetup, channel_key, set_up, st
 from loomlight.signal.errors import CannotUse, LoomlightError
 from loomlight.signal.progress import Progress
 from loomlight.storage.capture_file import StoredSamples
-from loomlight.storage.setup_memory import SetupMemory
+from loomlight.storage.capture_memory import CaptureMemory
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk, Opened
 
@@ -105,10 +105,10 @@ class SettingUp(QObject):
         self._keeping.run(self._write, lambda _: None, self.failed.emit)
 
     def _write(self, _progress: Progress) -> None:
-        memory = SetupMemory()
+        memory = CaptureMemory()
         while self._unwritten:
             path, setups = self._unwritten.popitem()
-            memory.keep(path, setups)
+            memory.keep_setups(path, setups)
 
     def _forget_gone(self) -> None:
         here = {opened.path for opened in self._desk.opened}

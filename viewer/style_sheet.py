@@ -52,6 +52,12 @@ QListWidget, QTableView {{
     selection-background-color: {theme.text}; selection-color: {theme.ground}; gridline-color: {theme.grid};
 }}
 QListWidget::item {{ min-height: {TARGET_PIXELS}px; padding: 0 6px; }}
+QMenu {{ background: {theme.raised}; border: 1px solid {theme.rule}; }}
+QMenu::item {{ min-height: {TARGET_PIXELS}px; padding: 0 22px 0 34px; }}
+QMenu::item:selected {{ background: {theme.text}; color: {theme.ground}; }}
+QMenu::item:disabled {{ color: {theme.quiet_text}; font-weight: bold; }}
+QMenu::separator {{ background: {theme.rule}; height: 1px; }}
+QMenu::indicator {{ left: 10px; }}
 QHeaderView::section {{ background: {theme.panel}; color: {theme.text}; border: 0; border-bottom: 1px solid {theme.rule};
     padding: 6px; font-weight: bold; }}
 QScrollBar:vertical {{ background: {theme.panel}; width: 18px; }}

@@ -128,6 +128,7 @@ class Window(QMainWindow):
         self.job_page.snapshot_wanted.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
         self.captures_page.open_wanted.connect(self.ask_files)
         self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))
+        self.capture_actions.page_wanted.connect(lambda: self.go_to(1))
         self.captures_page.compare_wanted.connect(lambda: self.go_to(2))
         for page_with_channels in (self.captures_page, self.compare_page):
             page_with_channels.keep_wanted.connect(self.keep_in_library)

@@ -13,9 +13,9 @@ from loomlight.signal.errors import FileProblem
 from loomlight.signal.pyramid import build_pyramid, pyramid_of
 from loomlight.signal.samples import CountSamples
 from loomlight.storage.capture_file import read_capture, write_capture
+from loomlight.storage.capture_memory import MOST_FILES, NAME, PUT_ASIDE, CaptureMemory, content_key
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.open_capture import open_capture
-from loomlight.storage.setup_memory import MOST_FILES, NAME, PUT_ASIDE, SetupMemory, content_key
 from loomlight.storage.stored_setup import setup_from_json
 
 SETUP = ChannelSetup(name="blower LIN", factor=10, invert=True, offset=0.5)
@@ -120,37 +120,37 @@ def test_a_joined_capture_is_named_by_its_parts(tmp_path: Path, table: Path) -> 
 
 
 def test_a_loose_files_setup_is_found_again_by_content_under_any_name(tmp_path: Path, table: Path) -> None:
-    memory = SetupMemory(tmp_path / "data")
+    memory = CaptureMemory(tmp_path / "data")
     setups = (ChannelSetup("CH1", name="supply"),)
-    assert memory.of(table) == ()
-    memory.keep(table, setups)
+    assert memory.of(table).setups == ()
+    memory.keep_setups(table, setups)
     renamed = tmp_path / "other name.csv"
     renamed.write_bytes(table.read_bytes())
-    assert SetupMemory(tmp_path / "data").of(renamed) == setups
+    assert CaptureMemory(tmp_path / "data").of(renamed).setups == setups
     renamed.write_bytes(table.read_bytes() + b"0.002000,3\n")
-    assert memory.of(renamed) == ()
-    memory.keep(table, ())
-    assert memory.of(table) == ()
+    assert memory.of(renamed).setups == ()
+    memory.keep_setups(table, ())
+    assert memory.of(table).setups == ()
 
 
 def test_the_memory_forgets_the_oldest(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("loomlight.storage.setup_memory.MOST_FILES", 3)
-    memory = SetupMemory(tmp_path / "data")
+    monkeypatch.setattr("loomlight.storage.capture_memory.MOST_FILES", 3)
+    memory = CaptureMemory(tmp_path / "data")
     files = [tmp_path / f"{number}.csv" for number in range(4)]
     for file in files:
         file.write_text(file.name)
-        memory.keep(file, (ChannelSetup("CH1", factor=10),))
-    assert [bool(memory.of(file)) for file in files] == [False, True, True, True]
+        memory.keep_setups(file, (ChannelSetup("CH1", factor=10),))
+    assert [bool(memory.of(file).setups) for file in files] == [False, True, True, True]
     assert MOST_FILES > 100
 
 
-@pytest.mark.parametrize("content", ["", "{}", "[1]", '{"format": "loomlight set-ups", "version": 99, "files": {}}'])
+@pytest.mark.parametrize("content", ["", "{}", "[1]", '{"format": "loomlight captures", "version": 99, "files": {}}'])
 def test_a_memory_that_cannot_be_read_is_put_aside_and_never_lost(tmp_path: Path, table: Path, content: str) -> None:
-    memory = SetupMemory(tmp_path)
+    memory = CaptureMemory(tmp_path)
     (tmp_path / NAME).write_text(content)
-    assert memory.of(table) == ()
-    memory.keep(table, (ChannelSetup("CH1", factor=10),))
-    assert memory.of(table) == (ChannelSetup("CH1", factor=10),)
+    assert memory.of(table).setups == ()
+    memory.keep_setups(table, (ChannelSetup("CH1", factor=10),))
+    assert memory.of(table).setups == (ChannelSetup("CH1", factor=10),)
     assert (tmp_path / PUT_ASIDE).read_text() == content
 
 

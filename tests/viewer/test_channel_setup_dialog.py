@@ -13,8 +13,8 @@ from loomlight.signal.capture import Capture
 from loomlight.signal.channel_setup import ChannelSetup, set_up, stored_of
 from loomlight.signal.job import Note
 from loomlight.storage.capture_file import read_capture, write_capture
+from loomlight.storage.capture_memory import CaptureMemory
 from loomlight.storage.job_folder import JobFolder
-from loomlight.storage.setup_memory import SetupMemory
 from loomlight.viewer.channel_setup_dialog import ChannelSetupDialog
 from loomlight.viewer.style_sheet import TARGET_PIXELS
 from loomlight.viewer.window import Window
@@ -137,7 +137,7 @@ def test_a_loose_file_is_found_set_up_when_it_is_opened_again(
     with_dialog(monkeypatch, qtbot, act)
     press(qtbot, button(window.captures_page, "Set up channel"))
     expected = ChannelSetup("blower LIN", clamp_mv_per_a=40.0, invert=True, offset=-0.25)
-    qtbot.waitUntil(lambda: SetupMemory().of(stick / "before.csv") == (expected,), timeout=SLOW_MS)
+    qtbot.waitUntil(lambda: CaptureMemory().of(stick / "before.csv").setups == (expected,), timeout=SLOW_MS)
     renamed = stick / "copy.csv"
     renamed.write_bytes((stick / "before.csv").read_bytes())
     opened(window, qtbot, renamed)
@@ -160,7 +160,7 @@ def test_in_a_job_the_setup_is_kept_there_and_notes_follow_the_name(
     window.open_job(tmp_path / "job")
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     assert window.desk.opened[0].capture.channels[0].name == "suspect wire"
-    assert SetupMemory().of(path) == ()
+    assert CaptureMemory().of(path).setups == ()
 
 
 def test_what_was_set_up_before_there_was_a_job_goes_into_it(
@@ -168,7 +168,7 @@ def test_what_was_set_up_before_there_was_a_job_goes_into_it(
 ) -> None:
     opened(window, qtbot, stick / "before.csv")
     window.capture_actions.setting_up.apply(stick / "before.csv", 0, ChannelSetup(factor=10))
-    qtbot.waitUntil(lambda: bool(SetupMemory().of(stick / "before.csv")), timeout=SLOW_MS)
+    qtbot.waitUntil(lambda: bool(CaptureMemory().of(stick / "before.csv").setups), timeout=SLOW_MS)
     window.make_job(tmp_path / "job", "Blower")
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     assert JobFolder.open(tmp_path / "job").job.captures[0].setups[0].factor == 10
@@ -233,7 +233,7 @@ def test_the_setup_of_a_capture_file_can_be_taken_away_for_good(
     opened(window, qtbot, path)
     assert stored_of(window.desk.opened[0].capture.channels[0])[1].factor == 10
     window.capture_actions.setting_up.apply(path, 0, ChannelSetup())
-    qtbot.waitUntil(lambda: bool(SetupMemory().of(path)), timeout=SLOW_MS)
+    qtbot.waitUntil(lambda: bool(CaptureMemory().of(path).setups), timeout=SLOW_MS)
     window.desk.take_away([path])
     opened(window, qtbot, path)
     assert stored_of(window.desk.opened[0].capture.channels[0])[1].is_plain

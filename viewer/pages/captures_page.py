@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loomlight.signal.job import Stage
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.pyramid import pyramid_of
 from loomlight.signal.samples import finite_range
@@ -29,6 +30,7 @@ from loomlight.viewer.how_it_was_read import HowItWasRead
 from loomlight.viewer.join_offer import JoinOffer
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
+from loomlight.viewer.pages.reading_panel import ReadingPanel
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.wording import channel_summary, reach_text
@@ -58,6 +60,7 @@ class CapturesPage(QWidget):
         self._preview = Aside(self)
         self._shown: Opened | None = None
         self.panel = LanePanel(theme)
+        self.reading = ReadingPanel(desk, theme)
         self._build()
         desk.captures_changed.connect(self.show_captures)
         desk.choice_changed.connect(self._show_uses)
@@ -126,6 +129,7 @@ class CapturesPage(QWidget):
             )
         )
         self._pages.addWidget(halves)
+        self._pages.addWidget(self.reading)
         page.addWidget(self._pages, 1)
 
     def _use_buttons(self) -> QVBoxLayout:
@@ -144,7 +148,13 @@ class CapturesPage(QWidget):
         self._use["set up"].setShortcut("Ctrl+E")
         undo = QShortcut(QKeySequence(QKeySequence.StandardKey.Undo), self, self.undo_wanted.emit)
         undo.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        for names in (("suspect", "good"), ("after", "keep"), ("set up",)):
+        self._use["reading"] = self.reading_button = _button(
+            "Change reading",
+            "Look at the file's first rows, and say how they are to be read (Ctrl+R)",
+            self._ask_reading,
+        )
+        self.reading_button.setShortcut("Ctrl+R")
+        for names in (("suspect", "good"), ("after", "keep"), ("set up", "reading")):
             row = QHBoxLayout()
             for name in names:
                 row.addWidget(self._use[name], 1)
@@ -169,7 +179,8 @@ class CapturesPage(QWidget):
             self.files.setCurrentRow(self.files.count() - 1)
         self._show_stages()
         has = bool(self._desk.opened)
-        self._pages.setCurrentIndex(1 if has else 0)
+        if self._pages.currentWidget() is not self.reading:
+            self._pages.setCurrentIndex(1 if has else 0)
         self.open_button.setVisible(has)
         self.compare_button.setVisible(has)
         self._show_uses()
@@ -204,8 +215,31 @@ class CapturesPage(QWidget):
             self.channels.addItem(item)
         self.channels.setCurrentRow(channel if channel in range(len(capture.channels)) else 0)
         self.how.show_capture(capture)
+        self._show_questions(self._shown)
         shown = self._shown
         self._preview.run(lambda progress: _preview(shown, progress), self._show_preview, self.failed.emit)
+
+    def _show_questions(self, shown: Opened) -> None:
+        """What is open about the reading stands on the button that answers it."""
+        open_ones = len(shown.capture.questions)
+        text = {0: "Change reading", 1: "Answer 1 question"}.get(open_ones, f"Answer {open_ones} questions")
+        self.reading_button.setText(text)
+        self.reading_button.setShortcut("Ctrl+R")
+        self.reading_button.setEnabled(shown.is_text)
+        make_main(self.reading_button, bool(open_ones) and shown.is_text)
+
+    def ask_reading(self, path: Path, stage: Stage) -> None:
+        """Show how a text file is read, and let the user say it otherwise."""
+        self.reading.ask(path, stage=stage)
+        self._pages.setCurrentWidget(self.reading)
+
+    def end_reading(self) -> None:
+        """Back to the captures."""
+        self._pages.setCurrentIndex(1 if self._desk.opened else 0)
+
+    def _ask_reading(self) -> None:
+        if self._shown is not None and self._shown.is_text:
+            self.ask_reading(self._shown.path, self._shown.stage)
 
     def _show_preview(self, shown: tuple[tuple[Lane, ...], tuple[str, ...]]) -> None:
         lanes, reaches = shown
@@ -257,10 +291,12 @@ class CapturesPage(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         self.panel.set_theme(theme)
+        self.reading.set_theme(theme)
 
     def close_work(self) -> None:
         """Stop what runs aside."""
         self.panel.close_work()
+        self.reading.close_work()
         self._preview.close()
 
 

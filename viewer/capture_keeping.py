@@ -1,0 +1,110 @@
+"""What was said about a capture: kept with the job's capture, else remembered by the file's content or structure."""
+
+import json
+from pathlib import Path
+
+from loomlight.signal.errors import FileProblem
+from loomlight.storage.capture_memory import CaptureMemory, Remembered
+from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.open_capture import HDF5_SIGNATURE
+from loomlight.storage.reading import NOTHING_SAID, Reading
+from loomlight.storage.reading_memory import ReadingMemory
+from loomlight.storage.reading_preview import structure_of
+from loomlight.storage.text_bytes import read_head
+from loomlight.storage.text_head import head_of
+
+
+def known_about(folder: JobFolder | None, path: Path) -> Remembered:
+    """What was said about a file. Reads from disk: for aside.
+
+    What was said about this very capture comes first; else what was said about files of the same structure, without what
+    belongs to one record (step, start, scale).
+
+    Raises
+    ------
+    LoomlightError
+        If the file cannot be read.
+    """
+    kept = folder.capture_of(path) if folder is not None else None
+    if kept is not None:
+        return Remembered(kept.setups, reading_from(kept.reading))
+    known = CaptureMemory().of(path)
+    if known.reading.is_empty:
+        return Remembered(known.setups, reading_of_structure(path))
+    return known
+
+
+def reading_of_structure(path: Path) -> Reading:
+    """What was said about files of this structure, where header words tell it from others; else nothing."""
+    if not is_text(path):
+        return NOTHING_SAID
+    try:
+        fingerprint, has_words = structure_of(head_of(path))
+    except FileProblem:  # reading it says what is wrong
+        return NOTHING_SAID
+    return ReadingMemory().remembered(fingerprint).of_the_structure() if has_words else NOTHING_SAID
+
+
+def stored_answers(path: Path) -> Reading:
+    """Answers to begin with where a person looks at a file: those for its structure, header words or not. For aside."""
+    try:
+        return ReadingMemory().remembered(structure_of(head_of(path))[0]).of_the_structure()
+    except FileProblem:
+        return NOTHING_SAID
+
+
+def is_text(path: Path) -> bool:
+    """Whether a file is read as text: the only sort that answers can be given about."""
+    return not read_head(path).startswith(HDF5_SIGNATURE)
+
+
+def reading_from(text: str) -> Reading:
+    """The answers from what a job keeps; nothing said where that cannot be used, the file then tells what it can."""
+    try:
+        return Reading.from_json(json.loads(text)) if text else NOTHING_SAID
+    except ValueError:
+        return NOTHING_SAID
+
+
+def keep_reading(folder: JobFolder | None, path: Path, reading: Reading) -> None:
+    """Keep how a capture is read: with the job's capture, else by content. For aside.
+
+    Raises
+    ------
+    LoomlightError
+        If it cannot be written.
+    """
+    kept = folder.capture_of(path) if folder is not None else None
+    if folder is None or kept is None:
+        CaptureMemory().keep_reading(path, reading)
+        return
+    folder.set_reading(kept.file, "" if reading.is_empty else json.dumps(reading.to_json(), ensure_ascii=False))
+
+
+def remember_structure(path: Path, reading: Reading) -> None:
+    """Keep answers for every file of the same structure. For aside.
+
+    Raises
+    ------
+    LoomlightError
+        If they cannot be written.
+    """
+    fingerprint, _ = structure_of(head_of(path))
+    ReadingMemory().remember(fingerprint, reading.of_the_structure())
+
+
+def bring_along(folder: JobFolder, copy: Path, known: Remembered) -> None:
+    """What was said about a file before it was copied into the job is kept there. For aside.
+
+    Raises
+    ------
+    LoomlightError
+        If the job cannot be written.
+    """
+    kept = folder.capture_of(copy)
+    if kept is None:
+        return
+    if known.setups and not kept.setups:
+        folder.set_setups(kept.file, known.setups, kept.notes)
+    if not known.reading.is_empty and not kept.reading:
+        keep_reading(folder, copy, known.reading)
