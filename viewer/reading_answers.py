@@ -46,10 +46,10 @@ def typed_seconds(text: str, what: str) -> float | None:
     LoomlightError
         If it is none.
     """
-    found = re.fullmatch(r"(.*?)\s*(m|u|µ|μ|n|)s?\s*", text)
+    found = re.fullmatch(r"(.*?)\s*(?:(m|u|µ|μ|n|)s)?\s*", text)
     assert found is not None  # everything is optional
     value = typed_number(found[1], what, example="2 µs")
-    return None if value is None else float(f"{value * PREFIXES[found[2]]:.15g}")
+    return None if value is None else float(f"{value * PREFIXES[found[2] or '']:.15g}")
 
 
 class ReadingAnswers(QWidget):

@@ -5,6 +5,7 @@ from PySide6.QtGui import QFont, QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from loomlight.storage.reading_preview import PreviewColumn, PreviewRow, ReadingPreview
+from loomlight.viewer.style_sheet import TARGET_PIXELS
 
 Index = QModelIndex | QPersistentModelIndex
 WIDEST, NARROWEST = 260, 110
@@ -107,8 +108,8 @@ class ReadingTable(QTableView):
         across.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         across.sectionClicked.connect(self._ask_column)
         down.setSectionsClickable(True)
-        down.setDefaultSectionSize(32)
-        down.setMinimumWidth(64)
+        down.setDefaultSectionSize(TARGET_PIXELS)
+        down.setMinimumWidth(72)
         down.sectionClicked.connect(self.row_picked)
         down.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
 

@@ -146,7 +146,7 @@ class CapturesPage(QWidget):
             ),
         }
         self._use["set up"].setShortcut("Ctrl+E")
-        undo = QShortcut(QKeySequence(QKeySequence.StandardKey.Undo), self, self.undo_wanted.emit)
+        undo = QShortcut(QKeySequence(QKeySequence.StandardKey.Undo), self, self._undo)
         undo.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         self._use["reading"] = self.reading_button = _button(
             "Change reading",
@@ -232,6 +232,12 @@ class CapturesPage(QWidget):
         """Show how a text file is read, and let the user say it otherwise."""
         self.reading.ask(path, stage=stage)
         self._pages.setCurrentWidget(self.reading)
+
+    def _undo(self) -> None:
+        if self._pages.currentWidget() is self.reading:
+            self.reading.undo()
+        else:
+            self.undo_wanted.emit()
 
     def end_reading(self) -> None:
         """Back to the captures."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from PySide6.QtCore import QPoint, Qt, Signal
-from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -168,8 +168,6 @@ class ReadingPanel(QWidget):
         self.plain_button.clicked.connect(lambda: self.say(NOTHING_SAID))
         self.leave_button.clicked.connect(self._leave)
         self.agree_button.clicked.connect(self._agree)
-        undo = QShortcut(QKeySequence(QKeySequence.StandardKey.Undo), self, self.undo)
-        undo.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
     # Answers
 

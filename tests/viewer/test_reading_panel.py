@@ -1,0 +1,383 @@
+"""The reading panel: the guess marked, changed by clicking, a live picture, kept for files of the same structure."""
+
+import shlex
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QAbstractButton, QApplication, QInputDialog, QLineEdit, QPushButton
+from pytestqt.qtbot import QtBot
+
+from loomlight.storage.capture_memory import CaptureMemory
+from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.reading import Reading
+from loomlight.viewer.pages.reading_panel import ReadingPanel, command_text
+from loomlight.viewer.reading_answers import typed_seconds
+from loomlight.viewer.style_sheet import TARGET_PIXELS
+from loomlight.viewer.window import PLACES, Window
+
+SLOW_MS = 30_000
+JOB, CAPTURES, COMPARE = 0, 1, 2
+
+
+def without_time(path: Path, *, offset: float = 0.0, rows: int = 300) -> Path:
+    lines = [f"{offset + place // 10 % 2 * 11.5:.2f};{place % 7}" for place in range(rows)]
+    path.write_text("\n".join(["Remark;plug 3", "blower;flap", *lines, ""]).replace(".", ","))
+    return path
+
+
+def without_units(path: Path, *, offset: float = 0.0, rows: int = 300) -> Path:
+    lines = [f"{place * 2e-6:.6f},{offset + place // 10 % 2 * 11.5:.2f},{place % 7}" for place in range(rows)]
+    path.write_text("\n".join(["time,blower,flap", *lines, ""]))
+    return path
+
+
+def press(qtbot: QtBot, button: QAbstractButton) -> None:
+    QApplication.processEvents()
+    assert button.isVisible()
+    assert button.isEnabled()
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+
+
+def looked(panel: ReadingPanel, qtbot: QtBot, wanted: Callable[[ReadingPanel], bool] = lambda _: True) -> None:
+    qtbot.waitUntil(lambda: panel._shown is not None and not panel._looking.is_busy and wanted(panel), timeout=SLOW_MS)
+
+
+def asked(window: Window, qtbot: QtBot, path: Path) -> ReadingPanel:
+    """Open a file that leaves a question open which stops it: the panel comes by itself."""
+    window.open_files([path])
+    panel = window.captures_page.reading
+    qtbot.waitUntil(panel.isVisible, timeout=SLOW_MS)
+    looked(panel, qtbot)
+    return panel
+
+
+def opened_panel(window: Window, qtbot: QtBot, path: Path) -> ReadingPanel:
+    """Open a file, and the panel by its button."""
+    window.open_files([path])
+    qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
+    press(qtbot, window.captures_page.reading_button)
+    panel = window.captures_page.reading
+    looked(panel, qtbot)
+    return panel
+
+
+def agree(window: Window, panel: ReadingPanel, qtbot: QtBot) -> None:
+    press(qtbot, panel.agree_button)
+    qtbot.waitUntil(lambda: bool(window.desk.opened) and not window.opening.is_busy, timeout=SLOW_MS)
+
+
+def answer(panel: ReadingPanel, text: str, qtbot: QtBot) -> None:
+    QApplication.processEvents()
+    (button,) = [one for one in panel.questions.findChildren(QPushButton) if one.text() == text and one.isVisible()]
+    press(qtbot, button)
+
+
+def heading_clicked(panel: ReadingPanel, qtbot: QtBot, place: int) -> None:
+    header = panel.table.horizontalHeader()
+    x = header.sectionViewportPosition(place) + header.sectionSize(place) // 2
+    qtbot.mouseClick(header.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(x, header.height() // 2))
+
+
+def menu_entry(panel: ReadingPanel, text: str) -> None:
+    (action,) = [one for one in panel.column_menu.actions() if one.text() == text]
+    action.trigger()
+    panel.column_menu.close()
+
+
+def test_a_file_that_cannot_be_read_without_an_answer_brings_the_panel(
+    window: Window, qtbot: QtBot, tmp_path: Path
+) -> None:
+    path = without_time(tmp_path / "a.csv")
+    panel = asked(window, qtbot, path)
+    assert window.pages.currentIndex() == CAPTURES
+    assert not panel.agree_button.isEnabled()
+    assert not panel.panel.lanes.lanes
+    answer(panel, "10 µs", qtbot)
+    looked(panel, qtbot, lambda one: bool(one.panel.lanes.lanes))
+    assert panel.answers.fields["step_s"].text() == "1e-05 s"
+    agree(window, panel, qtbot)
+    (opened,) = window.desk.opened
+    assert opened.capture.channels[0].step_s == 1e-5
+    assert not panel.isVisible()
+    assert window.captures_page.files.isVisible()
+
+
+def test_the_guess_is_marked_in_words(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    model = panel.table.rows
+    headings = [model.headerData(place, Qt.Orientation.Horizontal) for place in range(3)]
+    assert [str(one).split("\n")[0] for one in headings] == ["1  time", "2  blower", "3  flap"]
+    assert str(headings[1]).endswith("unit unknown")
+    numbers = [model.headerData(row, Qt.Orientation.Vertical) for row in range(3)]
+    assert numbers == ["1", "▶ 2", "3"]
+    assert "Nothing shorter than 2 µs can be seen" in panel._notes.text()
+
+
+def test_a_columns_heading_is_clicked_and_its_unit_said(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    heading_clicked(panel, qtbot, 1)
+    menu_entry(panel, "In mV")
+    looked(panel, qtbot, lambda one: one._shown is not None and one._shown.columns[1].unit == "mV")
+    assert panel.panel.lanes.lanes[0].unit == "V"
+    low, high = panel.panel.lanes.lanes[0].traces[0].value_range() or (0, 0)
+    assert (low, round(high, 6)) == (0, 0.0115)
+    agree(window, panel, qtbot)
+    qtbot.waitUntil(lambda: window.desk.opened[0].capture.channels[0].unit == "V", timeout=SLOW_MS)
+    assert window.desk.opened[0].capture.channels[1].unit is None
+
+
+def test_a_row_is_clicked_and_the_data_begin_there(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    header = panel.table.verticalHeader()
+    y = header.sectionViewportPosition(3) + header.sectionSize(3) // 2
+    qtbot.mouseClick(header.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(20, y))
+    looked(panel, qtbot, lambda one: one._shown is not None and one._shown.first_data_row == 3)
+    assert panel.reading == Reading(skip_rows=3)
+    agree(window, panel, qtbot)
+    qtbot.waitUntil(lambda: window.desk.opened[0].capture.channels[0].samples.size == 298, timeout=SLOW_MS)
+
+
+def test_another_column_is_the_time(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    lines = [f"{place % 9},{place * 2e-6:.6f},{place % 7}" for place in range(300)]
+    path.write_text("\n".join(["a,b,c", *lines, ""]))
+    window.open_files([path])
+    panel = window.captures_page.reading
+    qtbot.waitUntil(lambda: panel.isVisible() or bool(window.desk.opened), timeout=SLOW_MS)
+    if not panel.isVisible():
+        press(qtbot, window.captures_page.reading_button)
+    looked(panel, qtbot)
+    heading_clicked(panel, qtbot, 1)
+    menu_entry(panel, "This is the time")
+    looked(
+        panel, qtbot, lambda one: one._shown is not None and one._shown.time_column == 2 and bool(one.panel.lanes.lanes)
+    )
+    agree(window, panel, qtbot)
+    qtbot.waitUntil(lambda: window.desk.opened[0].capture.channels[0].step_s == pytest.approx(2e-6), timeout=SLOW_MS)
+    assert [one.name for one in window.desk.opened[0].capture.channels] == ["a", "c"]
+
+
+def test_name_other_unit_scale_and_leaving_out(
+    window: Window, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    for typed, entry in (("plug pin 3", "Name …"), ("kPa", "In another unit …"), ("0,04", "One count is …")):
+        monkeypatch.setattr(QInputDialog, "getText", lambda *_, typed=typed, **__: (typed, True))
+        heading_clicked(panel, qtbot, 1)
+        menu_entry(panel, entry)
+        looked(panel, qtbot)
+    heading_clicked(panel, qtbot, 2)
+    menu_entry(panel, "Leave this column out")
+    looked(panel, qtbot)
+    assert panel.reading == Reading(
+        units=((2, "kPa"),), names=((2, "plug pin 3"),), scales=((2, 0.04, 0.0),), left_out=(3,)
+    )
+    heading_clicked(panel, qtbot, 2)
+    menu_entry(panel, "Take this column in")
+    looked(panel, qtbot)
+    assert panel.reading.left_out == ()
+
+
+def test_what_is_no_number_is_told_and_changes_nothing(
+    window: Window, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    monkeypatch.setattr(QInputDialog, "getText", lambda *_, **__: ("a little", True))
+    heading_clicked(panel, qtbot, 1)
+    menu_entry(panel, "One count is …")
+    assert "no number" in panel._trouble.text()
+    field = panel.answers.fields["step_s"]
+    field.setText("often")
+    field.editingFinished.emit()
+    assert "'often' is no number" in panel._trouble.text()
+    field.setText("-3 µs")
+    field.editingFinished.emit()
+    assert "step must be above 0" in panel._trouble.text()
+    assert panel.reading.is_empty
+
+
+def test_answers_are_taken_back_one_by_one_and_all_at_once(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    assert not panel.back_button.isEnabled()
+    for number, unit in ((2, "V"), (3, "A")):
+        panel.say(panel.reading.with_unit(number, unit))
+        looked(panel, qtbot)
+    press(qtbot, panel.back_button)
+    assert panel.reading == Reading(units=((2, "V"),))
+    panel.table.setFocus()
+    qtbot.keyClick(panel.table, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert panel.reading.is_empty
+    looked(panel, qtbot)
+    panel.say(panel.reading.with_unit(2, "mA"))
+    looked(panel, qtbot)
+    press(qtbot, panel.plain_button)
+    assert panel.reading.is_empty
+
+
+def test_an_answer_that_makes_it_unreadable_is_told_and_can_be_taken_back(
+    window: Window, qtbot: QtBot, tmp_path: Path
+) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    panel.say(Reading(delimiter=";"))
+    looked(panel, qtbot, lambda one: not one.agree_button.isEnabled())
+    assert panel.table.rows.rowCount() > 10
+    press(qtbot, panel.back_button)
+    looked(panel, qtbot, lambda one: one.agree_button.isEnabled())
+    assert panel.panel.lanes.lanes
+
+
+def test_the_same_structure_is_read_the_same_way_without_asking(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    panel.say(panel.reading.with_unit(2, "V").with_unit(3, "A"))
+    looked(panel, qtbot)
+    agree(window, panel, qtbot)
+    qtbot.waitUntil(lambda: window.desk.opened[0].capture.channels[1].unit == "A", timeout=SLOW_MS)
+    window.open_files([without_units(tmp_path / "b.csv", offset=0.3)])
+    qtbot.waitUntil(lambda: len(window.desk.opened) == 2, timeout=SLOW_MS)
+    assert [one.unit for one in window.desk.opened[1].capture.channels] == ["V", "A"]
+    assert any("as you said" in line for line in window.captures_page.how.lines())
+
+
+def test_a_step_belongs_to_one_record_and_is_asked_again_for_the_next(
+    window: Window, qtbot: QtBot, tmp_path: Path
+) -> None:
+    first = without_time(tmp_path / "a.csv")
+    panel = asked(window, qtbot, first)
+    panel.say(Reading(step_s=2e-5).with_unit(1, "V"))
+    looked(panel, qtbot)
+    agree(window, panel, qtbot)
+    assert CaptureMemory().of(first).reading.step_s == 2e-5
+    other = without_time(tmp_path / "b.csv", offset=0.4)
+    panel = asked(window, qtbot, other)
+    assert panel.reading == Reading(units=((1, "V"),))
+    press(qtbot, panel.leave_button)
+    again = tmp_path / "copy of a.csv"
+    again.write_bytes(first.read_bytes())
+    window.open_files([again])
+    qtbot.waitUntil(lambda: len(window.desk.opened) == 2, timeout=SLOW_MS)
+    assert window.desk.opened[1].capture.channels[0].step_s == 2e-5
+
+
+def test_in_a_job_the_reading_is_kept_there(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    window.make_job(tmp_path / "job", "Blower")
+    panel = asked(window, qtbot, without_time(tmp_path / "a.csv"))
+    answer(panel, "100 µs", qtbot)
+    looked(panel, qtbot)
+    agree(window, panel, qtbot)
+    kept = JobFolder.open(tmp_path / "job").job.captures[0]
+    assert '"step_s": 0.0001' in kept.reading
+    (tmp_path / "a.csv").unlink()
+    for file in Path(CaptureMemory()._file.parent).glob("*.json"):
+        file.unlink()  # as on another laptop
+    window.open_job(tmp_path / "job")
+    qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
+    assert window.desk.opened[0].capture.channels[0].step_s == 1e-4
+
+
+def test_a_new_reading_can_be_undone_and_makes_a_comparison_old(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    window.desk.drawn_from = (window.desk.opened[0].choices()[0], None)
+    panel.say(panel.reading.with_unit(2, "V"))
+    looked(panel, qtbot)
+    agree(window, panel, qtbot)
+    qtbot.waitUntil(window.strip.offer_button.isVisible, timeout=SLOW_MS)
+    suspect = window.desk.chosen.suspect
+    assert suspect is not None
+    assert suspect.channel is window.desk.opened[0].capture.channels[0]
+    assert suspect.reading != window.desk.drawn_from[0].reading
+    press(qtbot, window.strip.offer_button)
+    qtbot.waitUntil(lambda: window.desk.opened[0].capture.channels[0].unit is None, timeout=SLOW_MS)
+    assert window.desk.opened[0].reading.is_empty
+
+
+def test_several_files_are_asked_about_one_after_the_other(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    paths = [without_time(tmp_path / f"{name}.csv", offset=place) for place, name in enumerate("abc")]
+    window.open_files(paths)
+    panel = window.captures_page.reading
+    for place, path in enumerate(paths):
+        qtbot.waitUntil(lambda path=path: path.name in panel.title.text(), timeout=SLOW_MS)
+        looked(panel, qtbot)
+        if place == 1:
+            press(qtbot, panel.leave_button)
+        else:
+            answer(panel, "1 ms", qtbot)
+            looked(panel, qtbot)
+            press(qtbot, panel.agree_button)
+    qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
+    assert [one.path.name for one in window.desk.opened] == ["a.csv", "c.csv"]
+    assert not panel.isVisible()
+
+
+def test_the_command_says_the_same_and_can_be_copied(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    path = without_units(tmp_path / "with blank.csv")
+    panel = opened_panel(window, qtbot, path)
+    panel.say(panel.reading.with_unit(2, "mV"))
+    looked(panel, qtbot)
+    press(qtbot, panel.copy_button)
+    copied = shlex.split(QGuiApplication.clipboard().text())
+    assert copied == ["loomlight", "inspect", str(path), "--unit", "2=mV"]
+    assert command_text(path, ()) == f"loomlight inspect '{path}'"
+
+
+def test_a_capture_file_has_no_rows_to_look_at(window: Window, qtbot: QtBot, stick: Path) -> None:
+    window.open_files([stick / "known_good.h5"])
+    qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
+    assert not window.captures_page.reading_button.isEnabled()
+
+
+def test_answers_that_hold_for_the_whole_file(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    box = panel.answers.boxes["time_unit"]
+    box.setCurrentIndex(2)
+    box.activated.emit(2)
+    looked(panel, qtbot)
+    assert panel.reading == Reading(time_unit="ms")
+    field = panel.answers.fields["start_s"]
+    field.setText("-5 ms")
+    field.editingFinished.emit()
+    looked(panel, qtbot)
+    assert panel.reading == Reading(time_unit="ms", start_s=-5e-3)
+    box.setCurrentIndex(0)
+    box.activated.emit(0)
+    looked(panel, qtbot)
+    assert panel.reading == Reading(start_s=-5e-3)
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [("2 µs", 2e-6), ("10us", 1e-5), ("0,5 ms", 5e-4), ("1e-5", 1e-5), ("3 s", 3.0), ("-2 ns", -2e-9), ("", None)],
+)
+def test_stretches_of_time_as_people_type_them(text: str, seconds: float | None) -> None:
+    assert typed_seconds(text, "Step") == seconds
+
+
+def test_the_table_can_be_used_without_a_mouse(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
+    panel.table.setFocus()
+    panel.table.setCurrentIndex(panel.table.rows.index(2, 1))
+    qtbot.keyClick(panel.table, Qt.Key.Key_Return)
+    menu_entry(panel, "In V")
+    looked(panel, qtbot)
+    assert panel.reading.unit_of(2) == "V"
+    panel.table.setCurrentIndex(panel.table.rows.index(4, 1))
+    qtbot.keyClick(panel.table, Qt.Key.Key_Space)
+    assert panel.reading.skip_rows == 4
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (1920, 1080)])
+def test_nothing_in_the_panel_is_cut_off_or_too_small(
+    window: Window, qtbot: QtBot, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    window.resize(*size)
+    panel = asked(window, qtbot, without_time(tmp_path / "a.csv"))
+    QApplication.processEvents()
+    for one in (*panel.findChildren(QPushButton), *panel.findChildren(QLineEdit)):
+        if one.isVisible():
+            assert one.height() >= TARGET_PIXELS
+            assert one.accessibleName() or (isinstance(one, QPushButton) and one.text())
+        if isinstance(one, QPushButton) and one.isVisible():
+            assert one.width() >= one.fontMetrics().horizontalAdvance(one.text()), one.text()
+    assert PLACES[window.pages.currentIndex()] == "Captures"
