@@ -1,10 +1,11 @@
 """The before/after comparison, check by check. Types only; they are filled in `prove`."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.lineup import LineUp
+from loomlight.signal.same_conditions import Condition
 
 ProofState = Literal["proven", "not proven", "cannot tell"]
 
@@ -32,6 +33,22 @@ class ProofCheck:
     passed: bool | None
 
 
+@dataclass(frozen=True)
+class Circumstances:
+    """What only the technician can say about the two captures.
+
+    Attributes
+    ----------
+    picked : bool
+        The capture before was kept because it showed the fault: it does not tell how often the fault comes.
+    provoked : bool
+        What brought the fault on before (moving the loom, load, heat) was repeated while recording after the repair.
+    """
+
+    picked: bool = False
+    provoked: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Proof:
     """Whether the repair is proven, and by what.
@@ -49,6 +66,10 @@ class Proof:
         The answer.
     reasons : tuple of str
         Sentences with the numbers. Never empty.
+    conditions : tuple of Condition
+        What both were taken under.
+    circumstances : Circumstances
+        What the technician said.
     """
 
     before: Comparison
@@ -57,3 +78,5 @@ class Proof:
     checks: tuple[ProofCheck, ...]
     state: ProofState
     reasons: tuple[str, ...]
+    conditions: tuple[Condition, ...] = ()
+    circumstances: Circumstances = field(default_factory=Circumstances)

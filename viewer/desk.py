@@ -18,7 +18,7 @@ from loomlight.signal.examination import Conditions
 from loomlight.signal.job import Job, JobCapture, Note, Stage
 from loomlight.signal.lineup import WantedBy
 from loomlight.signal.progress import Progress, part
-from loomlight.signal.proof import Proof
+from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
@@ -381,9 +381,17 @@ def _compared(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress
 
 
 def proven(
-    before: Choice, before_good: Choice | None, after: Choice, after_good: Choice | None, ask: Ask, progress: Progress
+    before: Choice,
+    before_good: Choice | None,
+    after: Choice,
+    after_good: Choice | None,
+    ask: Ask,
+    progress: Progress,
+    *,
+    said: Circumstances | None = None,
 ) -> ProofDrawn:
     """Compare both and hold one against the other. For aside."""
     old = judged(before, before_good, ask, part(progress, 0.0, 0.4))
     new = judged(after, after_good, ask, part(progress, 0.4, 0.8))
-    return ProofDrawn(prove(old.comparison, new.comparison, part(progress, 0.8, 1.0)), old, new)
+    found = prove(old.comparison, new.comparison, part(progress, 0.8, 1.0), circumstances=said)
+    return ProofDrawn(found, old, new)

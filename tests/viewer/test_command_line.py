@@ -178,7 +178,17 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
             "prove",
             {
                 *("--channel", "--after-channel", "--good", "--good-channel", "--kind", "--supply"),
-                *("--upper", "--lower", "--within", "--library", "--job", "--picture", "--json"),
+                *(
+                    "--upper",
+                    "--lower",
+                    "--within",
+                    "--library",
+                    "--job",
+                    "--picture",
+                    "--json",
+                    "--picked",
+                    "--provoked",
+                ),
             },
         ),
     ],

@@ -100,3 +100,12 @@ def test_a_second_proof_loses_nothing_of_the_first(stick: Path, tmp_path: Path) 
     assert len(set(kept.snapshots)) == 2
     assert all((job / "snapshots" / name).is_file() for name in kept.snapshots)
     assert kept.state == "proven"
+
+
+def test_what_the_technician_says_bears_on_the_answer(stick: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status, answer = _answer(capsys, _arguments(stick, "--picked"))
+    assert (status, answer["state"]) == (1, "cannot tell")
+    assert "picked because it showed the fault" in answer["reasons"][0]
+    status, answer = _answer(capsys, _arguments(stick, "--picked", "--provoked"))
+    assert (status, answer["state"]) == (0, "proven")
+    assert any("as the technician said" in one for one in answer["reasons"])

@@ -280,3 +280,16 @@ def test_cautions_are_shown_once_and_noted(window: Window, qtbot: QtBot, monkeyp
     folder = window.desk.folder
     assert folder is not None
     assert JobFolder.open(folder.path).job.cautions_seen
+
+
+def test_a_tick_about_the_captures_proves_anew(window: Window, qtbot: QtBot) -> None:
+    window.open_sample()
+    page = window.proof_page
+    qtbot.waitUntil(lambda: window.desk.proof is not None and not page.aside.is_busy, timeout=60_000)
+    window.go_to(3)
+    assert "proven" in page.card.accessibleDescription()
+    press(qtbot, page.picked)
+    qtbot.waitUntil(lambda: "Cannot tell" in page.card.accessibleDescription(), timeout=60_000)
+    press(qtbot, page.provoked)
+    qtbot.waitUntil(lambda: "Repair proven" in page.card.accessibleDescription(), timeout=60_000)
+    assert "as the technician said" in page.card.accessibleDescription()

@@ -5,7 +5,7 @@ import importlib
 from pathlib import Path
 
 from loomlight.signal.comparison import Comparison, check, compare
-from loomlight.signal.proof import Proof
+from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.open_capture import open_capture
@@ -43,6 +43,14 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--good-channel", metavar="NAME", help="its channel; without --good, the known-good channel of each file itself"
     )
+    parser.add_argument(
+        "--provoked",
+        action="store_true",
+        help="what brought the fault on (moving the loom, load, heat) was repeated while recording AFTER",
+    )
+    parser.add_argument(
+        "--picked", action="store_true", help="BEFORE was kept because it showed the fault, so it tells no frequency"
+    )
     add_judging_options(parser)
     add_library_option(parser)
     parser.add_argument("--job", type=Path, metavar="FOLDER", help="keep captures, verdicts and proof in this job")
@@ -57,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
     kind = kind_of(arguments, good)
     before = _judged(arguments, arguments.before, arguments.channel, kind, good)
     after = _judged(arguments, arguments.after, arguments.after_channel or arguments.channel, kind, good)
-    proof = prove(before, after)
+    proof = prove(before, after, circumstances=Circumstances(arguments.picked, arguments.provoked))
     if job is not None or arguments.picture is not None:
         _keep(arguments, proof, good, job)
     if arguments.json:

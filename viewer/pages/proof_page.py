@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.proof import Proof
+from loomlight.signal.proof import Circumstances, Proof
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Choice, Desk, ProofDrawn, proven
@@ -32,6 +32,7 @@ from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.picture import own_findings, shifted_findings
 from loomlight.viewer.snapshot import proof_png
 from loomlight.viewer.theme import Theme
+from loomlight.viewer.tick_button import TickButton
 from loomlight.viewer.verdict_card import VerdictCard
 from loomlight.viewer.wording import CHECK_COLUMNS, check_cells
 
@@ -40,6 +41,14 @@ EMPTY = (
     "Prove. The two are laid to the same moment of the bus and held against each other, check by check."
 )
 NONE = "none: limits alone"
+PROVOKED = (
+    "Provoked again: moved, loaded or warmed as before",
+    "What brought the fault on before was repeated while recording after the repair; noted in the proof",
+)
+PICKED = (
+    "“Before” was picked because it showed the fault",
+    "It then does not tell how often the fault comes, and silence afterwards says little by itself",
+)
 
 
 class ProofPage(QWidget):
@@ -62,6 +71,8 @@ class ProofPage(QWidget):
         self.before = ChannelBox("■ Before the repair")
         self.after = ChannelBox("▲ After the repair")
         self.good = _GoodBox()
+        self.provoked = TickButton(*PROVOKED)
+        self.picked = TickButton(*PICKED)
         offer = (
             "Open the capture after the repair",
             "Open a CSV or HDF5 file as “after repair”",
@@ -77,6 +88,8 @@ class ProofPage(QWidget):
         self.before.chosen.connect(lambda choice: choice and desk.choose(suspect=choice))
         self.after.chosen.connect(lambda choice: choice and desk.choose(after=choice))
         self.run_button.clicked.connect(self.run)
+        for tick in (self.provoked, self.picked):
+            tick.toggled.connect(self._prove_anew)
         self.running.given_up.connect(lambda: self.said.emit("The proof was given up; nothing was changed."))
         self.snapshot_button.clicked.connect(self.take_snapshot)
         self.show_choice()
@@ -111,6 +124,11 @@ class ProofPage(QWidget):
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)
+        said = QHBoxLayout()
+        said.setSpacing(6)
+        for tick in (self.provoked, self.picked):
+            said.addWidget(tick)
+        page.addLayout(said)
         page.addWidget(halves, 1)
 
     def show_choice(self) -> None:
@@ -120,7 +138,9 @@ class ProofPage(QWidget):
         self.before.show_choices(captures, chosen.suspect)
         self.after.show_choices(captures, chosen.after)
         self.good.show_choices(self._desk)
-        self.run_button.setEnabled(chosen.suspect is not None and chosen.after is not None)
+        ready = chosen.suspect is not None and chosen.after is not None
+        for button in (self.run_button, self.provoked, self.picked):
+            button.setEnabled(ready)
         self.snapshot_button.setEnabled(self._desk.proof is not None)
         self._show_age()
 
@@ -136,11 +156,17 @@ class ProofPage(QWidget):
         except LoomlightError as error:
             self.failed.emit(error)
             return
+        said = Circumstances(picked=self.picked.isChecked(), provoked=self.provoked.isChecked())
         self.aside.run(
-            lambda progress: proven(before, goods[0], after, goods[1], ask, progress),
+            lambda progress: proven(before, goods[0], after, goods[1], ask, progress, said=said),
             lambda found: self._desk.take_proof(found, before, after),
             self.failed.emit,
         )
+
+    def _prove_anew(self) -> None:
+        """What was said about the captures bears on a proof that is shown already."""
+        if self._desk.proof is not None or self.aside.is_busy:
+            self.run()
 
     def show_proof(self) -> None:
         """Show the desk's proof."""
