@@ -9,7 +9,7 @@ from loomlight.signal.quantity import in_words
 SUPPLY_SHARE = 0.2
 """How far the supplies of the two captures may be apart (common practice, no source)."""
 BIT_RATE_SHARE = 0.04
-"""Two nodes of one LIN bus are at most this far apart: ±2 % each (LIN Specification Package 2.2A, bit rate tolerance; from memory)."""
+"""Two nodes of one LIN bus are at most ±2 % off each (LIN Specification Package 2.2A, bit rate tolerance; from memory)."""
 LENGTH_SHARE = 0.1
 STEP_SHARE = 0.01
 SETUP = "set up by hand: "
@@ -70,8 +70,8 @@ def _bit_rate(before: Comparison, after: Comparison) -> Condition:
     same, hinders = _alike(old, new, BIT_RATE_SHARE), ""
     if same is False:
         hinders = f"The bit rates differ: {old:.0f} bit/s before, {new:.0f} bit/s after. Is it the same bus?"
-    words = [f"{one:.0f} bit/s" if one else "not known" for one in (old, new)]
-    return Condition("bit rate", *words, same, hinders)
+    was, now = (f"{one:.0f} bit/s" if one else "not known" for one in (old, new))
+    return Condition("bit rate", was, now, same, hinders)
 
 
 def _length(before: Comparison, after: Comparison) -> Condition:
@@ -99,8 +99,8 @@ def _step(before: Comparison, after: Comparison) -> Condition:
             f"The sample step after the repair ({in_words(new, 's')}) is longer than the usual dropout before "
             f"({in_words(typical_s, 's')}): it may have gone unseen. Record with a step as before ({in_words(old, 's')})."
         )
-    words = [in_words(one, "s") if one else "uneven" for one in (old, new)]
-    return Condition("sample step", *words, same, hinders)
+    was, now = (in_words(one, "s") if one else "uneven" for one in (old, new))
+    return Condition("sample step", was, now, same, hinders)
 
 
 def _alike(old: float | None, new: float | None, share: float) -> bool | None:
