@@ -13,6 +13,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QWidget
 
 from loomlight.signal.finding import Finding
+from loomlight.viewer.lanes.kept_pictures import KeptPictures
 from loomlight.viewer.lanes.marks import Marks
 from loomlight.viewer.lanes.note_list import Notes
 from loomlight.viewer.lanes.notes_on_lanes import NotesOnLanes
@@ -56,14 +57,17 @@ class LaneCanvas(QWidget):
         self._notes = NotesOnLanes(self, lambda: list(zip(self._lanes, self.scales(), strict=True)))
         self._notes.changed.connect(self.notes_changed)
         self._box: QRectF | None = None
+        self._kept = KeptPictures()
         self.takes_notes = True
         self.setMinimumHeight(160)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)  # nothing shows through: nothing is painted beneath
 
     # What is shown
 
     def show_lanes(self, lanes: Sequence[Lane], *, keep_view: bool = False) -> None:
         """Show other lanes; the view goes back to all of them unless ``keep_view``."""
         self._lanes = tuple(lanes)
+        self._kept = KeptPictures()
         self._ranges = [lane.value_range() for lane in self._lanes]
         if self._lanes:
             spans = [lane.span() for lane in self._lanes]
@@ -282,8 +286,11 @@ class LaneCanvas(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
-        painter.fillRect(self.rect(), QColor(self._theme.panel))
-        self.paint(painter)
+        try:
+            painter.fillRect(self.rect(), QColor(self._theme.panel))
+            self.paint(painter)
+        finally:
+            painter.end()  # a painter that outlives its event ends the process
 
     def paint(self, painter: QPainter) -> None:
         """Draw everything; also what a snapshot of the lanes as shown is made from."""
@@ -292,7 +299,7 @@ class LaneCanvas(QWidget):
         times = time_ticks(scales[0].rect, *self._history.view, self.font()) if scales else None
         for number, (lane, scale) in enumerate(zip(self._lanes, scales, strict=True)):
             marks = self._findings.get(lane.key, ())
-            paint_lane(painter, lane, scale, self._theme, marks, picked=self._picked, times=times)
+            paint_lane(painter, lane, scale, self._theme, marks, picked=self._picked, times=times, kept=self._kept)
             paint_cursors(painter, scale, self._theme, self._cursors, labelled=number == 0)
             self._notes.paint(painter, lane, scale, self._theme)
         if scales:

@@ -1,15 +1,26 @@
 """A lane's findings, made ready for drawing many of them in every frame."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.finding import Finding
+from loomlight.viewer.lanes.stretches import Stretches
 
 LASTING = ("frame error", "no response", "weak dominant", "weak recessive")
 """What is true of a whole frame or of a state, not of an event inside it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Layer:
+    """Findings that are drawn alike: all severe or all mild, all events or all lasting."""
+
+    severe: bool
+    lasting: bool
+    stretches: Stretches
 
 
 class Marks(Sequence[Finding]):
@@ -21,6 +32,8 @@ class Marks(Sequence[Finding]):
         Begin and end, seconds.
     severe, lasting : ndarray of bool, shape (n,)
         Whether a receiver may read it wrongly; whether it is one of `LASTING`.
+    layers : tuple of Layer
+        In the order in which they are drawn.
     """
 
     def __init__(self, findings: Sequence[Finding]) -> None:
@@ -28,6 +41,12 @@ class Marks(Sequence[Finding]):
         self.spans_s = np.array([(one.start_s, one.stop_s) for one in self._findings], np.float64).reshape(-1, 2)
         self.severe: npt.NDArray[np.bool_] = np.array([one.severity == "severe" for one in self._findings], bool)
         self.lasting: npt.NDArray[np.bool_] = np.array([one.kind in LASTING for one in self._findings], bool)
+        self.layers = tuple(
+            Layer(severe, lasting, Stretches(self.spans_s[chosen]))
+            for severe in (False, True)
+            for lasting in (True, False)
+            if (chosen := (self.severe == severe) & (self.lasting == lasting)).any()
+        )
 
     @overload
     def __getitem__(self, index: int) -> Finding: ...

@@ -2,23 +2,20 @@
 
 from collections.abc import Sequence
 
-import numpy as np
 from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 
 from loomlight.signal.finding import Finding
 from loomlight.signal.job import Note
-from loomlight.viewer.lanes.marks import Marks
-from loomlight.viewer.lanes.paint_trace import draw_lines, paint_trace
-from loomlight.viewer.lanes.scale import Places, Scale
+from loomlight.viewer.lanes.boxed_text import paint_boxed
+from loomlight.viewer.lanes.kept_pictures import KeptPictures
+from loomlight.viewer.lanes.paint_findings import paint_brackets, paint_findings, paint_picked, place_findings
+from loomlight.viewer.lanes.paint_trace import paint_trace
+from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes.ticks import PREFIXED_UNITS, Ticks, ticks
 from loomlight.viewer.roles import ROLES
 from loomlight.viewer.theme import Theme
-
-LEAST_FINDING_PIXELS = 4.0
-STRIP_PIXELS = 12.0
-HATCH_PIXELS = 8.0
 
 
 def axis_width(font: QFont) -> float:
@@ -53,45 +50,75 @@ def paint_lane(
     *,
     picked: Finding | None = None,
     times: Ticks | None = None,
+    kept: KeptPictures | None = None,
 ) -> None:
-    """Draw one lane inside ``scale.rect``; the value axis stands to its left. ``times``: ticks found for all lanes."""
-    rect = scale.rect
-    painter.fillRect(rect, QColor(theme.ground))
+    """Draw one lane inside ``scale.rect``; the value axis stands to its left.
+
+    ``times``: ticks found for all lanes. ``kept``: pictures from the frame before, of what a new view does not change.
+    """
+    rect, kept = scale.rect, kept or KeptPictures()
     times = times or time_ticks(rect, scale.start_s, scale.stop_s, painter.font())
-    _grid(painter, scale, theme, lane.unit, times)
+    still = (theme, scale.low, scale.high)
+    kept.paint(
+        painter,
+        rect,
+        lambda on: _ground(on, lane, scale, theme),
+        part=(lane, "ground"),
+        shows=still,
+        ground=theme.ground,
+    )
+    axis = QRectF(0.0, rect.top(), rect.left(), rect.height())
+    kept.paint(painter, axis, lambda on: _value_axis(on, lane, scale, theme), part=(lane, "axis"), shows=still)
     painter.save()
     painter.setClipRect(rect.toAlignedRect())  # on whole pixels: anything else makes all drawing several times slower
-    if lane.band is not None:
-        _band(painter, scale, theme, lane.band)
-    for line in lane.lines:
-        y = float(scale.y_of(line.value))
-        painter.setPen(QPen(QColor(theme.rule), 1))
+    painter.setPen(QPen(QColor(theme.grid), 1))
+    painter.drawLines([QLineF(x, rect.top(), x, rect.bottom()) for x in scale.x_of(times.places).tolist()])
+    painter.setPen(QPen(QColor(theme.rule), 1))
+    band = () if lane.band is None else (lane.band, -lane.band)
+    for y in scale.y_of([*(line.value for line in lane.lines), *band]).tolist():
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
-    paint_findings(painter, scale, theme, findings, picked)
+    placed = place_findings(painter, scale, findings)
+    paint_findings(painter, scale, theme, placed)
     for trace in lane.traces:
         role = ROLES[trace.role]
         width = role.weight * theme.width_factor
         paint_trace(painter, trace, scale, colour=theme.traces[trace.role], width=width, marker=role.marker)
-    _line_texts(painter, lane, scale, theme)
-    _head(painter, lane, rect, theme)
+    paint_brackets(painter, scale, theme, placed)
+    if picked is not None and picked in findings:
+        paint_picked(painter, scale, theme, picked)
+    metrics = QFontMetricsF(painter.font())
+    if lane.lines:
+        widest = max(metrics.horizontalAdvance(line.text) for line in lane.lines) + 16
+        texts = QRectF(rect.right() - widest, rect.top(), widest, rect.height())
+        kept.paint(painter, texts, lambda on: _line_texts(on, lane, scale, theme), part=(lane, "limits"), shows=still)
+    head = QRectF(rect.left(), rect.top(), rect.width(), min(metrics.height() + 8, rect.height()))
+    kept.paint(painter, head, lambda on: _head(on, lane, rect, theme), part=(lane, "head"), shows=(theme,))
     painter.restore()
     painter.setPen(QPen(QColor(theme.rule), 1))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.drawRect(rect)
 
 
-def _grid(painter: QPainter, scale: Scale, theme: Theme, unit: str, times: Ticks) -> None:
-    rect, metrics = scale.rect, QFontMetricsF(painter.font())
-    most = max(2, int(rect.height() / (2.2 * metrics.height())))
-    found = ticks(scale.low, scale.high, most=most, unit=unit, prefixed=unit in PREFIXED_UNITS)
+def _value_ticks(painter: QPainter, lane: Lane, scale: Scale) -> Ticks:
+    most = max(2, int(scale.rect.height() / (2.2 * QFontMetricsF(painter.font()).height())))
+    return ticks(scale.low, scale.high, most=most, unit=lane.unit, prefixed=lane.unit in PREFIXED_UNITS)
+
+
+def _ground(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> None:
+    """What lies under everything else: the values' grid and the band."""
+    rect, found = scale.rect, _value_ticks(painter, lane, scale)
     painter.setPen(QPen(QColor(theme.grid), 1))
-    heights = scale.y_of(found.places).tolist()
-    for y in heights:
+    for y in scale.y_of(found.places).tolist():
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
-    for x in scale.x_of(times.places).tolist():
-        painter.drawLine(QLineF(x, rect.top(), x, rect.bottom()))
+    if lane.band is not None:
+        _band(painter, scale, theme, lane.band)
+
+
+def _value_axis(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> None:
+    rect, metrics = scale.rect, QFontMetricsF(painter.font())
+    found = _value_ticks(painter, lane, scale)
     painter.setPen(QColor(theme.text))
-    for y, text in zip(heights, found.texts, strict=True):
+    for y, text in zip(scale.y_of(found.places).tolist(), found.texts, strict=True):
         if rect.top() + metrics.height() * 1.4 <= y <= rect.bottom() - metrics.height() * 0.3:
             area = QRectF(0, y - metrics.height() / 2, rect.left() - 6, metrics.height())
             painter.drawText(area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
@@ -104,9 +131,6 @@ def _band(painter: QPainter, scale: Scale, theme: Theme, half: float) -> None:
     colour = QColor(theme.grid)
     colour.setAlpha(150)
     painter.fillRect(QRectF(scale.rect.left(), top, scale.rect.width(), bottom - top), colour)
-    painter.setPen(QPen(QColor(theme.rule), 1))
-    for y in (top, bottom):
-        painter.drawLine(QLineF(scale.rect.left(), y, scale.rect.right(), y))
 
 
 def _line_texts(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> None:
@@ -118,15 +142,7 @@ def _line_texts(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> No
             continue
         taken.append(y)
         width = metrics.horizontalAdvance(line.text) + 8
-        _boxed(painter, QRectF(scale.rect.right() - width - 4, y, width, metrics.height()), line.text, theme)
-
-
-def _boxed(painter: QPainter, area: QRectF, text: str, theme: Theme) -> None:
-    ground = QColor(theme.ground)
-    ground.setAlpha(215)
-    painter.fillRect(area, ground)
-    painter.setPen(QColor(theme.text))
-    painter.drawText(area, Qt.AlignmentFlag.AlignCenter, text)
+        paint_boxed(painter, QRectF(scale.rect.right() - width - 4, y, width, metrics.height()), line.text, theme)
 
 
 def _head(painter: QPainter, lane: Lane, rect: QRectF, theme: Theme) -> None:
@@ -149,68 +165,6 @@ def _head(painter: QPainter, lane: Lane, rect: QRectF, theme: Theme) -> None:
         indent = metrics.horizontalAdvance(f"{marker} ") if marker else 0
         painter.drawText(QRectF(left + indent, top, width, height), Qt.AlignmentFlag.AlignVCenter, words)
         left += width + 12
-
-
-def paint_findings(
-    painter: QPainter, scale: Scale, theme: Theme, findings: Sequence[Finding], picked: Finding | None
-) -> None:
-    """Findings as boxes: severe ones hatched, mild ones outlined; those that would touch are drawn as one.
-
-    What is true of a whole frame or of a state stands as a strip at the lane's foot, so that it hides no event.
-    """
-    marks = findings if isinstance(findings, Marks) else Marks(findings)
-    seen = (marks.spans_s[:, 1] >= scale.start_s) & (marks.spans_s[:, 0] <= scale.stop_s)
-    for severe in (False, True):
-        for lasting in (True, False):
-            spans_s = marks.spans_s[seen & (marks.severe == severe) & (marks.lasting == lasting)]
-            _boxes(painter, scale, theme, spans_s, severe=severe, lasting=lasting)
-    if picked is not None and picked in marks:
-        left, right = scale.x_of([picked.start_s, picked.stop_s]).tolist()
-        box = QRectF(
-            left - 3, scale.rect.top() + 2, max(right - left, LEAST_FINDING_PIXELS) + 6, scale.rect.height() - 4
-        )
-        painter.setPen(QPen(QColor(theme.text), 3))
-        painter.drawRect(box)
-
-
-def _boxes(painter: QPainter, scale: Scale, theme: Theme, spans_s: Places, *, severe: bool, lasting: bool) -> None:
-    if not spans_s.size:
-        return
-    rect = scale.rect
-    top = rect.bottom() - STRIP_PIXELS - 1 if lasting else rect.top() + 1
-    places = merged(np.clip(scale.x_of(spans_s), rect.left() - 8, rect.right() + 8))
-    short = np.maximum(LEAST_FINDING_PIXELS - (places[:, 1] - places[:, 0]), 0.0) / 2
-    left, right = places[:, 0] - short, places[:, 1] + short
-    if severe:
-        painter.setPen(QPen(QColor(theme.finding), 1))
-        draw_lines(painter, hatch(left, right, top, rect.bottom() - 1))
-    painter.setPen(QPen(QColor(theme.text), 1))
-    upper, lower = np.full(left.size, top), np.full(left.size, rect.bottom() - 1)
-    corners = ((left, upper), (right, upper), (right, lower), (left, lower), (left, upper))
-    sides = [np.column_stack([*one, *other]) for one, other in zip(corners, corners[1:], strict=False)]
-    draw_lines(painter, np.concatenate(sides))
-
-
-def hatch(left: Places, right: Places, top: float, bottom: float) -> Places:
-    """Rising lines, shape (n, 4), that fill boxes between ``top`` and ``bottom``, a fixed distance apart on the picture.
-
-    A line is where x + y is a multiple of the distance. (A patterned brush takes twenty times as long.)
-    """
-    first, last = np.ceil((left + top) / HATCH_PIXELS), np.floor((right + bottom) / HATCH_PIXELS)
-    counts = np.maximum(last - first + 1, 0).astype(np.int64)
-    box = np.repeat(np.arange(left.size), counts)
-    within = np.arange(box.size) - np.repeat(np.cumsum(counts) - counts, counts)
-    total = (first[box] + within) * HATCH_PIXELS
-    x1, x2 = np.maximum(left[box], total - bottom), np.minimum(right[box], total - top)
-    return np.column_stack([x1, total - x1, x2, total - x2])[x1 < x2]
-
-
-def merged(places: Places) -> Places:
-    """Left and right ends, shape (n, 2), with those joined that would touch."""
-    ordered = places[np.argsort(places[:, 0], kind="stable")]
-    reach = np.maximum.accumulate(ordered[:, 1])
-    begins = np.flatnonzero(np.concatenate([[True], ordered[1:, 0] - reach[:-1] >= 2.0]))
-    return np.column_stack([ordered[begins, 0], np.maximum.reduceat(ordered[:, 1], begins)])
 
 
 def text_places(found: Ticks, scale: Scale, metrics: QFontMetricsF) -> list[tuple[float, float]]:

@@ -6,7 +6,7 @@ from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter
 
 from loomlight.viewer.lanes.pixel_columns import PixelColumns, joined, pixel_columns
-from loomlight.viewer.lanes.raster import Ink, Patch, checkered, patch_of, thickened
+from loomlight.viewer.lanes.raster import Overlay, Patch, checkered, patch_of, thickened
 from loomlight.viewer.lanes.scale import Places, Scale
 from loomlight.viewer.lanes.specs import Trace
 from loomlight.viewer.roles import ROLES
@@ -23,27 +23,33 @@ def paint_trace(painter: QPainter, trace: Trace, scale: Scale, *, colour: str, w
     shown = pixel_columns(trace, patch.scale, patch.width)
     if not np.isfinite(shown.top).any():
         return
-    ink = Ink(patch)
-    pixels = patch.pixels(width)
+    overlay, pixels = Overlay(patch), patch.pixels(width)
     if shown.blocks:
-        _blocks(ink, patch, shown, pixels)
+        _blocks(overlay, patch, shown, pixels, colour)
     else:
-        ink.strokes(*thickened(shown.top, shown.bottom, pixels))
-    seen = np.isfinite(shown.y)
-    alone = seen & ~np.append(seen[1:], False) & ~np.append(False, seen[:-1])  # no line leads to it or from it
-    ink.squares(shown.x[alone], shown.y[alone], pixels + 1)
-    if shown.x.size > 1 and (shown.x[-1] - shown.x[0]) / (shown.x.size - 1) >= DOT_PIXELS * patch.ratio:
-        ink.squares(shown.x[seen], shown.y[seen], 2 * pixels + 1)
-    ink.paint(painter, colour)
+        overlay.strokes(*thickened(shown.top, shown.bottom, pixels), colour)
+    if shown.x.size:
+        _samples(overlay, patch, shown, pixels, colour)
+    overlay.paint(painter)
     if marker:
         _markers(painter, scale, patch, shown, trace, colour)
 
 
-def _blocks(ink: Ink, patch: Patch, shown: PixelColumns, pixels: int) -> None:
+def _samples(overlay: Overlay, patch: Patch, shown: PixelColumns, pixels: int, colour: str) -> None:
+    """Samples as dots where there is room; one that no line leads to or from always."""
+    seen = np.isfinite(shown.y)
+    if shown.x.size > 1 and (shown.x[-1] - shown.x[0]) / (shown.x.size - 1) >= DOT_PIXELS * patch.ratio:
+        overlay.squares(shown.x[seen], shown.y[seen], 2 * pixels + 1, colour)
+    else:
+        alone = seen & ~np.append(seen[1:], False) & ~np.append(False, seen[:-1])
+        overlay.squares(shown.x[alone], shown.y[alone], pixels + 1, colour)
+
+
+def _blocks(overlay: Overlay, patch: Patch, shown: PixelColumns, pixels: int, colour: str) -> None:
     """Least and greatest as lines, and what lies between, where the signal was somewhere, as a half tone."""
-    ink.strokes(shown.top, shown.bottom, within=checkered(patch))
+    overlay.strokes(shown.top, shown.bottom, colour, within=checkered(patch))
     for edge in (shown.top, shown.bottom):
-        ink.strokes(*thickened(*joined(edge, edge), pixels))
+        overlay.strokes(*thickened(*joined(edge, edge), pixels), colour)
 
 
 def draw_lines(painter: QPainter, lines: Places) -> None:

@@ -9,6 +9,8 @@ from loomlight.signal.pyramid import Columns, columns, columns_by_time
 from loomlight.viewer.lanes.scale import Places, Scale
 from loomlight.viewer.lanes.specs import Trace
 
+NOTHING = np.empty(0)
+
 
 @dataclass(frozen=True, eq=False)
 class PixelColumns:
@@ -54,10 +56,10 @@ def pixel_columns(trace: Trace, scale: Scale, width: int) -> PixelColumns:
     if shown.step == 1:
         lowest, highest = _polyline(x, top, width)
         return PixelColumns(lowest, highest, x, top)
-    # A column of samples that the lane's edge cuts has its middle outside; what it holds is still shown.
-    pixel = np.where((x > -1) & (x < width + 1), np.clip(np.floor(x), 0, width - 1), np.floor(x))
-    nothing = np.empty(0)
-    return PixelColumns(*joined(*_by_pixel(pixel, top, bottom, width)), nothing, nothing)
+    # A column of samples that the lane's edge cuts may have its middle outside; what it holds is still shown.
+    near = slice(*np.searchsorted(x, [-1.0, width + 1.0]).tolist())
+    pixel = np.minimum(np.maximum(np.floor(x[near]), 0.0), width - 1.0)
+    return PixelColumns(*joined(*_by_pixel(pixel, top[near], bottom[near], width)), NOTHING, NOTHING)
 
 
 def _polyline(x: Places, y: Places, width: int) -> tuple[Places, Places]:
@@ -75,8 +77,7 @@ def _timed(trace: Trace, scale: Scale, width: int) -> PixelColumns:
     assert times_s is not None
     shown = columns_by_time(trace.channel.samples, times_s, *own_view(trace, scale), width)
     if not shown.index.size:
-        nothing = np.full(width, np.nan)
-        return PixelColumns(nothing, nothing.copy(), np.empty(0), np.empty(0))
+        return PixelColumns(np.full(width, np.nan), np.full(width, np.nan), NOTHING, NOTHING)
     sign = -1.0 if trace.upside_down else 1.0
     x, x_last = (scale.x_of(trace.on_picture_all(times_s[one])) for one in (shown.index, shown.stop - 1))
     low, high, first, last = (
@@ -115,8 +116,7 @@ def _intervals(trace: Trace, shown: Columns, scale: Scale, top: Places, bottom: 
     over_bottom = np.fmax.reduceat(np.append(bottom, np.nan), both)[::2]
     outside = (sides[1:] <= begin[0]) | (sides[:-1] >= end)
     over_top[outside], over_bottom[outside] = np.nan, np.nan
-    nothing = np.empty(0)
-    return PixelColumns(*joined(over_top, over_bottom), nothing, nothing, blocks=True)
+    return PixelColumns(*joined(over_top, over_bottom), NOTHING, NOTHING, blocks=True)
 
 
 def _by_pixel(pixel: Places, top: Places, bottom: Places, width: int) -> tuple[Places, Places]:
@@ -125,7 +125,7 @@ def _by_pixel(pixel: Places, top: Places, bottom: Places, width: int) -> tuple[P
     inside = slice(*np.searchsorted(pixel, [0, width]).tolist())
     pixel, top, bottom = pixel[inside], top[inside], bottom[inside]
     if pixel.size:
-        starts = np.flatnonzero(np.concatenate([[True], pixel[1:] != pixel[:-1]]))
+        starts = np.append(0, np.flatnonzero(pixel[1:] != pixel[:-1]) + 1)
         columns_there = pixel[starts].astype(np.int64)
         over_top[columns_there] = np.fmin.reduceat(top, starts)
         over_bottom[columns_there] = np.fmax.reduceat(bottom, starts)
@@ -135,9 +135,11 @@ def _by_pixel(pixel: Places, top: Places, bottom: Places, width: int) -> tuple[P
 def joined(top: Places, bottom: Places) -> tuple[Places, Places]:
     """Columns that reach their neighbour's, so that no step is torn; nothing reaches into a gap."""
     reach_top, reach_bottom = top.copy(), bottom.copy()
-    both = np.isfinite(bottom[:-1]) & np.isfinite(top[1:])
-    reach_top[1:][both] = np.minimum(top[1:], bottom[:-1])[both]
-    reach_bottom[1:][both] = np.maximum(bottom[1:], top[:-1])[both]
+    np.fmin(top[1:], bottom[:-1], out=reach_top[1:])
+    np.fmax(bottom[1:], top[:-1], out=reach_bottom[1:])
+    gap = np.isnan(top)
+    if gap.any():
+        reach_top[gap], reach_bottom[gap] = np.nan, np.nan
     return reach_top, reach_bottom
 
 

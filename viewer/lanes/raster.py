@@ -5,15 +5,18 @@ and drawn as one picture, costs a fifth of a millisecond whatever it shows, at a
 """
 
 import math
+import threading
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtGui import QImage, QPaintEngine, QPainter
 
+from loomlight.viewer.lanes.device import device_rect, draw_on_device
 from loomlight.viewer.lanes.scale import Places, Scale
 
 Mask = npt.NDArray[np.bool_]
+Numbers = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -47,56 +50,117 @@ class Patch:
 def patch_of(painter: QPainter, scale: Scale) -> Patch:
     """The pixels under a lane, on whatever the painter paints on."""
     placed = painter.deviceTransform()
-    rect = placed.mapRect(scale.rect)
-    left, top = math.floor(rect.left() + 1e-6), math.floor(rect.top() + 1e-6)
-    width, height = math.ceil(rect.right() - 1e-6) - left, math.ceil(rect.bottom() - 1e-6) - top
-    own = replace(scale, rect=rect.translated(-left, -top))
-    return Patch(left, top, max(width, 1), max(height, 1), placed.m11(), own)
+    there = device_rect(placed, scale.rect)
+    own = replace(scale, rect=placed.mapRect(scale.rect).translated(-there.left(), -there.top()))
+    return Patch(there.left(), there.top(), there.width(), there.height(), placed.m11(), own)
 
 
-class Ink:
-    """One colour's pixels on a patch."""
+class _Spare(threading.local):
+    """Memory that each frame fills anew: to ask the system for a lane's pixels takes longer than to fill them."""
+
+    def __init__(self) -> None:
+        self._bytes: dict[str, npt.NDArray[np.uint8]] = {}
+
+    def rows(self, use: str, kind: npt.DTypeLike, shape: tuple[int, int]) -> npt.NDArray[np.generic]:
+        """An array with anything in it, the same memory for each ``use``."""
+        wanted = math.prod(shape) * np.dtype(kind).itemsize
+        kept = self._bytes.get(use)
+        if kept is None or kept.size < wanted:
+            kept = self._bytes[use] = np.empty(wanted, np.uint8)
+        return kept[:wanted].view(kind).reshape(shape)
+
+
+_SPARE = _Spare()
+
+
+class Overlay:
+    """Opaque pixels on a patch, the rest clear; to be painted before the next one of the same thread is begun."""
 
     def __init__(self, patch: Patch) -> None:
         self._patch = patch
-        self._mask: Mask = np.zeros((patch.height, patch.width), np.bool_)
+        shape = patch.height, patch.width
+        self._pixels = _SPARE.rows("pixels", np.uint32, shape)
         # The narrowest numbers that count the rows: the time goes by the bytes.
-        kind = np.uint8 if patch.height < 256 else np.uint16
-        self._rows = np.arange(patch.height, dtype=kind)[:, np.newaxis]
+        self._kind = np.dtype(np.uint8 if patch.height < 256 else np.uint16)
+        self._filled = _SPARE.rows("filled", np.bool_, shape)
+        self._below = _SPARE.rows("below", self._kind, shape)
+        self._begin = self._end = 0  # rows that were cleared or filled; the others hold anything
 
-    def strokes(self, top: Places, bottom: Places, *, within: Mask | None = None) -> None:
+    def strokes(self, top: Places, bottom: Places, colour: str, *, within: Mask | None = None) -> None:
         """Fill each column of pixels from ``top`` to ``bottom``, shape (width,), the row of ``bottom`` left out.
 
         Columns with a not-a-number stay clear; ``within`` lets only some pixels be filled.
         """
-        known = np.isfinite(top) & np.isfinite(bottom)
-        first, stop = (np.clip(np.where(known, np.floor(one), 0.0), 0, self._patch.height) for one in (top, bottom))
-        kind = self._rows.dtype
+        # Not-a-number fails every comparison, and is never used.
+        first = np.floor(np.maximum(top, 0.0))
+        stop = np.floor(np.minimum(bottom, self._patch.height))
+        used = stop > first
+        if not used.any():
+            return
+        first, count = np.where(used, first, 0.0), np.where(used, stop - first, 0.0)
+        begin, end = int(np.min(first, where=used, initial=self._patch.height)), int((first + count).max())
+        filled, below = self._filled[begin:end], self._below[begin:end]
+        rows = np.arange(begin, end, dtype=self._kind)[:, np.newaxis]
         # One comparison: rows above the first wrap round to large numbers.
-        filled = self._rows - first.astype(kind) < np.maximum(stop - first, 0.0).astype(kind)
+        np.subtract(rows, first.astype(self._kind), out=below)
+        np.less(below, count.astype(self._kind), out=filled)
         if within is not None:
-            filled &= within
-        self._mask |= filled
+            filled &= within[begin:end]
+        if self._begin == self._end:
+            np.multiply(filled, _pixel(colour), out=self._pixels[begin:end])
+            self._begin, self._end = begin, end
+        else:
+            self._clear(begin, end)
+            np.copyto(self._pixels[begin:end], _pixel(colour), where=filled)
 
-    def squares(self, x: Places, y: Places, side: int) -> None:
+    def _clear(self, begin: int, end: int) -> None:
+        """Make sure that some rows can be filled in part."""
+        if self._begin == self._end:
+            self._begin = self._end = begin
+        self._pixels[begin : self._begin] = 0
+        self._pixels[self._end : end] = 0
+        self._begin, self._end = min(begin, self._begin), max(end, self._end)
+
+    def rows(self, first: int, stop: int, columns: Numbers, colour: str) -> None:
+        """Fill rows ``first`` to ``stop`` (not included) of some columns."""
+        first, stop = max(first, 0), min(stop, self._patch.height)
+        if first >= stop or not columns.size:
+            return
+        self._clear(first, stop)
+        if stop - first < 8:
+            for row in range(first, stop):  # a row lies together in memory, columns do not
+                self._pixels[row, columns] = _pixel(colour)
+        else:
+            self._pixels[first:stop, columns] = _pixel(colour)
+
+    def squares(self, x: Places, y: Places, side: int, colour: str) -> None:
         """Fill a square around each of a few places."""
-        across, down = np.meshgrid(np.arange(side), np.arange(side))
-        columns = (np.floor(x - (side - 1) / 2)[:, np.newaxis] + across.ravel()).ravel()
-        rows = (np.floor(y - (side - 1) / 2)[:, np.newaxis] + down.ravel()).ravel()
+        if not x.size:
+            return
+        down, across = np.divmod(np.arange(side * side), side)
+        columns = (np.floor(x - (side - 1) / 2)[:, np.newaxis] + across).ravel()
+        rows = (np.floor(y - (side - 1) / 2)[:, np.newaxis] + down).ravel()
         inside = (columns >= 0) & (columns < self._patch.width) & (rows >= 0) & (rows < self._patch.height)
-        self._mask[rows[inside].astype(np.int64), columns[inside].astype(np.int64)] = True
+        if inside.any():
+            rows, columns = rows[inside].astype(np.int64), columns[inside].astype(np.int64)
+            self._clear(int(rows.min()), int(rows.max()) + 1)
+            self._pixels[rows, columns] = _pixel(colour)
 
-    def paint(self, painter: QPainter, colour: str) -> None:
+    def paint(self, painter: QPainter) -> None:
         """Lay the pixels over the picture."""
+        if self._begin == self._end:
+            return
         # Opaque or clear: what Qt lays over a picture fastest. (From a table of colours it takes ten times as long.)
-        pixels = self._mask * np.uint32(QColor(colour).rgba())
-        height, width = pixels.shape
-        image = QImage(pixels.data, width, height, 4 * width, QImage.Format.Format_ARGB32_Premultiplied)
-        painter.save()
-        # Pixel on pixel, so that nothing is smoothed or moved on a magnified screen.
-        painter.setWorldTransform(painter.deviceTransform().inverted()[0] * painter.worldTransform())
-        painter.drawImage(self._patch.left, self._patch.top, image)
-        painter.restore()
+        used = self._pixels[self._begin : self._end]
+        height, width = used.shape
+        image = QImage(used.data, width, height, 4 * width, QImage.Format.Format_ARGB32_Premultiplied)
+        if painter.paintEngine().type() != QPaintEngine.Type.Raster:
+            image = image.copy()  # such an engine may look at it later
+        draw_on_device(painter, self._patch.left, self._patch.top + self._begin, image)
+
+
+def _pixel(colour: str) -> np.uint32:
+    return np.uint32(0xFF000000 | int(colour[1:], 16))
 
 
 def rising_lines(patch: Patch, apart: int) -> Mask:
@@ -114,14 +178,15 @@ def checkered(patch: Patch) -> Mask:
 
 def thickened(top: Places, bottom: Places, pixels: int) -> tuple[Places, Places]:
     """Columns of a line of no width, for one of ``pixels``; a column with nothing in it stays so."""
-    known = np.isfinite(top) & np.isfinite(bottom)
     wide_top, wide_bottom = top.copy(), bottom.copy()
     for shift in range(1, pixels):
         # In turn from the left and from the right.
         by = -((shift + 1) // 2) if shift % 2 else shift // 2
         there, here = (slice(None, by), slice(-by, None)) if by < 0 else (slice(by, None), slice(None, -by))
-        wide_top[here] = np.fmin(wide_top[here], top[there])
-        wide_bottom[here] = np.fmax(wide_bottom[here], bottom[there])
-    wide_top[~known] = np.nan
+        np.fmin(wide_top[here], top[there], out=wide_top[here])
+        np.fmax(wide_bottom[here], bottom[there], out=wide_bottom[here])
+    gap = np.isnan(top)
+    if gap.any():
+        wide_top[gap] = np.nan
     up = 0.5 * (pixels - 1)
     return wide_top - up, np.floor(wide_bottom - up) + pixels

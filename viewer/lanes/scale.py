@@ -32,14 +32,14 @@ class Scale:
 
     def x_of(self, times_s: npt.ArrayLike) -> Places:
         """Pixels of times."""
-        share = (np.asarray(times_s, dtype=np.float64) - self.start_s) / ((self.stop_s - self.start_s) or 1.0)
-        return self.rect.left() + share * self.rect.width()
+        a_second = self.rect.width() / ((self.stop_s - self.start_s) or 1.0)
+        return self.rect.left() + (np.asarray(times_s, dtype=np.float64) - self.start_s) * a_second
 
     def y_of(self, values: npt.ArrayLike, *, held: bool = True) -> Places:
         """Pixels of values; ``held`` keeps them a little outside the lane at most (which would bend sloping lines)."""
-        share = (np.asarray(values, dtype=np.float64) - self.low) / ((self.high - self.low) or 1.0)
-        y: Any = self.rect.bottom() - share * self.rect.height()
-        return np.clip(y, self.rect.top() - 4, self.rect.bottom() + 4) if held else y
+        a_unit = self.rect.height() / ((self.high - self.low) or 1.0)
+        y: Any = self.rect.bottom() - (np.asarray(values, dtype=np.float64) - self.low) * a_unit
+        return np.minimum(np.maximum(y, self.rect.top() - 4), self.rect.bottom() + 4) if held else y
 
     def time_at(self, x: float) -> float:
         """Time at a pixel."""

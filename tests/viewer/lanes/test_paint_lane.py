@@ -5,19 +5,21 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QFont, QFontMetricsF, QImage, QPainter
 
 from loomlight.signal.finding import Finding
 from loomlight.viewer.lanes.marks import Marks
-from loomlight.viewer.lanes.paint_lane import (
+from loomlight.viewer.lanes.paint_findings import (
     LEAST_FINDING_PIXELS,
     STRIP_PIXELS,
-    axis_width,
-    merged,
+    paint_brackets,
     paint_findings,
+    paint_picked,
+    place_findings,
+)
+from loomlight.viewer.lanes.paint_lane import (
+    axis_width,
     paint_lane,
     paint_time_axis,
     text_places,
@@ -38,7 +40,14 @@ def finding(start_s: float, stop_s: float, **changes: object) -> Finding:
 
 
 def marked(findings: list[Finding], *, picked: Finding | None = None) -> Callable[[QPainter, Scale], None]:
-    return lambda painter, scale: paint_findings(painter, scale, DAYLIGHT, findings, picked)
+    def draw(painter: QPainter, scale: Scale) -> None:
+        placed = place_findings(painter, scale, findings)
+        paint_findings(painter, scale, DAYLIGHT, placed)
+        paint_brackets(painter, scale, DAYLIGHT, placed)
+        if picked is not None:
+            paint_picked(painter, scale, DAYLIGHT, picked)
+
+    return draw
 
 
 def test_severe_is_outlined_and_hatched_and_mild_outlined_only(draw, inked) -> None:
@@ -46,7 +55,7 @@ def test_severe_is_outlined_and_hatched_and_mild_outlined_only(draw, inked) -> N
         picture = draw(marked([finding(0.25, 0.75, severity=severity)]), (0.0, 1.0), (0.0, 1.0))
         outline, hatch = inked(picture, DAYLIGHT.text), inked(picture, DAYLIGHT.finding)
         assert outline[TOP + 20 : TOP + 180, LEFT + WIDTH // 4].all()
-        assert outline[TOP + 20 : TOP + 180, LEFT + 3 * WIDTH // 4].all()
+        assert outline[TOP + 20 : TOP + 180, LEFT + 3 * WIDTH // 4 - 1].all()
         assert hatch.any() == hatched
 
 
@@ -83,17 +92,6 @@ def test_the_picked_one_stands_out(draw, inked) -> None:
     added = np.flatnonzero((picked & ~plain).any(axis=0))
     assert added.min() > LEFT + 0.58 * WIDTH
     assert added.max() < LEFT + 0.72 * WIDTH
-
-
-@given(spans=st.lists(st.tuples(st.floats(0, 800), st.floats(0, 60)), min_size=1, max_size=60))
-def test_merged_boxes_cover_the_same_pixels_and_never_touch(spans: list[tuple[float, float]]) -> None:
-    places = np.array([(left, left + width) for left, width in spans])
-    found = merged(places)
-    assert (found[1:, 0] - found[:-1, 1] >= 2.0).all()
-    for left, right in places.tolist():
-        assert any(one[0] <= left and right <= one[1] for one in found.tolist())
-    assert found[0, 0] == places[:, 0].min()
-    assert found[-1, 1] == places[:, 1].max()
 
 
 def test_marks_find_the_nearest_of_several() -> None:
