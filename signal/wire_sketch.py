@@ -1,6 +1,6 @@
 """The loom as a drawn line of stops, and the stretch of it that the measurements leave under suspicion."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from loomlight.signal.job_records import MeterReading
@@ -77,6 +77,42 @@ class WireSketch:
         """Where a channel was probed, or None."""
         found = (one.stop for one in self.probes if (one.file, one.channel) == (file, channel))
         return next((stop for stop in found if 0 <= stop < len(self.stops)), None)
+
+
+def renumbered(sketch: WireSketch, stops: tuple[Stop, ...], origins: tuple[int | None, ...]) -> WireSketch:
+    """The sketch with other stops; probes and the place found go with the stops that they were noted at.
+
+    Parameters
+    ----------
+    sketch : WireSketch
+        As it was.
+    stops : tuple of Stop
+        As they are now.
+    origins : tuple of int or None
+        For each of them its number in ``sketch``; None for a new one.
+    """
+    now = {old: new for new, old in enumerate(origins) if old is not None}
+    probes = tuple(replace(one, stop=now[one.stop]) for one in sketch.probes if one.stop in now)
+    return WireSketch(stops, probes, None if sketch.found_at is None else _moved_place(sketch.found_at, now))
+
+
+def renumbered_reading(reading: MeterReading, origins: tuple[int | None, ...]) -> MeterReading:
+    """A meter reading whose stops were renumbered as in `renumbered`."""
+    now = {old: new for new, old in enumerate(origins) if old is not None}
+    ends = (None if end is None else now.get(end) for end in (reading.from_stop, reading.to_stop))
+    first, last = ends
+    return replace(reading, from_stop=first, to_stop=last)
+
+
+def _moved_place(place: int, now: dict[int, int]) -> int | None:
+    """A stop goes with itself; a wire only where its two ends are still neighbours."""
+    first = now.get(place // 2)
+    if first is None or place % 2 == 0:
+        return None if first is None else 2 * first
+    second = now.get(place // 2 + 1)
+    if second is None or abs(second - first) != 1:
+        return None
+    return first + second
 
 
 @dataclass(frozen=True)

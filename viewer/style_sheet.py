@@ -34,6 +34,10 @@ QPushButton#place {{ text-align: left; font-size: 15px; padding-left: 14px; min-
 QPushButton#place:checked {{
     background: {theme.ground}; font-weight: bold; border: 1px solid {theme.rule}; border-left: 6px solid {theme.text};
 }}
+QPushButton#part {{ padding: 0 4px; }}
+QPushButton#part:checked {{
+    background: {theme.ground}; font-weight: bold; border: 1px solid {theme.rule}; border-bottom: 5px solid {theme.text};
+}}
 QLineEdit, QComboBox, QPlainTextEdit {{
     background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule}; border-radius: 4px;
     min-height: {TARGET_PIXELS - 2}px; padding: 0 8px; selection-background-color: {theme.text};

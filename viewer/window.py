@@ -10,7 +10,6 @@ from PySide6.QtWidgets import (
     QButtonGroup,
     QFileDialog,
     QHBoxLayout,
-    QInputDialog,
     QMainWindow,
     QPushButton,
     QStackedWidget,
@@ -26,9 +25,11 @@ from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.capture_actions import CaptureActions
 from loomlight.viewer.desk import Choice, Desk
+from loomlight.viewer.jobs_dialog import JobsDialog
 from loomlight.viewer.keep_dialog import KeepDialog
 from loomlight.viewer.loose_captures import loose_of
 from loomlight.viewer.message_strip import MessageStrip
+from loomlight.viewer.new_job_dialog import NewJobDialog
 from loomlight.viewer.opening import Opening
 from loomlight.viewer.pages.captures_page import CapturesPage
 from loomlight.viewer.pages.compare_page import ComparePage
@@ -119,6 +120,7 @@ class Window(QMainWindow):
         self.job_page.open_wanted.connect(self.ask_job)
         self.job_page.sample_wanted.connect(self.open_sample)
         self.job_page.captures_wanted.connect(self.ask_files)
+        self.job_page.job_wanted.connect(self.open_job)
         self.job_page.place_wanted.connect(lambda place: self.go_to(PLACES.index(place)))
         for offering in (self.captures_page, self.compare_page):
             offering.sample_wanted.connect(self.open_sample)
@@ -139,7 +141,13 @@ class Window(QMainWindow):
         self.opening.failed.connect(self.strip.say_error)
         self.opening.progressed.connect(lambda share: self.captures_page.progress.setValue(round(100 * share)))
         self.opening.busy_changed.connect(self.captures_page.progress.setVisible)
-        for keys, act in (("Ctrl+O", self.ask_files), ("Ctrl+N", self.new_job), ("Esc", self.strip.hide)):
+        shortcuts = (
+            ("Ctrl+O", self.ask_files),
+            ("Ctrl+N", self.new_job),
+            ("Ctrl+J", self.ask_job),
+            ("Esc", self.strip.hide),
+        )
+        for keys, act in shortcuts:
             QShortcut(QKeySequence(keys), self, act)
 
     def go_to(self, place: int) -> None:
@@ -159,7 +167,7 @@ class Window(QMainWindow):
         assert isinstance(application, QApplication)
         application.setStyleSheet(style_sheet(theme))
         self.theme_button.setText("Night" if theme.key == "daylight" else "Daylight")
-        for page in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
+        for page in (self.job_page, self.captures_page, self.compare_page, self.proof_page, self.library_page):
             page.set_theme(theme)
         self.capture_actions.theme = theme
 
@@ -200,18 +208,17 @@ class Window(QMainWindow):
     # Jobs
 
     def new_job(self) -> None:
-        """Make a job from its title; the rest when there is time."""
-        title, agreed = QInputDialog.getText(
-            self, "New job", "Title of the job (customer, vehicle, complaint in short):"
-        )
-        if agreed and title.strip():
-            self.make_job(unused(jobs_folder() / file_name(title)), title)
+        """Make a job from its title and vehicle; the rest when there is time."""
+        dialog = NewJobDialog(self)
+        if dialog.exec() == NewJobDialog.DialogCode.Accepted:
+            title = dialog.title.text()
+            self.make_job(unused(jobs_folder() / file_name(title)), title, vehicle=dialog.vehicle.text())
 
-    def make_job(self, path: Path, title: str) -> None:
+    def make_job(self, path: Path, title: str, *, vehicle: str = "") -> None:
         """Make a job in a new folder; captures that were opened without a job are copied into it."""
         loose = loose_of(self.desk) if self.desk.folder is None else None
         try:
-            folder = JobFolder.create(path, title=title)
+            folder = JobFolder.create(path, title=title, vehicle=vehicle)
         except LoomlightError as error:
             self.strip.say_error(error)
             return
@@ -231,10 +238,11 @@ class Window(QMainWindow):
         self.opening.add(list(loose.files), then=again)
 
     def ask_job(self) -> None:
-        """Let the user choose a job's folder."""
-        name = QFileDialog.getExistingDirectory(self, "Open job", str(jobs_folder()))
-        if name:
-            self.open_job(Path(name))
+        """Let the user choose from all jobs."""
+        own = self.desk.folder.path.parent if self.desk.folder is not None else jobs_folder()
+        dialog = JobsDialog(tuple(dict.fromkeys((jobs_folder(), own))), self)
+        if dialog.exec() == JobsDialog.DialogCode.Accepted and dialog.chosen is not None:
+            self.open_job(dialog.chosen)
 
     def open_job(self, path: Path, *, library: Library | None = None, then: Callable[[], None] | None = None) -> None:
         """Open a job with its captures; the sample job brings a library of its own."""

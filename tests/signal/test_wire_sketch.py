@@ -1,12 +1,24 @@
 """The drawn wire: each measurement narrows the stretch, none widens it, contradictions are said."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from loomlight.signal.job_records import MeterReading
 from loomlight.signal.verdict import Verdict
-from loomlight.signal.wire_sketch import Sight, Stop, WireSketch, sight_of_reading, sight_of_verdict, suspicion
+from loomlight.signal.wire_sketch import (
+    ProbePoint,
+    Sight,
+    Stop,
+    WireSketch,
+    renumbered,
+    renumbered_reading,
+    sight_of_reading,
+    sight_of_verdict,
+    suspicion,
+)
 
 WIRE = WireSketch(
     (
@@ -117,6 +129,24 @@ def test_what_says_nothing_of_a_stretch_moves_nothing(reading: MeterReading) -> 
 )
 def test_a_verdict_without_a_stretch_moves_nothing(verdict: Verdict, probe: int | None, good: int | None) -> None:
     assert sight_of_verdict(WIRE, verdict, probe, good) is None
+
+
+def test_probes_readings_and_the_place_found_go_with_their_stops() -> None:
+    wire = WireSketch(WIRE.stops, (ProbePoint(3, "b.csv", "LIN"), ProbePoint(1, "b.csv", "flap")), found_at=5)
+    reading = MeterReading("x", "1", "Ω", from_stop=1, to_stop=3)
+    new = Stop("connector", "new")
+    stops = (WIRE.stops[0], new, WIRE.stops[2], WIRE.stops[3])  # the splice went, a new one came
+    origins = (0, None, 2, 3)
+    found = renumbered(wire, stops, origins)
+    assert found.probes == (ProbePoint(3, "b.csv", "LIN"),)
+    assert found.found_at == 5
+    assert renumbered_reading(reading, origins) == replace(reading, from_stop=None, to_stop=3)
+    turned = renumbered(wire, tuple(reversed(WIRE.stops)), (3, 2, 1, 0))
+    assert turned.probes == (ProbePoint(0, "b.csv", "LIN"), ProbePoint(2, "b.csv", "flap"))
+    assert turned.place_name(turned.found_at or 0) == "wire from blower control to bulkhead connector"
+    parted = renumbered(wire, (*WIRE.stops[:3], new, WIRE.stops[3]), (0, 1, 2, None, 3))
+    assert parted.found_at is None
+    assert renumbered(replace(wire, found_at=4), stops, origins).found_at == 4
 
 
 SIGHTS = st.builds(

@@ -6,13 +6,14 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QAbstractButton, QApplication, QFileDialog, QInputDialog, QPushButton, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QFileDialog, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from loomlight.signal.job import Note
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.picture_data import data_of
 from loomlight.viewer.keep_dialog import KeepDialog
+from loomlight.viewer.new_job_dialog import NewJobDialog
 from loomlight.viewer.window import PLACES, Window
 
 SLOW_MS = 30_000
@@ -50,7 +51,11 @@ def said(window: Window, words: str) -> Callable[[], bool]:
 
 
 def answer(monkeypatch: pytest.MonkeyPatch, title: str) -> None:
-    monkeypatch.setattr(QInputDialog, "getText", lambda *_: (title, True))
+    def filled_in(dialog: NewJobDialog) -> NewJobDialog.DialogCode:
+        dialog.title.setText(title)
+        return NewJobDialog.DialogCode.Accepted
+
+    monkeypatch.setattr(NewJobDialog, "exec", filled_in)
 
 
 def test_three_actions_from_a_file_to_a_verdict(
@@ -127,8 +132,8 @@ def test_a_second_job_starts_empty_and_the_first_keeps_its_own(
     window.go_to(COMPARE)
     compared(window, qtbot)
     window.go_to(0)
-    window.job_page._texts["complaint"].setFocus()
-    window.job_page._texts["complaint"].setPlainText("belongs to the first")
+    window.job_page.vehicle_form.texts["complaint"].setFocus()
+    window.job_page.vehicle_form.texts["complaint"].setPlainText("belongs to the first")
     answer(monkeypatch, "Second")
     window.new_job()
     second = window.desk.folder
@@ -182,7 +187,7 @@ def test_the_proof_sets_the_jobs_state(
     qtbot.waitUntil(lambda: len(folder.job.snapshots) == 1, timeout=SLOW_MS)
     assert JobFolder.open(folder.path).job.state == "proven"
     window.go_to(0)
-    assert "Repair proven" in window.job_page._state.text()
+    assert "Repair proven" in window.job_page.records.state.text()
 
 
 def test_a_snapshot_that_is_being_drawn_is_kept_when_the_window_closes(
@@ -263,9 +268,9 @@ def test_what_was_typed_is_saved_by_itself(window: Window, qtbot: QtBot, monkeyp
     window.new_job()
     folder = window.desk.folder
     assert folder is not None
-    qtbot.keyClicks(window.job_page._texts["cause"], "corroded pin")
+    qtbot.keyClicks(window.job_page.repair_form.texts["cause"], "corroded pin")
     qtbot.waitUntil(lambda: JobFolder.open(folder.path).job.cause == "corroded pin", timeout=SLOW_MS)
-    qtbot.keyClicks(window.job_page._lines["odometer"], "148 200 km")
+    qtbot.keyClicks(window.job_page.vehicle_form.lines["odometer"], "148 200 km")
     window.close()
     assert JobFolder.open(folder.path).job.odometer == "148 200 km"
 

@@ -2,19 +2,13 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
-from PySide6.QtCore import QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QIcon, QImage, QPixmap
+from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import (
-    QFormLayout,
+    QButtonGroup,
     QFrame,
     QHBoxLayout,
     QLabel,
-    QLineEdit,
-    QListWidget,
-    QListWidgetItem,
-    QPlainTextEdit,
     QPushButton,
     QScrollArea,
     QStackedWidget,
@@ -26,27 +20,38 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.job import Job
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.progress import Progress
+from loomlight.signal.vin import check_vin
 from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.places import jobs_folder
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
+from loomlight.viewer.job_forms.codes_form import CodesForm
+from loomlight.viewer.job_forms.costs_form import CostsForm
+from loomlight.viewer.job_forms.form import JobForm, TextForm
+from loomlight.viewer.job_forms.measured_form import MeasuredForm
+from loomlight.viewer.job_forms.photos_form import PhotosForm
+from loomlight.viewer.job_forms.wire_form import WireForm
+from loomlight.viewer.job_list import Seen, seen_before
+from loomlight.viewer.pages.job_records import JobRecords
 from loomlight.viewer.pages.next_step import next_step
-from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
+from loomlight.viewer.theme import Theme
 
 SAVE_AFTER_MS = 800
-THUMBNAIL = QSize(150, 106)
-LINES = (
+VIN_SIGNS = {"right": "✓", "wrong": "✗", "not checked": "○", "empty": ""}
+PARTS = ("Vehicle", "Codes", "Measured", "Wire", "Repair", "Costs")
+VEHICLE_LINES = (
     ("title", "Title"),
+    ("customer", "Customer reference"),
     ("vehicle", "Vehicle"),
+    ("vin", "Identification number (VIN)"),
     ("odometer", "Odometer"),
     ("technician", "Technician"),
+    ("time_spent", "Time on the job"),
 )
-TEXTS = (
-    ("complaint", "Complaint, in the customer's words"),
-    ("symptoms", "Symptoms seen"),
-    ("cause", "Cause found"),
-    ("repair", "Repair"),
-)
+VEHICLE_TEXTS = (("complaint", "Complaint, in the customer's words"), ("symptoms", "Symptoms seen"))
+REPAIR_LINES = (("place", "Place of the fault along the loom"),)
+REPAIR_TEXTS = (("cause", "Cause found"), ("repair", "Repair"), ("after_check", "After-check"))
 WELCOME = (
     "A job keeps one visit together: vehicle, complaint, captures, verdicts, pictures and the proof of the repair, in a "
     "folder that can be read without Loomlight.\n\nMake a job, or open a capture at once on the Captures page: a verdict needs "
@@ -64,14 +69,20 @@ class JobPage(QWidget):
     captures_wanted = Signal()
     place_wanted = Signal(str)
     snapshot_wanted = Signal(object)
+    job_wanted = Signal(object)
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
         self._shown: JobFolder | None = None
-        self._lines = {name: QLineEdit() for name, _ in LINES}
-        self._texts = {name: QPlainTextEdit() for name, _ in TEXTS}
-        self._thumbnails = Aside(self)
+        self.vehicle_form = TextForm(VEHICLE_LINES, VEHICLE_TEXTS)
+        self.repair_form = TextForm(REPAIR_LINES, REPAIR_TEXTS)
+        self.codes_form, self.measured_form = CodesForm(), MeasuredForm()
+        self.wire_form, self.costs_form = WireForm(), CostsForm()
+        self.photos_form = PhotosForm(desk)
+        self.records = JobRecords()
+        self._looking = Aside(self)
+        self._alike: object = None
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(SAVE_AFTER_MS)
@@ -84,8 +95,26 @@ class JobPage(QWidget):
         page.addLayout(self._buttons())
         page.addWidget(self._cautions())
         page.addWidget(self._pages, 1)
+        for part in self._forms():
+            part.changed.connect(self._timer.start)
+            part.left.connect(self.save)
+        self.records.snapshot_wanted.connect(self.snapshot_wanted)
+        self.records.job_wanted.connect(self.job_wanted)
+        for failing in (self.records, self.photos_form):
+            failing.failed.connect(self.failed)
         desk.job_changed.connect(self.show_job)
         self.show_job()
+
+    def _forms(self) -> tuple[JobForm, ...]:
+        # The wire comes last: it renumbers the stops that meter readings name.
+        return (
+            self.vehicle_form,
+            self.codes_form,
+            self.measured_form,
+            self.repair_form,
+            self.costs_form,
+            self.wire_form,
+        )
 
     def _buttons(self) -> QHBoxLayout:
         row = QHBoxLayout()
@@ -95,7 +124,7 @@ class JobPage(QWidget):
         row.addWidget(self._title, 1)
         for text, tip, signal in (
             ("New job", "Make a job folder (Ctrl+N)", self.new_wanted),
-            ("Open job", "Open a job folder", self.open_wanted),
+            ("Open job", "Find a job by any word (Ctrl+J)", self.open_wanted),
         ):
             row.addWidget(_button(text, tip, signal.emit))
         self.next_button = _button("", "The next step of this job", self._go_on)
@@ -139,49 +168,56 @@ class JobPage(QWidget):
         page = QWidget()
         halves = QHBoxLayout(page)
         halves.setContentsMargins(0, 0, 0, 0)
-        form_area = QScrollArea()
-        form_area.setWidgetResizable(True)
-        form_area.setFrameShape(QFrame.Shape.NoFrame)
-        form_widget = QWidget()
-        form = QFormLayout(form_widget)
-        form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapAllRows)
-        form.setVerticalSpacing(6)
-        for name, label in LINES:
-            self._lines[name].setAccessibleName(label)
-            self._lines[name].textEdited.connect(self._timer.start)
-            self._lines[name].editingFinished.connect(self.save)
-            form.addRow(label, self._lines[name])
-        for name, label in TEXTS:
-            self._texts[name].setAccessibleName(label)
-            self._texts[name].setTabChangesFocus(True)
-            self._texts[name].setFixedHeight(76)
-            self._texts[name].textChanged.connect(self._timer.start)
-            form.addRow(label, self._texts[name])
-        form_area.setWidget(form_widget)
-        halves.addWidget(form_area, 1)
-        halves.addLayout(self._records(), 1)
+        left = QVBoxLayout()
+        left.addLayout(self._part_buttons())
+        self.parts = QStackedWidget()
+        self._vin = QLabel()
+        self._vin.setWordWrap(True)
+        self._vin.setAccessibleName("Identification number checked")
+        form = self.vehicle_form.form
+        form.insertRow(form.getWidgetPosition(self.vehicle_form.lines["vin"])[0] + 1, self._vin)
+        self.vehicle_form.lines["vin"].textChanged.connect(self._check_vin)
+        self._check_vin("")
+        for widgets in (
+            (self.vehicle_form,),
+            (self.codes_form,),
+            (self.measured_form, self.photos_form),
+            (self.wire_form,),
+            (self.repair_form,),
+            (self.costs_form,),
+        ):
+            self.parts.addWidget(_scrolled(widgets))
+        left.addWidget(self.parts, 1)
+        halves.addLayout(left, 5)
+        halves.addWidget(self.records, 4)
         return page
 
-    def _records(self) -> QVBoxLayout:
-        column = QVBoxLayout()
-        self._state = QLabel()
-        self._state.setObjectName("headline")
-        column.addWidget(self._state)
-        self._next = QLabel()
-        self._next.setWordWrap(True)
-        column.addWidget(self._next)
-        column.addWidget(QLabel("Captures"))
-        self._captures = _list("Captures of this job")
-        column.addWidget(self._captures, 2)
-        column.addWidget(QLabel("Verdicts"))
-        self._verdicts = _list("Verdicts kept in this job")
-        column.addWidget(self._verdicts, 2)
-        column.addWidget(QLabel("Snapshots (double-click to open)"))
-        self._snapshots = _list("Snapshots of this job")
-        self._snapshots.setIconSize(THUMBNAIL)
-        self._snapshots.itemActivated.connect(self._open_snapshot)
-        column.addWidget(self._snapshots, 3)
-        return column
+    def _part_buttons(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        row.setSpacing(4)
+        self._part_group = QButtonGroup(self)
+        for number, name in enumerate(PARTS):
+            button = QPushButton(name)
+            button.setObjectName("part")
+            button.setCheckable(True)
+            button.setToolTip(f"{name} of this job (Alt+{number + 1})")
+            button.setShortcut(f"Alt+{number + 1}")
+            self._part_group.addButton(button, number)
+            row.addWidget(button, 1)
+        self._part_group.idClicked.connect(self.go_to_part)
+        self._part_group.button(0).setChecked(True)
+        return row
+
+    def go_to_part(self, number: int) -> None:
+        """Show one part of the job's notes."""
+        self.save()
+        self.parts.setCurrentIndex(number)
+        self._part_group.button(number).setChecked(True)
+
+    def _check_vin(self, written: str) -> None:
+        found = check_vin(written)
+        self._vin.setText(f"{VIN_SIGNS[found.state]}  {found.text}".strip())
+        self._vin.setVisible(bool(found.text))
 
     # What is shown
 
@@ -194,60 +230,32 @@ class JobPage(QWidget):
         self.next_button.setVisible(step is not None and bool(step.button))
         if job is None or step is None:
             return
-        self._next.setText(step.text)
         self.next_button.setText(step.button)
         self._title.setText(job.title)
-        self._state.setText(f"{STATE_SIGNS[job.state]}  {STATE_WORDS[job.state]}")
         cautions = kind_named(self._desk.chosen.ask.kind).cautions
         self._caution_text.setText("Before you probe:\n" + "\n".join(f"•  {one}" for one in cautions))
-        self._fill_fields(job, anew=self._shown is not self._desk.folder)
-        self._shown = self._desk.folder
-        _fill(
-            self._captures,
-            [f"{one.file}   ({one.stage})" for one in job.captures],
-            "None yet: open one on the Captures page.",
-        )
-        verdicts = [
-            f"{STATE_SIGNS[one.verdict.state]}  {one.channel} in {one.file}: {verdict_headline(one.verdict)}"
-            for one in job.verdicts
-        ]
-        _fill(self._verdicts, verdicts, "None yet: saving a snapshot on the Compare page keeps its verdict.")
-        self._fill_snapshots(job)
+        folder = self._desk.folder
+        assert folder is not None
+        self.wire_form.set_channels(_channels(self._desk, job))
+        for part in self._forms():
+            part.show_job(job, anew=self._shown is not folder)
+        self.photos_form.show_job()
+        self._shown = folder
+        self.records.show_job(folder, step)
+        self._look_back(job, folder)
 
-    def _fill_fields(self, job: Job, *, anew: bool) -> None:
-        """What is being typed stays as it is, unless another job was opened."""
-        for name, line in self._lines.items():
-            if (anew or not line.hasFocus()) and line.text() != getattr(job, name):
-                line.setText(getattr(job, name))
-                line.setCursorPosition(0)
-        for name, text in self._texts.items():
-            if (anew or not text.hasFocus()) and text.toPlainText() != getattr(job, name):
-                text.blockSignals(True)
-                text.setPlainText(getattr(job, name))
-                text.blockSignals(False)
-
-    def _fill_snapshots(self, job: Job) -> None:
-        assert self._desk.folder is not None
-        shown = [self._snapshots.item(row).data(Qt.ItemDataRole.UserRole) for row in range(self._snapshots.count())]
-        if job.snapshots and shown == [*job.snapshots]:
+    def _look_back(self, job: Job, folder: JobFolder) -> None:
+        """Look for earlier jobs like this one, aside, where what tells them has changed."""
+        alike = (folder.path, job.vehicle, job.vin, job.place, job.fault_codes, job.verdicts)
+        if alike == self._alike:
             return
-        _fill(self._snapshots, [], "" if job.snapshots else "None yet: “Save snapshot” on the Compare page makes one.")
-        for name in job.snapshots:
-            item = QListWidgetItem(name)
-            item.setData(Qt.ItemDataRole.UserRole, name)
-            item.setSizeHint(THUMBNAIL)
-            self._snapshots.addItem(item)
-        paths = [self._desk.folder.path / "snapshots" / name for name in job.snapshots]
-        self._thumbnails.run(lambda progress: thumbnails(paths, progress), self._show_thumbnails, self.failed.emit)
+        self._alike = alike
+        folders = tuple(dict.fromkeys((jobs_folder(), folder.path.parent)))
 
-    def _show_thumbnails(self, images: list[QImage]) -> None:
-        for row, image in enumerate(images):
-            self._snapshots.item(row).setIcon(QIcon(QPixmap.fromImage(image)))
+        def work(progress: Progress) -> tuple[Seen, ...]:
+            return seen_before(job, folder.path, folders, progress)
 
-    def _open_snapshot(self, item: QListWidgetItem) -> None:
-        name = item.data(Qt.ItemDataRole.UserRole)
-        if name and self._desk.folder is not None:
-            self.snapshot_wanted.emit(Path(self._desk.folder.path) / "snapshots" / name)
+        self._looking.run(work, self.records.show_seen, self.failed.emit)
 
     # What is kept
 
@@ -257,12 +265,10 @@ class JobPage(QWidget):
         job = self._desk.job
         if job is None:
             return
-        values = {name: line.text() for name, line in self._lines.items()}
-        values |= {name: text.toPlainText() for name, text in self._texts.items()}
-        if not values["title"].strip():
-            values["title"] = job.title
+        for part in self._forms():
+            job = part.taken(job)
         try:
-            self._desk.save_job(replace(job, **values))
+            self._desk.save_job(job)
         except LoomlightError as error:
             self.failed.emit(error)
 
@@ -274,31 +280,42 @@ class JobPage(QWidget):
             except LoomlightError as error:
                 self.failed.emit(error)
 
+    def set_theme(self, theme: Theme) -> None:
+        """Draw the wire in another theme."""
+        self.wire_form.set_theme(theme)
+
     def close_work(self) -> None:
         """Keep what was typed, and stop what runs aside."""
         self.save()
-        self._thumbnails.close()
+        self.photos_form.close_work()
+        self.records.close_work()
+        self._looking.close()
 
 
-def thumbnails(paths: list[Path], progress: Progress) -> list[QImage]:
-    """Small pictures of the snapshots; an empty one where a file is gone. For aside."""
-    images = []
-    for number, path in enumerate(paths, start=1):
-        images.append(
-            QImage(str(path)).scaled(
-                THUMBNAIL, Qt.AspectRatioMode.KeepAspectRatio, Qt.TransformationMode.SmoothTransformation
-            )
-        )
-        progress(number / len(paths))
-    return images
+def _channels(desk: Desk, job: Job) -> list[tuple[str, str]]:
+    """File and channel of what was captured in this job: as far as it lies on the desk, or a verdict or the wire names it."""
+    files = {one.file for one in job.captures}
+    found = [(one.file, one.channel) for one in (*job.verdicts, *job.wire.probes)]
+    for opened in desk.opened:
+        kept = desk.job_capture(opened.path)
+        if kept is not None:
+            found += [(kept.file, channel.name) for channel in opened.capture.channels]
+    order = {one.file: number for number, one in enumerate(job.captures)}
+    return sorted(dict.fromkeys(one for one in found if one[0] in files), key=lambda one: order[one[0]])
 
 
-STATE_WORDS = {
-    "open": "In work",
-    "proven": "Repair proven",
-    "not proven": "Repair not proven",
-    "cannot tell": "Repair: cannot tell yet",
-}
+def _scrolled(widgets: tuple[QWidget, ...]) -> QScrollArea:
+    area = QScrollArea()
+    area.setWidgetResizable(True)
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    inside = QWidget()
+    column = QVBoxLayout(inside)
+    column.setContentsMargins(0, 0, 6, 0)
+    for widget in widgets:
+        column.addWidget(widget)
+    column.addStretch(1)
+    area.setWidget(inside)
+    return area
 
 
 def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:
@@ -306,23 +323,3 @@ def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:
     button.setToolTip(tip)
     button.clicked.connect(lambda: act())
     return button
-
-
-def _list(name: str) -> QListWidget:
-    found = QListWidget()
-    found.setAccessibleName(name)
-    found.setWordWrap(True)
-    found.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    return found
-
-
-def _fill(shown: QListWidget, rows: list[str], empty: str) -> None:
-    shown.clear()
-    for row in rows:
-        item = QListWidgetItem(row)
-        item.setToolTip(row)
-        shown.addItem(item)
-    if not rows and empty:
-        item = QListWidgetItem(empty)
-        item.setFlags(Qt.ItemFlag.NoItemFlags)
-        shown.addItem(item)

@@ -1,0 +1,1 @@
+"""The parts of the Job page in which a job's notes are typed."""
