@@ -11,14 +11,14 @@ from loomlight.viewer.job_forms.form import JobForm, TextForm
 from loomlight.viewer.job_forms.record_rows import Field, RecordRows, Values
 
 UNITS = tuple((unit, unit) for unit in ("V", "mV", "A", "mA", "Ω", "kΩ", "MΩ", "Hz", "°C", "%"))
-NO_STOP = ("", "–")
+NO_STOP = {"from_stop": ("", "from stop –"), "to_stop": ("", "to stop –")}
 FIELDS = (
     Field("place", "Where the leads were", line=0),
     Field("figure", "Figure", line=1, stretch=2),
     Field("unit", "Unit", line=1, stretch=2, choices=UNITS),
     Field("note", "Note", line=1, stretch=3),
-    Field("from_stop", "From this stop of the wire", line=2, choices=(NO_STOP,)),
-    Field("to_stop", "To this stop of the wire", line=2, choices=(NO_STOP,)),
+    Field("from_stop", "From this stop of the wire", line=2, choices=(NO_STOP["from_stop"],)),
+    Field("to_stop", "To this stop of the wire", line=2, choices=(NO_STOP["to_stop"],)),
 )
 HINT = (
     "A reading between two stops of the drawn wire narrows the stretch under suspicion: under 1 Ω it is taken as whole, over "
@@ -49,8 +49,8 @@ class MeasuredForm(JobForm):
     def show_job(self, job: Job, *, anew: bool) -> None:
         self.tests.show_job(job, anew=anew)
         stops = tuple((str(number), f"{stop.name} {stop.pin}".strip()) for number, stop in enumerate(job.wire.stops))
-        for key in ("from_stop", "to_stop"):
-            self.rows.set_choices(key, (NO_STOP, *stops))
+        for key, no_stop in NO_STOP.items():
+            self.rows.set_choices(key, (no_stop, *stops))
         self._taken_at = {replace(one, taken=""): one.taken for one in job.readings}
         if anew or not self.rows.has_focus():
             self.rows.set_values([_values(one) for one in job.readings])

@@ -168,6 +168,7 @@ class JobPage(QWidget):
         page = QWidget()
         halves = QHBoxLayout(page)
         halves.setContentsMargins(0, 0, 0, 0)
+        halves.setSpacing(14)
         left = QVBoxLayout()
         left.addLayout(self._part_buttons())
         self.parts = QStackedWidget()
