@@ -53,6 +53,24 @@ def read_photo(path: Path) -> bytes:
     )
 
 
+def is_photo(path: Path) -> bool:
+    """Whether a file begins as a JPEG or PNG picture does.
+
+    Raises
+    ------
+    FileProblem
+        If it cannot be read.
+    """
+    try:
+        with path.open("rb") as file:
+            head = file.read(len(PNG))
+    except OSError as error:
+        raise FileProblem(
+            f"it cannot be read ({error.strerror or error})", file=path, do="Check the name, and that the stick is in"
+        ) from error
+    return head.startswith((JPEG, PNG))
+
+
 def suffix_of(photo: bytes) -> str:
     """The file name's ending for a picture from `read_photo`."""
     return ".png" if photo.startswith(PNG) else ".jpg"

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PySide6.QtGui import QImage
 
 from loomlight.storage.places import library_folder
 from loomlight.viewer.command_line import main
@@ -146,3 +147,29 @@ def test_a_job_is_not_made_over_something_else(tmp_path: Path, capsys: pytest.Ca
     assert main(["job", "new", str(folder), "--title", "Second"]) == 2
     assert "already" in capsys.readouterr().err
     assert (folder / "job.json").read_bytes() == before
+
+
+def test_a_photo_is_added_beside_the_captures(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder, photo = tmp_path / "visit", tmp_path / "pin.png"
+    image = QImage(8, 8, QImage.Format.Format_RGB32)
+    image.fill(0)
+    assert image.save(str(photo))
+    assert main(["job", "new", str(folder), "--title", "Blower"]) == 0
+    assert main(["job", "add", str(folder), str(photo)]) == 0
+    assert capsys.readouterr().out.splitlines()[-1] == str(folder / "photos" / "pin.png")
+    assert main(["job", "show", str(folder)]) == 0
+    assert "photos         pin.png" in capsys.readouterr().out
+
+
+def test_jobs_are_found_by_any_word(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for name, title in (("a", "Blower"), ("b", "Wiper")):
+        assert main(["job", "new", str(tmp_path / name), "--title", title, "--vehicle", "Coachling"]) == 0
+    capsys.readouterr()
+    assert main(["job", "find", "wiper", "COACH", "--in", str(tmp_path)]) == 0
+    out = capsys.readouterr().out
+    assert "Wiper" in out
+    assert str(tmp_path / "b") in out
+    assert "Blower" not in out
+    assert main(["job", "find", "radio", "--in", str(tmp_path)]) == 1
+    assert main(["job", "find", "--in", str(tmp_path / "nowhere")]) == 2
+    assert "no such folder" in capsys.readouterr().err

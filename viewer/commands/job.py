@@ -1,4 +1,4 @@
-"""``loomlight job``: make a job folder, add captures, show it."""
+"""``loomlight job``: make a job folder, add captures and photos, find and show it."""
 
 import argparse
 import sys
@@ -6,8 +6,11 @@ from pathlib import Path
 
 from loomlight.signal.job import Job
 from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.job_photos import add_photo
 from loomlight.storage.open_capture import open_capture
+from loomlight.storage.photo import is_photo
 from loomlight.viewer.answers import job_answer
+from loomlight.viewer.commands.job_find import find_jobs
 from loomlight.viewer.commands.text_output import print_answer
 from loomlight.viewer.job_words import job_facts
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
@@ -21,9 +24,12 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     new.add_argument("--title", required=True, metavar="TEXT")
     new.add_argument("--vehicle", default="", metavar="TEXT")
     new.add_argument("--complaint", default="", metavar="TEXT")
-    add = actions.add_parser("add", help="copy a capture into the job")
+    add = actions.add_parser("add", help="copy a capture, or a photo, into the job")
     add.add_argument("folder", type=Path, metavar="FOLDER")
     add.add_argument("file", type=Path, metavar="FILE")
+    find = actions.add_parser("find", help="find jobs by any word in them")
+    find.add_argument("words", nargs="*", metavar="WORD")
+    find.add_argument("--in", dest="place", type=Path, metavar="FOLDER", help="another folder that holds jobs")
     show = actions.add_parser("show", help="what the job holds")
     show.add_argument("folder", type=Path, metavar="FOLDER")
     show.add_argument("--json", action="store_true", help="answer as JSON")
@@ -38,8 +44,9 @@ def run(arguments: argparse.Namespace) -> int:
         print(folder.path)
     elif arguments.action == "add":
         folder = opened_job(arguments.folder)
-        open_capture(arguments.file)  # a file that cannot be read is refused before it is copied
-        print(folder.capture_path(folder.add_capture(arguments.file)))
+        print(_added(folder, arguments.file))
+    elif arguments.action == "find":
+        return find_jobs(arguments)
     else:
         job = opened_job(arguments.folder).job
         if arguments.json:
@@ -47,6 +54,14 @@ def run(arguments: argparse.Namespace) -> int:
         else:
             print(_text(job))
     return 0
+
+
+def _added(folder: JobFolder, file: Path) -> Path:
+    """Where a file's copy stands: a photo among the photos, everything else as a capture."""
+    if is_photo(file):
+        return folder.path / "photos" / add_photo(folder, file).file
+    open_capture(file)  # a file that cannot be read is refused before it is copied
+    return folder.capture_path(folder.add_capture(file))
 
 
 def opened_job(path: Path) -> JobFolder:
