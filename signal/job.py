@@ -14,7 +14,7 @@ Stage = Literal["suspect", "known-good", "after repair", "other"]
 
 @dataclass(frozen=True)
 class Note:
-    """A text with an arrow, placed on the picture of one capture.
+    """A text with an arrow, or a marked stretch of time, placed on the picture of one capture.
 
     Attributes
     ----------
@@ -24,12 +24,20 @@ class Note:
         Where the arrow points: seconds on the capture's own axis, and the channel's unit.
     text : str
         What it says.
+    until_s : float or None
+        End of a marked stretch that begins at ``time_s``; None for a text with an arrow.
     """
 
     channel: str
     time_s: float
     value: float
     text: str
+    until_s: float | None = None
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Begin and end, seconds; the same twice for a text with an arrow."""
+        return self.time_s, self.time_s if self.until_s is None else self.until_s
 
 
 @dataclass(frozen=True)

@@ -1,25 +1,37 @@
 """Lanes with their overview, tools and readings: what the pages put where a capture is looked at."""
 
 from collections.abc import Sequence
+from typing import Protocol
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedLayout, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtCore import QPoint, Qt, Signal
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import QDialog, QStackedLayout, QVBoxLayout, QWidget
 
-from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
-from loomlight.signal.progress import Progress, part
-from loomlight.signal.readings import Readings, readings
-from loomlight.viewer.aside import Aside
+from loomlight.viewer.bounds_dialog import BoundsDialog
+from loomlight.viewer.lane_tools import LaneTools
+from loomlight.viewer.lanes.arrangement import Arrangement
+from loomlight.viewer.lanes.key_list import KeyList
+from loomlight.viewer.lanes.lane_menu import lane_menu
 from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.lanes.overview import Overview
-from loomlight.viewer.lanes.specs import Lane, Trace
-from loomlight.viewer.log import logged
-from loomlight.viewer.readings_text import readings_text
+from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.readings_bar import ReadingsBar
 from loomlight.viewer.theme import Theme
 
 
+class ArrangementMemory(Protocol):
+    """Where arrangements are remembered, each under the name of what it arranges."""
+
+    def arrangement(self, name: str) -> Arrangement | None:
+        """What was remembered, or None."""
+
+    def remember_arrangement(self, name: str, arrangement: Arrangement) -> None:
+        """Remember another one."""
+
+
 class LanePanel(QWidget):
-    """Joins the parts; holds only the lanes' names for the readings."""
+    """Joins the parts; holds only the name under which the lanes' arrangement is remembered."""
 
     finding_step = Signal(int)
 
@@ -30,20 +42,20 @@ class LanePanel(QWidget):
         empty: QWidget | None = None,
         tools: bool = True,
         notes: bool = False,
+        memory: ArrangementMemory | None = None,
         parent: QWidget | None = None,
     ) -> None:
         """``empty`` stands there as long as there are no lanes; ``notes`` where they are kept with the capture."""
         super().__init__(parent)
         self.lanes = LaneStack(theme)
         self.lanes.takes_notes = notes
-        self._steppers: list[QToolButton] = []
+        self._memory, self._name = memory, ""
+        self._findings: dict[str, tuple[Finding, ...]] = {}
         self.overview = Overview(theme)
-        self._reading = Aside(self)
-        self._readings = QLabel()
-        self._readings.setAccessibleName("Readings of the cursors")
-        self._readings.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._readings.setWordWrap(True)
-        self._readings.hide()
+        self.readings = ReadingsBar(self.lanes)
+        self.tools = LaneTools(self.lanes)
+        self.tools.setVisible(tools)
+        self._keys: KeyList | None = None
         self._stack = QStackedLayout(self)
         self._stack.addWidget(empty or QWidget())
         filled = QWidget()
@@ -51,38 +63,23 @@ class LanePanel(QWidget):
         column = QVBoxLayout(filled)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
-        if tools:
-            column.addLayout(self._tools())
+        column.addWidget(self.tools)
         column.addWidget(self.overview)
         column.addWidget(self.lanes, 1)
-        column.addWidget(self._readings)
+        column.addWidget(self.readings)
+        self._connect()
+
+    def _connect(self) -> None:
         self.lanes.view_changed.connect(self.overview.show_view)
         self.overview.view_wanted.connect(lambda start_s, stop_s: self.lanes.set_view(start_s, stop_s, moving=True))
-        self.lanes.cursors_changed.connect(self._show_readings)
-
-    def _tools(self) -> QHBoxLayout:
-        row = QHBoxLayout()
-        row.setSpacing(4)
-        for text, tip, act in (
-            ("All", "Show the whole capture (Home, or double-click)", self.lanes.fit),
-            ("Zoom in", "Zoom in (+, or turn the wheel over the lanes)", lambda: self.lanes.zoom(0.5)),
-            ("Zoom out", "Zoom out (-)", lambda: self.lanes.zoom(2.0)),
-            ("View back", "The view before (Backspace)", self.lanes.back),
-            ("Cursors", "Set two cursors, or take them away (C); drag them to measure", self.lanes.toggle_cursors),
-        ):
-            row.addWidget(_tool(text, tip, act))
-        if self.lanes.takes_notes:
-            tip = "Place a note: press, then click what it is about (N)"
-            row.addWidget(_tool("Note", tip, self.lanes.begin_note))
-        row.addStretch(1)
-        self._steppers = [
-            _tool("◀ Finding", "The finding before", lambda: self.finding_step.emit(-1)),
-            _tool("Finding ▶", "The next finding", lambda: self.finding_step.emit(1)),
-        ]
-        for stepper in self._steppers:
-            row.addWidget(stepper)
-            stepper.hide()
-        return row
+        self.lanes.menu_wanted.connect(self._show_menu)
+        self.lanes.arranging.edited.connect(self._remember)
+        self.lanes.arranged.connect(self._show_overview)
+        self.tools.finding_step.connect(self.finding_step)
+        self.tools.keys_wanted.connect(self.show_keys)
+        self.tools.menu_wanted.connect(self._show_chosen_menu)
+        keys = QShortcut(QKeySequence(Qt.Key.Key_F1), self, self.show_keys)
+        keys.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
     def show_lanes(
         self,
@@ -90,67 +87,62 @@ class LanePanel(QWidget):
         findings: dict[str, tuple[Finding, ...]],
         *,
         view: tuple[float, float] | None = None,
+        name: str = "",
     ) -> None:
-        """Show other lanes with their findings, at a view or as a whole."""
-        self.lanes.show_lanes(lanes)
+        """Show other lanes with their findings, at a view or as a whole; arranged as was remembered under ``name``."""
+        self._name = name
+        kept = self._memory.arrangement(name) if self._memory is not None and name else None
+        self.lanes.show_lanes(lanes, arrangement=kept if kept is not None else Arrangement())
         self.lanes.show_findings(findings)
-        first = lanes[0] if lanes else None
-        self.overview.show_trace(first.traces[-1] if first is not None else None, self.lanes.full())
-        own = findings.get(first.key, ()) if first is not None else ()
-        self.overview.show_findings(own)
+        self._findings = findings
+        self._show_overview()
         self.overview.show_view(*self.lanes.view())
         if view is not None:
             self.lanes.set_view(*view)
-        for stepper in self._steppers:
-            stepper.setVisible(bool(own))
+        self.tools.show_steppers(shown=bool(lanes) and bool(findings.get(lanes[0].key)))
         self._stack.setCurrentIndex(1 if lanes else 0)
-        self._show_readings()
+        self.readings.read()
+
+    def _show_overview(self) -> None:
+        """The uppermost lane as a whole, with its findings."""
+        first = self.lanes.lanes[0] if self.lanes.lanes else None
+        self.overview.show_trace(first.traces[-1] if first is not None else None, self.lanes.full())
+        self.overview.show_findings(self._findings.get(first.key, ()) if first is not None else ())
+
+    def _remember(self) -> None:
+        if self._memory is not None and self._name:
+            self._memory.remember_arrangement(self._name, self.lanes.arranging.arrangement)
+
+    # Menu and keys
+
+    def _show_menu(self, key: str, place: QPoint) -> None:
+        lane_menu(self.lanes.arranging, key, self._ask_bounds, self).popup(place)
+
+    def _show_chosen_menu(self) -> None:
+        below = self.tools.lane_button.mapToGlobal(self.tools.lane_button.rect().bottomLeft())
+        self._show_menu(self.lanes.arranging.chosen, below)
+
+    def _ask_bounds(self, key: str) -> None:
+        lane = self.lanes.arranging.lane(key)
+        if lane is None:
+            return
+        dialog = BoundsDialog(lane.key, lane.unit, self.lanes.value_range(key), self)
+        bounds = dialog.bounds() if dialog.exec() == QDialog.DialogCode.Accepted else None
+        if bounds is not None:
+            self.lanes.arranging.scale(key, "set", bounds)
+
+    def show_keys(self) -> None:
+        """List all keys and gestures, beside the work."""
+        if self._keys is None:
+            self._keys = KeyList(self)
+        self._keys.show()
+        self._keys.raise_()
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         self.lanes.set_theme(theme)
         self.overview.set_theme(theme)
 
-    def _show_readings(self) -> None:
-        first_s, second_s = self.lanes.cursors()
-        if first_s is None or second_s is None or not self.lanes.lanes:
-            self._reading.cancel()
-            self._readings.hide()
-            return
-        traces = [trace for lane in self.lanes.lanes for trace in lane.traces]
-        cursors_s = (first_s, second_s)
-        # A long capture has many samples between its cursors: they are read aside, the newest place wins.
-        self._reading.run(
-            lambda progress: readings_text(*cursors_s, _read(traces, cursors_s, progress)),
-            self._show_text,
-            self._show_trouble,
-        )
-
-    def _show_text(self, text: str) -> None:
-        self._readings.setText(text)
-        self._readings.show()
-
-    def _show_trouble(self, error: Exception) -> None:
-        self._show_text(str(error) if isinstance(error, LoomlightError) else logged(error))
-
     def close_work(self) -> None:
         """Stop what runs aside."""
-        self._reading.close()
-
-
-def _read(traces: list[Trace], cursors_s: tuple[float, float], progress: Progress) -> list[tuple[Trace, Readings]]:
-    rows = []
-    for number, trace in enumerate(traces):
-        own = (trace.lag_s + trace.stretch * at_s for at_s in cursors_s)
-        share = part(progress, number / len(traces), (number + 1) / len(traces))
-        rows.append((trace, readings(trace.channel, *own, share)))
-    return rows
-
-
-def _tool(text: str, tip: str, act: object) -> QToolButton:
-    button = QToolButton()
-    button.setText(text)
-    button.setToolTip(tip)
-    button.setAccessibleName(text)
-    button.clicked.connect(act)
-    return button
+        self.readings.close_work()

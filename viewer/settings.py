@@ -1,12 +1,16 @@
 """The few things that are remembered from one start to the next, in a plain text file."""
 
+import json
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QByteArray, QSettings
 
+from loomlight.viewer.lanes.arrangement import Arrangement, as_plain, from_plain
 from loomlight.viewer.theme import ThemeKey
 
 MOST_RECENT = 8
+MOST_ARRANGED = 60
 
 
 class Settings:
@@ -47,3 +51,24 @@ class Settings:
         """Put a file first among the recent ones."""
         others = [str(one) for one in self.recent() if one != path]
         self._store.setValue("recent", [str(path), *others][:MOST_RECENT])
+
+    # How lanes were arranged, by what they show
+
+    def arrangement(self, name: str) -> Arrangement | None:
+        """How the lanes of ``name`` were arranged last, or None."""
+        kept = self._arranged()
+        return from_plain(kept[name]) if name in kept else None
+
+    def remember_arrangement(self, name: str, arrangement: Arrangement) -> None:
+        """Keep an arrangement; the oldest ones are forgotten."""
+        kept = {one: plain for one, plain in self._arranged().items() if one != name}
+        if arrangement != Arrangement():
+            kept[name] = as_plain(arrangement)
+        self._store.setValue("lanes", json.dumps(dict(list(kept.items())[-MOST_ARRANGED:])))
+
+    def _arranged(self) -> dict[str, Any]:
+        try:
+            kept = json.loads(str(self._store.value("lanes") or "{}"))
+        except ValueError:
+            return {}  # spoilt by hand: it is but a convenience
+        return kept if isinstance(kept, dict) else {}

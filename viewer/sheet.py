@@ -1,8 +1,8 @@
 """A sheet for annotated pictures, filled from top to bottom: words, strips, lanes, the legend of their marks."""
 
 from bisect import bisect_left
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from PySide6.QtCore import QRectF, Qt
@@ -10,15 +10,16 @@ from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QImage, QPainter
 
 from loomlight.signal.finding import Finding
 from loomlight.signal.job import Note
+from loomlight.viewer.lanes.cursors import NONE, Pair
 from loomlight.viewer.lanes.overview import TICK_HEIGHT, paint_overview
+from loomlight.viewer.lanes.paint_cursors import paint_cursors, paint_level_cursors
 from loomlight.viewer.lanes.paint_lane import (
     axis_width,
-    paint_cursors,
     paint_lane,
-    paint_notes,
     paint_time_axis,
     time_axis_height,
 )
+from loomlight.viewer.lanes.paint_notes import paint_notes
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.roles import ROLES
@@ -47,11 +48,14 @@ class Shown:
         Placed on the lanes.
     cursors : tuple
         Times of A and B, seconds, or None.
+    levels : mapping
+        Level cursors C and D by lane key, in the lane's unit.
     """
 
     view: tuple[float, float] | None = None
     notes: tuple[Note, ...] = ()
     cursors: tuple[float | None, float | None] = (None, None)
+    levels: Mapping[str, Pair] = field(default_factory=dict)
 
 
 class Sheet:
@@ -126,6 +130,7 @@ class Sheet:
             if last < view[0] or first > view[1]:
                 self.painter.setPen(QColor(self.theme.text))
                 self.painter.drawText(rect, Qt.AlignmentFlag.AlignCenter, NOTHING_HERE)
+            paint_level_cursors(self.painter, scale, self.theme, shown.levels.get(lane.key, NONE), lane.unit)
             paint_cursors(self.painter, scale, self.theme, shown.cursors, labelled=True)
             paint_notes(self.painter, scale, self.theme, [one for one in shown.notes if one.channel == lane.key])
             self.top += strip + 6

@@ -30,6 +30,8 @@ class Theme:
         Hatch of a severe finding; its outline is the text colour.
     traces : dict
         One colour a role.
+    greys : tuple
+        Of channels without a role that lie over one another.
     width_factor : float
         Daylight draws thicker lines, for a laptop in the sun.
     """
@@ -45,6 +47,7 @@ class Theme:
     accent: str
     finding: str
     traces: dict[RoleKey, str]
+    greys: tuple[str, ...]
     width_factor: float
 
 
@@ -66,6 +69,7 @@ DAYLIGHT = Theme(
         "difference": "#a3527f",
         "other": "#5f5f5f",
     },
+    greys=("#5f5f5f", "#1f1f1f", "#8a8a8a"),
     width_factor=1.5,
 )
 
@@ -87,6 +91,7 @@ NIGHT = Theme(
         "difference": "#cc79a7",
         "other": "#9a9a9a",
     },
+    greys=("#9a9a9a", "#e6e6e6", "#6c7176"),
     width_factor=1.0,
 )
 

@@ -58,7 +58,7 @@ class Window(QMainWindow):
         theme = THEMES[settings.theme]
         self.job_page = JobPage(self.desk)
         self.captures_page = CapturesPage(self.desk, theme, settings)
-        self.compare_page = ComparePage(self.desk, theme)
+        self.compare_page = ComparePage(self.desk, theme, settings)
         self.proof_page = ProofPage(self.desk, theme)
         self.library_page = LibraryPage(self.desk, theme)
         self.capture_actions = CaptureActions(self.desk, self.opening, self.captures_page, self.strip, self)

@@ -187,8 +187,8 @@ def test_cursors_are_read_in_numbers(window: Window, qtbot: QtBot, stick: Path) 
     panel = window.compare_page.panel
     panel.lanes.set_cursors(0.010, 0.012)
     (bar,) = [one for one in panel.findChildren(QLabel) if one.accessibleName() == "Readings of the cursors"]
-    qtbot.waitUntil(bar.isVisible, timeout=SLOW_MS)
-    for part in ("Δt 2 ms", "1/Δt 500 Hz", "■ blower LIN", "● flap LIN", "difference"):
+    qtbot.waitUntil(lambda: bar.isVisible() and "duty" in bar.text(), timeout=SLOW_MS)
+    for part in ("Δt 2 ms", "1/Δt 500 Hz", "■ blower LIN", "● flap LIN", "difference", "RMS", "edges"):
         assert part in bar.text()
 
 

@@ -6,13 +6,12 @@ from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 
 from loomlight.signal.finding import Finding
-from loomlight.signal.job import Note
 from loomlight.viewer.lanes.boxed_text import paint_boxed
 from loomlight.viewer.lanes.kept_pictures import KeptPictures
 from loomlight.viewer.lanes.paint_findings import paint_brackets, paint_findings, paint_picked, place_findings
 from loomlight.viewer.lanes.paint_trace import paint_trace
-from loomlight.viewer.lanes.scale import Scale
-from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.lanes.scale import Scale, layer_scale
+from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.lanes.ticks import PREFIXED_UNITS, Ticks, ticks
 from loomlight.viewer.roles import ROLES
 from loomlight.viewer.theme import Theme
@@ -79,10 +78,12 @@ def paint_lane(
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
     placed = place_findings(painter, scale, findings)
     paint_findings(painter, scale, theme, placed)
-    for trace in lane.traces:
-        role = ROLES[trace.role]
-        width = role.weight * theme.width_factor
-        paint_trace(painter, trace, scale, colour=theme.traces[trace.role], width=width, marker=role.marker)
+    for layer in lane.layers:
+        own = layer_scale(lane, layer, scale)
+        for trace in layer.traces:
+            width = ROLES[trace.role].weight * theme.width_factor
+            marker = trace.marker if lane.laid else ROLES[trace.role].marker
+            paint_trace(painter, trace, own, colour=trace_colour(lane, trace, theme), width=width, marker=marker)
     paint_brackets(painter, scale, theme, placed)
     if picked is not None and picked in findings:
         paint_picked(painter, scale, theme, picked)
@@ -91,6 +92,9 @@ def paint_lane(
         widest = max(metrics.horizontalAdvance(line.text) for line in lane.lines) + 16
         texts = QRectF(rect.right() - widest, rect.top(), widest, rect.height())
         kept.paint(painter, texts, lambda on: _line_texts(on, lane, scale, theme), part=(lane, "limits"), shows=still)
+    for layer in lane.laid:
+        if not lane.shares_scale(layer):
+            _right_axis(painter, layer, layer_scale(lane, layer, scale), theme)
     head = QRectF(rect.left(), rect.top(), rect.width(), min(metrics.height() + 8, rect.height()))
     kept.paint(painter, head, lambda on: _head(on, lane, rect, theme), part=(lane, "head"), shows=(theme,))
     painter.restore()
@@ -101,7 +105,14 @@ def paint_lane(
 
 def _value_ticks(painter: QPainter, lane: Lane, scale: Scale) -> Ticks:
     most = max(2, int(scale.rect.height() / (2.2 * QFontMetricsF(painter.font()).height())))
-    return ticks(scale.low, scale.high, most=most, unit=lane.unit, prefixed=lane.unit in PREFIXED_UNITS)
+    return ticks(
+        scale.low,
+        scale.high,
+        most=most,
+        unit=lane.unit,
+        prefixed=lane.unit in PREFIXED_UNITS,
+        prefix=lane.scale.prefix,
+    )
 
 
 def _ground(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> None:
@@ -126,6 +137,35 @@ def _value_axis(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> No
     painter.drawText(unit_area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop, found.unit)
 
 
+def trace_colour(lane: Lane, trace: Trace, theme: Theme) -> str:
+    """The role's; channels without a role that lie over one another take greys of their own."""
+    others = [one for one in lane.all_traces if one.role == "other"]
+    if trace.role != "other" or len(others) < 2:
+        return theme.traces[trace.role]
+    return theme.greys[others.index(trace) % len(theme.greys)]
+
+
+def paint_chosen(painter: QPainter, scale: Scale, theme: Theme) -> None:
+    """A heavier frame around the lane that the keys act on."""
+    painter.setPen(QPen(QColor(theme.text), 2))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.drawRect(scale.rect)
+
+
+def _right_axis(painter: QPainter, layer: Lane, scale: Scale, theme: Theme) -> None:
+    """Values of a layer in a unit of its own, inside the lane's right edge."""
+    metrics = QFontMetricsF(painter.font())
+    found = _value_ticks(painter, layer, scale)
+    rows = [(float(scale.y_of(at)), f"{text} {found.unit}") for at, text in zip(found.places, found.texts, strict=True)]
+    for y, text in rows:
+        if scale.rect.top() + 2 * metrics.height() <= y <= scale.rect.bottom() - metrics.height() / 2:
+            width = metrics.horizontalAdvance(text) + 6
+            area = QRectF(scale.rect.right() - width - 8, y - metrics.height() / 2, width, metrics.height())
+            painter.setPen(QPen(QColor(theme.text), 1))
+            painter.drawLine(QLineF(scale.rect.right() - 6, y, scale.rect.right(), y))
+            paint_boxed(painter, area, text, theme)
+
+
 def _band(painter: QPainter, scale: Scale, theme: Theme, half: float) -> None:
     top, bottom = float(scale.y_of(half)), float(scale.y_of(-half))
     colour = QColor(theme.grid)
@@ -145,24 +185,37 @@ def _line_texts(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> No
         paint_boxed(painter, QRectF(scale.rect.right() - width - 4, y, width, metrics.height()), line.text, theme)
 
 
+def head_rect(lane: Lane, rect: QRectF, font: QFont) -> QRectF:
+    """Where a hand takes a lane at its head: the names, and at least as much as a cold finger needs."""
+    metrics = QFontMetricsF(font)
+    width = sum(metrics.horizontalAdvance(trace.heading) + 26 for trace in lane.all_traces)
+    tall = max(metrics.height() + 6, min(44.0, rect.height()))
+    return QRectF(rect.left(), rect.top(), min(max(width + 12, 44.0), rect.width()), tall)
+
+
 def _head(painter: QPainter, lane: Lane, rect: QRectF, theme: Theme) -> None:
     """Marker, role and name of each trace; the marker in the role's colour, the words in the text's."""
     metrics = QFontMetricsF(painter.font())
     left, top, height = rect.left() + 6, rect.top() + 4, metrics.height() + 2
-    for trace in lane.traces:
+    for trace in lane.all_traces:
         marker = ROLES[trace.role].marker
+        swatch = not marker and bool(lane.laid)
         words = trace.heading.removeprefix(marker).strip()
         room = rect.right() - left - metrics.horizontalAdvance(f"{marker}   ") - 12
         words = metrics.elidedText(words, Qt.TextElideMode.ElideRight, max(room, 20))
-        width = metrics.horizontalAdvance(f"{marker} {words}") + 14
+        width = metrics.horizontalAdvance(f"{marker} {words}") + (30 if swatch else 14)
         ground = QColor(theme.ground)
         ground.setAlpha(225)
         painter.fillRect(QRectF(left - 3, top, width, height), ground)
+        colour, indent = QColor(trace_colour(lane, trace, theme)), 0.0
         if marker:
-            painter.setPen(QColor(theme.traces[trace.role]))
+            painter.setPen(colour)
             painter.drawText(QRectF(left, top, 20, height), Qt.AlignmentFlag.AlignVCenter, marker)
+            indent = metrics.horizontalAdvance(f"{marker} ")
+        elif swatch:  # of several channels without a role: which grey is whose
+            painter.fillRect(QRectF(left, top + height / 2 - 2, 14, 4), colour)
+            indent = 18.0
         painter.setPen(QColor(theme.text))
-        indent = metrics.horizontalAdvance(f"{marker} ") if marker else 0
         painter.drawText(QRectF(left + indent, top, width, height), Qt.AlignmentFlag.AlignVCenter, words)
         left += width + 12
 
@@ -197,59 +250,3 @@ def paint_time_axis(
             painter.drawText(area, Qt.AlignmentFlag.AlignCenter, text)
     area = QRectF(0, rect.top() + 5, rect.left() - 14, metrics.height())
     painter.drawText(area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, found.unit)
-
-
-def paint_cursors(
-    painter: QPainter, scale: Scale, theme: Theme, cursors_s: Sequence[float | None], *, labelled: bool
-) -> None:
-    """Two time cursors, A and B."""
-    metrics = QFontMetricsF(painter.font())
-    for name, at_s in zip("AB", cursors_s, strict=True):
-        if at_s is None or not scale.start_s <= at_s <= scale.stop_s:
-            continue
-        x = float(scale.x_of(at_s))
-        painter.setPen(QPen(QColor(theme.text), 2))
-        painter.drawLine(QLineF(x, scale.rect.top(), x, scale.rect.bottom()))
-        if labelled:
-            width = metrics.horizontalAdvance(name) + 12
-            box = QRectF(x - width / 2, scale.rect.bottom() - metrics.height() - 6, width, metrics.height() + 4)
-            painter.fillRect(box, QColor(theme.text))
-            painter.setPen(QColor(theme.ground))
-            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, name)
-
-
-def note_box(note: Note, scale: Scale, font: QFont) -> QRectF:
-    """Where a note's text stands: above its arrow's tip, held inside the lane."""
-    metrics = QFontMetricsF(font)
-    size = metrics.boundingRect(QRectF(0, 0, 260, 1000), int(Qt.TextFlag.TextWordWrap), note.text)
-    x, y = float(scale.x_of(note.time_s)), float(scale.y_of(note.value))
-    width, height = size.width() + 12, size.height() + 8
-    left = min(max(x + 16, scale.rect.left() + 2), scale.rect.right() - width - 2)
-    top = y - height - 18
-    if top < scale.rect.top() + metrics.height() + 8:
-        top = min(y + 18, scale.rect.bottom() - height - 2)
-    return QRectF(left, top, width, height)
-
-
-def paint_notes(
-    painter: QPainter, scale: Scale, theme: Theme, notes: Sequence[Note], *, picked: int | None = None
-) -> None:
-    """Notes with an arrow to what they are about."""
-    painter.save()
-    painter.setClipRect(scale.rect.toAlignedRect())
-    for number, note in enumerate(notes):
-        if not scale.start_s <= note.time_s <= scale.stop_s:
-            continue
-        box = note_box(note, scale, painter.font())
-        x, y = float(scale.x_of(note.time_s)), float(scale.y_of(note.value))
-        painter.setPen(QPen(QColor(theme.text), 1.5))
-        edge_y = box.bottom() if y > box.bottom() else box.top()
-        painter.drawLine(QLineF(box.left() + 8, edge_y, x, y))
-        painter.setBrush(QColor(theme.text))
-        painter.drawEllipse(QRectF(x - 3, y - 3, 6, 6))
-        painter.fillRect(box, QColor(theme.raised))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(QPen(QColor(theme.text), 3 if number == picked else 1))
-        painter.drawRect(box)
-        painter.drawText(box.adjusted(6, 4, -6, -4), int(Qt.TextFlag.TextWordWrap), note.text)
-    painter.restore()

@@ -32,7 +32,7 @@ def paint_trace(painter: QPainter, trace: Trace, scale: Scale, *, colour: str, w
         _samples(overlay, patch, shown, pixels, colour)
     overlay.paint(painter)
     if marker:
-        _markers(painter, scale, patch, shown, trace, colour)
+        _markers(painter, scale, patch, shown, trace, colour, marker)
 
 
 def _samples(overlay: Overlay, patch: Patch, shown: PixelColumns, pixels: int, colour: str) -> None:
@@ -60,11 +60,14 @@ def draw_lines(painter: QPainter, lines: Places) -> None:
         painter.drawLines(shiboken6.wrapInstance(kept.ctypes.data, QLineF), len(kept))
 
 
-def _markers(painter: QPainter, scale: Scale, patch: Patch, shown: PixelColumns, trace: Trace, colour: str) -> None:
+def _markers(
+    painter: QPainter, scale: Scale, patch: Patch, shown: PixelColumns, trace: Trace, colour: str, marker: str
+) -> None:
     """The role's marker along the trace, so that it is told without its colour; each role at places of its own."""
-    rect, marker = scale.rect, ROLES[trace.role].marker
+    rect = scale.rect
     painter.setPen(QColor(colour))
-    phase = MARKER_EVERY * list(ROLES).index(trace.role) / len(ROLES)
+    place = list(ROLES).index(trace.role) / len(ROLES) + (int(marker) / 9 if marker.isdecimal() else 0.0)
+    phase = MARKER_EVERY * (place % 1.0)
     wanted = np.arange(MARKER_EVERY / 4 + phase, rect.width(), MARKER_EVERY)
     columns = np.minimum((wanted * patch.ratio).astype(np.int64), patch.width - 1)
     heights = rect.top() + shown.top[columns] / patch.ratio

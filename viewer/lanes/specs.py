@@ -41,6 +41,12 @@ class Trace:
     upside_down: bool = False
 
     @property
+    def marker(self) -> str:
+        """The role's sign; of a channel without a role its number, where its label begins with one."""
+        number = self.label.partition(":")[0]
+        return ROLES[self.role].marker or (number if number.isdecimal() else "")
+
+    @property
     def heading(self) -> str:
         """Marker, role and name."""
         role = ROLES[self.role]
@@ -88,6 +94,22 @@ class LevelLine:
     text: str
 
 
+@dataclass(frozen=True)
+class ValueScale:
+    """What was set for a lane's value axis.
+
+    Attributes
+    ----------
+    bounds : tuple of float or None
+        Least and greatest value; None: fitted to the traces.
+    prefix : str or None
+        Of the unit; None: as it fits.
+    """
+
+    bounds: tuple[float, float] | None = None
+    prefix: str | None = None
+
+
 @dataclass(frozen=True, eq=False)
 class Lane:
     """One strip.
@@ -106,6 +128,10 @@ class Lane:
         On the value axis.
     weight : float
         Share of the height, against the other lanes.
+    scale : ValueScale
+        What was set for its value axis.
+    laid : tuple of Lane
+        Others laid over this one: at its scale where they have its unit, at their own with an axis at the right where not.
     """
 
     key: str
@@ -114,15 +140,34 @@ class Lane:
     band: float | None = None
     unit: str = "V"
     weight: float = 1.0
+    scale: ValueScale = ValueScale()
+    laid: tuple["Lane", ...] = ()
+
+    @property
+    def layers(self) -> tuple["Lane", ...]:
+        """The lane itself and those laid over it."""
+        return (self, *self.laid)
+
+    @property
+    def all_traces(self) -> tuple[Trace, ...]:
+        """Those of all layers."""
+        return tuple(trace for layer in self.layers for trace in layer.traces)
+
+    def shares_scale(self, layer: "Lane") -> bool:
+        """Whether a layer is drawn at this lane's own scale."""
+        return layer.unit == self.unit
 
     def span(self) -> tuple[float, float]:
         """Begin and end over all traces."""
-        spans = [trace.span() for trace in self.traces]
+        spans = [trace.span() for trace in self.all_traces]
         return min(one[0] for one in spans), max(one[1] for one in spans)
 
     def value_range(self) -> tuple[float, float]:
-        """Least and greatest value over all traces, with room above for the head and a little below."""
-        ranges = [one for trace in self.traces if (one := trace.value_range()) is not None]
+        """The bounds that were set; else least and greatest value over all traces of this scale, with room for the head."""
+        if self.scale.bounds is not None:
+            return self.scale.bounds
+        layers = [layer for layer in self.layers if self.shares_scale(layer)]
+        ranges = [one for layer in layers for trace in layer.traces if (one := trace.value_range()) is not None]
         if self.band is not None:
             ranges.append((-self.band, self.band))
         if not ranges:

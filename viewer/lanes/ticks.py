@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 PREFIXES = ((1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
+CHOSEN_PREFIXES = {"k": 1e3, "": 1.0, "m": 1e-3, "µ": 1e-6}
 PREFIXED_UNITS = ("V", "A", "Ω", "s")
 
 
@@ -26,7 +27,9 @@ class Ticks:
     unit: str
 
 
-def ticks(low: float, high: float, *, most: int, unit: str = "", prefixed: bool = False) -> Ticks:
+def ticks(
+    low: float, high: float, *, most: int, unit: str = "", prefixed: bool = False, prefix: str | None = None
+) -> Ticks:
     """Ticks in steps of 1, 2 or 5 times a power of ten.
 
     Parameters
@@ -39,6 +42,8 @@ def ticks(low: float, high: float, *, most: int, unit: str = "", prefixed: bool 
         Base unit.
     prefixed : bool
         Whether the unit takes a prefix that fits the step (for times).
+    prefix : str, optional
+        Of a prefixed unit, where it was chosen: one of `CHOSEN_PREFIXES`.
     """
     span = high - low
     if not (math.isfinite(span) and span > 0) or most < 1:
@@ -48,7 +53,7 @@ def ticks(low: float, high: float, *, most: int, unit: str = "", prefixed: bool 
     first = math.ceil(low / step - 1e-9)
     last = math.floor(high / step + 1e-9)
     numbers = range(first, min(last, first + most + 1) + 1)
-    factor, prefix = _prefix(max(abs(low), abs(high)), step) if prefixed else (1.0, "")
+    factor, prefix = _prefix(max(abs(low), abs(high)), step, prefix) if prefixed else (1.0, "")
     decimals = max(0, math.ceil(-math.log10(step / factor) - 1e-9))
     places = tuple(number * step for number in numbers)
     texts = tuple(_text(number * step / factor, decimals) for number in numbers)
@@ -63,8 +68,10 @@ def _step(least: float) -> float:
     return 10.0 * power
 
 
-def _prefix(largest: float, step: float) -> tuple[float, str]:
+def _prefix(largest: float, step: float, chosen: str | None) -> tuple[float, str]:
     """The prefix of the largest value, as long as it leaves a step readable (no more than four decimals)."""
+    if chosen in CHOSEN_PREFIXES:
+        return CHOSEN_PREFIXES[chosen], chosen
     for factor, prefix in PREFIXES:
         if largest >= factor * (1 - 1e-9) and step >= 1e-4 * factor:
             return factor, prefix

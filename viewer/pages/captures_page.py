@@ -59,7 +59,7 @@ class CapturesPage(QWidget):
         self._desk, self._settings = desk, settings
         self._preview = Aside(self)
         self._shown: Opened | None = None
-        self.panel = LanePanel(theme)
+        self.panel = LanePanel(theme, memory=settings)
         self.reading = ReadingPanel(desk, theme)
         self._build()
         desk.captures_changed.connect(self.show_captures)
@@ -249,7 +249,8 @@ class CapturesPage(QWidget):
 
     def _show_preview(self, shown: tuple[tuple[Lane, ...], tuple[str, ...]]) -> None:
         lanes, reaches = shown
-        self.panel.show_lanes(lanes, {})
+        name = f"captures {self._shown.path.name}" if self._shown is not None else ""
+        self.panel.show_lanes(lanes, {}, name=name)
         for row, reach in enumerate(reaches):
             item = self.channels.item(row)
             item.setText(f"{item.text()}, {reach}")

@@ -23,7 +23,7 @@ from loomlight.viewer.desk import Ask, Choice, Desk, judged
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.findings_table import FindingsTable
 from loomlight.viewer.job_keeping import keep_verdict
-from loomlight.viewer.lane_panel import LanePanel
+from loomlight.viewer.lane_panel import ArrangementMemory, LanePanel
 from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
 from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
 from loomlight.viewer.pages.run_button import RunButton
@@ -51,7 +51,9 @@ class ComparePage(QWidget):
     captures_wanted = Signal()
     sample_wanted = Signal()
 
-    def __init__(self, desk: Desk, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, desk: Desk, theme: Theme, memory: ArrangementMemory | None = None, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self._desk = desk
         self.aside = Aside(self)
@@ -71,7 +73,7 @@ class ComparePage(QWidget):
                 ("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit),
             ),
         )
-        self.panel = LanePanel(theme, empty=_held(self._offer), notes=True)
+        self.panel = LanePanel(theme, empty=_held(self._offer), notes=True, memory=memory)
         self.card = VerdictCard(EMPTY)
         self.table = FindingsTable()
         self._rule = QLabel()
@@ -224,7 +226,8 @@ class ComparePage(QWidget):
         lanes = compare_lanes(shown)
         found = shown.comparison
         own = tuple(one for one in found.findings if one.channel == found.suspect.name)
-        self.panel.show_lanes(lanes, findings_by_lane(found, lanes), view=worst_stretch(found))
+        name = f"compare {drawn_from[0].file}"
+        self.panel.show_lanes(lanes, findings_by_lane(found, lanes), view=worst_stretch(found), name=name)
         self._show_notes(drawn_from[0].source)
         self.card.show_comparison(found)
         self.table.show_findings(own)
@@ -280,7 +283,7 @@ class ComparePage(QWidget):
         suspect, good = drawn_from
         job = self._desk.job
         lanes = self.panel.lanes
-        settings = Shown(lanes.view(), lanes.notes(), lanes.cursors())
+        settings = Shown(lanes.view(), lanes.notes(), lanes.cursors(), lanes.level_cursors())
         good_name = good.label if good is not None else ""
         kept = self._desk.job_capture(suspect.source)
         if self._desk.folder is not None and kept is not None:

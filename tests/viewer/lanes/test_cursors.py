@@ -6,7 +6,8 @@ from PySide6.QtGui import QMouseEvent
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
-from loomlight.viewer.lanes.lane_stack import GRAB_PIXELS, LaneStack
+from loomlight.viewer.lanes.cursors_on_lanes import GRAB_PIXELS
+from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.theme import DAYLIGHT
 

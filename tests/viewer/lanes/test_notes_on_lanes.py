@@ -12,7 +12,7 @@ from pytestqt.qtbot import QtBot
 from loomlight.signal.job import Note
 from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.lanes.note_list import NoteList
-from loomlight.viewer.lanes.paint_lane import note_box
+from loomlight.viewer.lanes.paint_notes import note_box
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.theme import DAYLIGHT
 

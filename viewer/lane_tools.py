@@ -1,0 +1,75 @@
+"""The buttons over the lanes."""
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QToolButton, QWidget
+
+from loomlight.viewer.flow_row import FlowRow
+from loomlight.viewer.lanes.lane_stack import LaneStack
+
+
+class LaneTools(QWidget):
+    """One press for what is needed often; the rest is in the lane's menu and the list of keys."""
+
+    finding_step = Signal(int)
+    keys_wanted = Signal()
+    menu_wanted = Signal()
+
+    def __init__(self, lanes: LaneStack, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._lanes = lanes
+        self._row = FlowRow(self)
+        self._add("All", "Show the whole capture (Home, or double-click)", lanes.fit)
+        self._add("+", "Zoom in (+, turn the wheel, or pinch)", lambda: lanes.zoom(0.5), name="Zoom in")
+        self._add("−", "Zoom out (-)", lambda: lanes.zoom(2.0), name="Zoom out")
+        self._add("Box", "The next drag draws a box to zoom into (B, or hold Shift)", lanes.begin_box)
+        self._back = self._add("◀", "The view before (Backspace)", lanes.back, name="View before")
+        self._forward = self._add("▶", "The view after (Shift+Backspace)", lanes.forward, name="View after")
+        self._add(
+            "Cursors", "Set time cursors A and B, or take them away (C); drag them to measure", lanes.toggle_cursors
+        )
+        self._add(
+            "Levels", "Set level cursors C and D in the chosen lane, or take them away (L)", lanes.toggle_level_cursors
+        )
+        if lanes.takes_notes:
+            self._add("Note", "Place a note: press, then click what it is about (N)", lanes.begin_note)
+            self._add("Mark", "Mark a stretch of time: press, then drag over it (M)", lanes.begin_stretch)
+        self.lane_button = self._add(
+            "Lane",
+            "Move, hide, lay over, scale: the chosen lane's menu (or its right mouse button)",
+            self.menu_wanted.emit,
+        )
+        self._add("Keys", "All keys and gestures on the lanes (F1)", self.keys_wanted.emit)
+        self._steppers = [
+            self._add("◀ Finding", "The finding before", lambda: self.finding_step.emit(-1)),
+            self._add("Finding ▶", "The next finding", lambda: self.finding_step.emit(1)),
+        ]
+        self.show_steppers(shown=False)
+        lanes.view_changed.connect(self._show_steps)
+        self._show_steps()
+
+    def _add(self, text: str, tip: str, act: Callable[[], object], *, name: str = "") -> QToolButton:
+        button = QToolButton()
+        button.setText(text)
+        button.setToolTip(tip)
+        button.setAccessibleName(name or text)
+        button.setMinimumWidth(44)
+        button.clicked.connect(lambda: act())
+        self._row.addWidget(button)
+        return button
+
+    def add_switch(self, text: str, tip: str) -> QToolButton:
+        """A button that stays pressed, at the end."""
+        button = self._add(text, tip, lambda: None)
+        button.setCheckable(True)
+        return button
+
+    def show_steppers(self, *, shown: bool) -> None:
+        """Offer to go from finding to finding."""
+        for stepper in self._steppers:
+            stepper.setVisible(shown)
+
+    def _show_steps(self) -> None:
+        for button, possible in zip((self._back, self._forward), self._lanes.can_step(), strict=True):
+            button.setEnabled(possible)
