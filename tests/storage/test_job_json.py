@@ -167,7 +167,9 @@ def test_it_stays_with_what_it_belongs_to() -> None:
     a, b = FULL.captures
     moved = saved(replace(FULL, captures=(b, replace(a, stage="suspect", notes=a.notes[1:]))))["captures"]
     assert [one["probe"]["factor"] for one in moved] == [1, 10]
-    assert moved[1]["notes"] == [{"channel": "bus", "time_s": 3.0, "value": 4.0, "text": "two", "colour": "red"}]
+    assert moved[1]["notes"] == [
+        {"channel": "bus", "time_s": 3.0, "value": 4.0, "text": "two", "until_s": None, "colour": "red"}
+    ]
 
 
 def test_it_does_not_stick_to_what_is_new() -> None:
