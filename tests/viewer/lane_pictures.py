@@ -60,6 +60,34 @@ def lanes() -> tuple[Lane, ...]:
     )
 
 
+def form_lanes() -> tuple[Lane, ...]:
+    """A lane of each form, with gaps and clipped samples."""
+    volts = np.minimum(bus(faulty=False), 10.0)
+    volts[20_000:30_000] = np.nan
+    volts[45_040:45_060] = np.nan
+    clipped = np.flatnonzero(np.diff(np.concatenate([[False], volts >= 10.0, [False]])))
+    ranges = tuple(zip(clipped[::2].tolist(), clipped[1::2].tolist(), strict=True))
+    samples = FloatSamples(volts)
+    gaps = ((20_000, 30_000), (45_040, 45_060))
+    even = Channel("even", "V", samples, -0.05, STEP_S, gaps=gaps, clipped=ranges)
+    pairs = FloatSamples(
+        np.column_stack([volts.reshape(-1, 16).min(axis=1), volts.reshape(-1, 16).max(axis=1)]).ravel()
+    )
+    interval = Channel("pairs", "V", pairs, -0.05, 16 * STEP_S, "pairs", gaps=((2 * 1250, 2 * 1875),))
+    good = bus(faulty=False)
+    turns = np.flatnonzero(np.diff((good > 6.0).astype(int)))
+    held = FloatSamples(np.where(good[turns + 1] > 6.0, 12.0, 1.0))
+    changes = Channel("changes", "V", held, -0.05, None, "changes", times_s=-0.05 + turns * STEP_S)
+    times_s = -0.05 + np.cumsum(np.random.default_rng(1).exponential(4e-6, 90_000))
+    wave = FloatSamples(np.sin(times_s * 900.0))
+    uneven = Channel("uneven", "V", wave, float(times_s[0]), None, "uneven", times_s=times_s)
+    roles: tuple[RoleKey, ...] = ("suspect", "known-good", "after repair", "other")
+    return tuple(
+        Lane(one.name, (Trace(one, build_pyramid(one.samples), role, one.name),))
+        for role, one in zip(roles, (even, interval, changes, uneven), strict=True)
+    )
+
+
 def findings() -> tuple[Finding, ...]:
     base = Finding("dropout", "blower LIN", 0.0, 0.0, 9.5, "V", "more than 3 V away", "severe")
     dropouts = [
@@ -115,6 +143,15 @@ def main() -> None:
                 stack.set_notes(notes)
                 application.processEvents()
                 window.grab().save(str(folder / f"{name}_{key}_{size[0]}.png"))
+            stack.show_findings({})
+            stack.set_notes(())
+            stack.show_lanes(form_lanes())
+            stack.set_cursors(None, None)
+            for name, view in (("forms", stack.full()), ("forms_near", (0.0400, 0.0403))):
+                stack.set_view(*view)
+                application.processEvents()
+                window.grab().save(str(folder / f"{name}_{key}_{size[0]}.png"))
+            stack.show_lanes(lanes())
             one = stack.lanes[0].traces[-1]
             stack.show_lanes([Lane(f"channel {number}", (replace(one, role="other"),)) for number in range(1, 9)])
             application.processEvents()

@@ -9,6 +9,7 @@ from loomlight.signal.finding import Finding
 from loomlight.viewer.lanes.boxed_text import paint_boxed
 from loomlight.viewer.lanes.kept_pictures import KeptPictures
 from loomlight.viewer.lanes.paint_findings import paint_brackets, paint_findings, paint_picked, place_findings
+from loomlight.viewer.lanes.paint_states import paint_clipped, paint_gaps
 from loomlight.viewer.lanes.paint_trace import paint_trace
 from loomlight.viewer.lanes.scale import Scale, layer_scale
 from loomlight.viewer.lanes.specs import Lane, Trace
@@ -76,6 +77,8 @@ def paint_lane(
     band = () if lane.band is None else (lane.band, -lane.band)
     for y in scale.y_of([*(line.value for line in lane.lines), *band]).tolist():
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
+    for trace in lane.all_traces:
+        paint_gaps(painter, trace, scale, theme)
     placed = place_findings(painter, scale, findings)
     paint_findings(painter, scale, theme, placed)
     for layer in lane.layers:
@@ -84,6 +87,9 @@ def paint_lane(
             width = ROLES[trace.role].weight * theme.width_factor
             marker = trace.marker if lane.laid else ROLES[trace.role].marker
             paint_trace(painter, trace, own, colour=trace_colour(lane, trace, theme), width=width, marker=marker)
+    for layer in lane.layers:
+        for trace in layer.traces:
+            paint_clipped(painter, trace, layer_scale(lane, layer, scale), theme)
     paint_brackets(painter, scale, theme, placed)
     if picked is not None and picked in findings:
         paint_picked(painter, scale, theme, picked)

@@ -171,6 +171,11 @@ def rising_lines(patch: Patch, apart: int) -> Mask:
     return np.lib.stride_tricks.as_strided(row, (patch.height, patch.width), (1, 1), writeable=False)
 
 
+def falling_lines(patch: Patch, apart: int) -> Mask:
+    """As `rising_lines`, the other way."""
+    return rising_lines(patch, apart)[::-1]
+
+
 def checkered(patch: Patch) -> Mask:
     """Every other pixel, by row and column."""
     return rising_lines(patch, 2)

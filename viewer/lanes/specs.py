@@ -1,6 +1,7 @@
 """What a lane shows: traces with their roles, limit lines, a band."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -8,6 +9,8 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.pyramid import Pyramid
 from loomlight.signal.samples import Times
+from loomlight.viewer.lanes.states import form_words, rails_of, spans_of
+from loomlight.viewer.lanes.stretches import Stretches
 from loomlight.viewer.roles import ROLES, RoleKey
 
 
@@ -48,9 +51,10 @@ class Trace:
 
     @property
     def heading(self) -> str:
-        """Marker, role and name."""
+        """Marker, role and name, and how the line is to be read where that is not plain."""
         role = ROLES[self.role]
-        return f"{role.marker} {role.key}: {self.label}" if role.marker else self.label
+        words = ", ".join((self.label, *form_words(self.channel)))
+        return f"{role.marker} {role.key}: {words}" if role.marker else words
 
     def on_picture(self, own_s: float) -> float:
         """Time on the picture of a time on the channel's own axis."""
@@ -64,6 +68,26 @@ class Trace:
         """Begin and end on the picture's axis."""
         ends = sorted((self.on_picture(self.channel.start_s), self.on_picture(self.channel.stop_s)))
         return ends[0], ends[1]
+
+    @cached_property
+    def gaps(self) -> Stretches:
+        """Where nothing was acquired, on the picture's axis."""
+        return Stretches(self.on_picture_all(spans_of(self.channel, self.channel.gaps)))
+
+    @cached_property
+    def clipped(self) -> tuple[tuple[Stretches, float, bool], ...]:
+        """Where the trace stands at a rail, on the picture's axis: stretches, the rail's value, whether it is the upper one."""
+        reach = self.value_range() if self.channel.clipped else None
+        if reach is None:
+            return ()
+        low, high = (-reach[1], -reach[0]) if self.upside_down else reach
+        rails, spans_s = rails_of(self.channel, self.pyramid, low, high), spans_of(self.channel, self.channel.clipped)
+        sign, turned = (-1.0, True) if self.upside_down else (1.0, False)
+        return tuple(
+            (Stretches(self.on_picture_all(spans_s[there])), sign * rail, upper != turned)
+            for there, rail, upper in ((rails.at_high, rails.high, True), (rails.at_low, rails.low, False))
+            if there.any()
+        )
 
     def value_range(self) -> tuple[float, float] | None:
         """Least and greatest finite value, from the coarsest level."""
