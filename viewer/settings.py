@@ -41,6 +41,16 @@ class Settings:
     def geometry(self, value: QByteArray) -> None:
         self._store.setValue("window/geometry", value)
 
+    @property
+    def watched_folder(self) -> Path | None:
+        """Folder that was watched last; watching itself begins off at each start."""
+        value = self._store.value("watched folder")
+        return Path(str(value)) if value else None
+
+    @watched_folder.setter
+    def watched_folder(self, folder: Path) -> None:
+        self._store.setValue("watched folder", str(folder))
+
     def recent(self) -> list[Path]:
         """Files that were opened last and are still there, the newest first."""
         value = self._store.value("recent") or []

@@ -39,6 +39,7 @@ from loomlight.viewer.pages.proof_page import ProofPage
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.style_sheet import style_sheet
 from loomlight.viewer.theme import THEMES
+from loomlight.viewer.watching import Watching
 
 PLACES = ("Job", "Captures", "Compare", "Proof", "Library")
 FILES = "Captures (*.csv *.txt *.tsv *.dat *.h5 *.hdf5);;All files (*)"
@@ -62,6 +63,7 @@ class Window(QMainWindow):
         self.proof_page = ProofPage(self.desk, theme)
         self.library_page = LibraryPage(self.desk, theme)
         self.capture_actions = CaptureActions(self.desk, self.opening, self.captures_page, self.strip, self)
+        self.watching = Watching(self.desk, self.opening, self.compare_page, settings, self)
         self.setWindowTitle("Loomlight")
         self.setAcceptDrops(True)
         self.setMinimumSize(1100, 660)
@@ -98,6 +100,7 @@ class Window(QMainWindow):
         rail_widget.setFixedWidth(128)
         column = QVBoxLayout()
         column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.watching.bar)
         column.addWidget(self.strip)
         column.addWidget(self.pages, 1)
         whole = QWidget()
@@ -131,6 +134,12 @@ class Window(QMainWindow):
         self.captures_page.open_wanted.connect(self.ask_files)
         self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))
         self.capture_actions.page_wanted.connect(lambda: self.go_to(1))
+        self.captures_page.watch_wanted.connect(self.watching.turn_on)
+        self.watching.captures_wanted.connect(lambda: self.go_to(1))
+        self.watching.compare_wanted.connect(lambda: self.go_to(2))
+        self.watching.folder.state_changed.connect(
+            lambda: self.captures_page.watch_button.setVisible(not self.watching.folder.is_on)
+        )
         self.captures_page.compare_wanted.connect(lambda: self.go_to(2))
         for page_with_channels in (self.captures_page, self.compare_page):
             page_with_channels.keep_wanted.connect(self.keep_in_library)
@@ -262,6 +271,7 @@ class Window(QMainWindow):
             self.desk.library_changed.emit()
         self.job_page.save()
         self.opening.give_up()
+        self.watching.repeat.give_up()
         self.compare_page.aside.cancel()
         self.proof_page.aside.cancel()
         self.desk.clear()
@@ -323,6 +333,7 @@ class Window(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         """Save what was typed, stop what runs, remember the window."""
         self.settings.geometry = self.saveGeometry()
+        self.watching.stop()
         self.opening.close()
         self._keeping.finish()
         self.capture_actions.close_work()

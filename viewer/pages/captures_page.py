@@ -51,6 +51,7 @@ class CapturesPage(QWidget):
     keep_wanted = Signal(object)
     set_up_wanted = Signal(object, int)
     undo_wanted = Signal()
+    watch_wanted = Signal()
     sample_wanted = Signal()
     failed = Signal(object)
 
@@ -84,6 +85,10 @@ class CapturesPage(QWidget):
         )
         top.addWidget(self.open_button)
         top.addWidget(self.recent_button)
+        self.watch_button = _button(
+            "Watch a folder", "Open each new export that is saved into a folder, and compare it", self.watch_wanted.emit
+        )
+        top.addWidget(self.watch_button)
         top.addWidget(self.progress)
         top.addStretch(1)
         self._uses = QLabel()
