@@ -18,6 +18,7 @@ from loomlight.viewer.lanes.arranging import Arranging
 from loomlight.viewer.lanes.cursors import NONE, Pair
 from loomlight.viewer.lanes.cursors_on_lanes import CursorsOnLanes
 from loomlight.viewer.lanes.kept_pictures import KeptPictures
+from loomlight.viewer.lanes.layer_scale import layer_scale
 from loomlight.viewer.lanes.marks import Marks
 from loomlight.viewer.lanes.note_list import Notes
 from loomlight.viewer.lanes.notes_on_lanes import NotesOnLanes
@@ -30,7 +31,7 @@ from loomlight.viewer.lanes.paint_lane import (
     time_ticks,
 )
 from loomlight.viewer.lanes.past import Steps
-from loomlight.viewer.lanes.scale import Scale, layer_scale
+from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes.view_history import ViewHistory
 from loomlight.viewer.theme import Theme

@@ -8,10 +8,11 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 from loomlight.signal.finding import Finding
 from loomlight.viewer.lanes.boxed_text import paint_boxed
 from loomlight.viewer.lanes.kept_pictures import KeptPictures
+from loomlight.viewer.lanes.layer_scale import layer_scale
 from loomlight.viewer.lanes.paint_findings import paint_brackets, paint_findings, paint_picked, place_findings
 from loomlight.viewer.lanes.paint_states import paint_clipped, paint_gaps
 from loomlight.viewer.lanes.paint_trace import paint_trace
-from loomlight.viewer.lanes.scale import Scale, layer_scale
+from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.lanes.ticks import PREFIXED_UNITS, Ticks, ticks
 from loomlight.viewer.roles import ROLES

@@ -1,13 +1,11 @@
 """Where times and values stand on the screen."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 from PySide6.QtCore import QRectF
-
-from loomlight.viewer.lanes.specs import Lane
 
 Places = npt.NDArray[np.float64]
 
@@ -50,11 +48,3 @@ class Scale:
     def value_at(self, y: float) -> float:
         """Value at a pixel."""
         return self.low + (self.rect.bottom() - y) / max(self.rect.height(), 1.0) * (self.high - self.low)
-
-
-def layer_scale(lane: Lane, layer: Lane, scale: Scale) -> Scale:
-    """Where a layer's values stand: as the lane's own in the same unit, fitted to the layer in another one."""
-    if lane.shares_scale(layer):
-        return scale
-    low, high = layer.value_range()
-    return replace(scale, low=low, high=high)
