@@ -39,7 +39,7 @@ class Comparison:
     tolerance_v : float or None
         Half width of the band in the difference lane, volts.
     looked, good_looked : Examination or None
-        What each channel shows by itself: kept, so that another line-up can be judged without looking again.
+        What each channel shows by itself: tables of measurements and frames, and all that judging anew needs.
     """
 
     suspect: Channel
@@ -174,4 +174,5 @@ def check(channel: Channel, *, kind: str, conditions: Conditions, progress: Prog
         good_bus=None,
         verdict=judgement.verdict,
         tolerance_v=signal_kind.tolerance_v(looked, conditions),
+        looked=looked,
     )

@@ -1,10 +1,12 @@
 """What one channel shows by itself, before it is judged, and how it was looked at."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.finding import Finding
+from loomlight.signal.frame_table import FrameRow
+from loomlight.signal.measure import Measure
 
 
 @dataclass(frozen=True)
@@ -100,9 +102,15 @@ class Examination:
         Empty where the measurement is sound.
     bus : BusReport or None
         For kinds that carry frames.
+    measures : tuple of Measure
+        Table of what was measured, whether or not a limit bounds it.
+    frames : tuple of FrameRow
+        For kinds that carry frames, as far as they could be read.
     """
 
     channel: Channel
     findings: tuple[Finding, ...]
     doubts: tuple[Doubt, ...]
     bus: BusReport | None
+    measures: tuple[Measure, ...] = field(default=(), kw_only=True, repr=False)
+    frames: tuple[FrameRow, ...] = field(default=(), kw_only=True, repr=False)

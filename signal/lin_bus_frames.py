@@ -20,14 +20,20 @@ def bus_frames(reading: LineReading) -> tuple[BusFrame, ...]:
     reading : LineReading
         What was read off the channel.
     """
+    traffic = chosen_traffic(reading)
+    return tuple(bus_frame(traffic, one) for one in traffic.frames) if traffic is not None else ()
+
+
+def chosen_traffic(reading: LineReading) -> LinTraffic | None:
+    """What the eye can follow, unless a receiver reads more; None where nothing talks."""
     seen, received = reading.seen, reading.received
     if seen is None or received is None:
-        return ()
-    traffic = seen if len(seen.frames) >= len(received.frames) else received
-    return tuple(_frame(traffic, one) for one in traffic.frames)
+        return None
+    return seen if len(seen.frames) >= len(received.frames) else received
 
 
-def _frame(traffic: LinTraffic, frame: LinFrame) -> BusFrame:
+def bus_frame(traffic: LinTraffic, frame: LinFrame) -> BusFrame:
+    """One frame with its words: break, sync field, identifier, bytes."""
     place = int(np.searchsorted(traffic.dominant[:, 0], frame.start_s - 1e-9))
     break_stop_s = float(traffic.dominant[place, 1]) if place < len(traffic.dominant) else frame.start_s
     bits = round((break_stop_s - frame.start_s) / frame.bit_s)

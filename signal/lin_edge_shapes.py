@@ -9,7 +9,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.lin_decode import LinFrame, LinTraffic
 from loomlight.signal.progress import Progress, unwatched
 
-MOST_FRAMES = 400
+MOST_FRAMES = 120
 """Edges of this many frames, spread evenly, tell as much as those of all."""
 WINDOW_BITS = 0.6
 """An edge is looked at this far to either side: further out stands the next one."""
@@ -69,7 +69,9 @@ def edge_shapes(
 
 
 def _edges_of(traffic: LinTraffic, frame: LinFrame) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
-    first, last = np.searchsorted(traffic.edges_s, [frame.start_s - 0.5 * frame.bit_s, frame.stop_s + 0.5 * frame.bit_s])
+    first, last = np.searchsorted(
+        traffic.edges_s, [frame.start_s - 0.5 * frame.bit_s, frame.stop_s + 0.5 * frame.bit_s]
+    )
     places = np.arange(first, last)
     falls_first = traffic.starts_recessive
     return traffic.edges_s[first:last], (places % 2 == 1) if falls_first else (places % 2 == 0)

@@ -67,7 +67,11 @@ def physical_layer(channel: Channel, line: LineReading, progress: Progress = unw
 
 
 def _levels(line: LineReading, supply: Supply) -> list[Measure]:
-    where = "given at the node's pin, less one diode" if supply.source == "given" else "two diode drops above the resting line"
+    where = (
+        "given at the node's pin, less one diode"
+        if supply.source == "given"
+        else "two diode drops above the resting line"
+    )
     group, half_v = "levels", (supply.high_v - supply.low_v) / 2
     found = [
         Measure(group, "supply of the node", supply.volts, "V", note=f"{where}; ±{half_v:.1f} V"),
@@ -94,7 +98,16 @@ def _levels(line: LineReading, supply: Supply) -> list[Measure]:
         volts = line.levels_of(talker)
         note = f"{volts.size} parts of frames, {np.ptp(volts) * 1e3:.0f} mV from lowest to highest"
         found.append(
-            at_most(group, f"dominant, {talker}", float(np.median(volts)), "V", most, f"{most:.2f} V", TRANSMITTER, note=note)
+            at_most(
+                group,
+                f"dominant, {talker}",
+                float(np.median(volts)),
+                "V",
+                most,
+                f"{most:.2f} V",
+                TRANSMITTER,
+                note=note,
+            )
         )
     return found
 
@@ -147,7 +160,9 @@ def _duties(shapes: EdgeShapes, bits_s: Times) -> list[Measure]:
             continue
         worst = float(values.min() if sense == "least" else values.max())
         limit_text = f"at {sense} {limit:g}, at a bit of {bit_s * 1e6:.0f} µs"
-        found.append(Measure("edges", f"duty cycle {name}", worst, "", limit_text, "LIN 2.2, parameters 27 to 30", None, LOADS))
+        found.append(
+            Measure("edges", f"duty cycle {name}", worst, "", limit_text, "LIN 2.2, parameters 27 to 30", None, LOADS)
+        )
     return found
 
 

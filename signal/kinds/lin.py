@@ -16,9 +16,11 @@ from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_dropouts import dropouts
 from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
 from loomlight.signal.lin_findings import dropout_findings, own_findings
+from loomlight.signal.lin_frame_rows import frame_rows
 from loomlight.signal.lin_judge import judge_lin
+from loomlight.signal.lin_physical import physical_layer
 from loomlight.signal.lineup import LineUp, WantedBy
-from loomlight.signal.progress import Progress, unwatched
+from loomlight.signal.progress import Progress, part, unwatched
 
 FEWEST_EDGES = 20
 RECEIVER = "LIN 2.2 parameters 17 and 18; ISO 17987-4"
@@ -68,13 +70,15 @@ class LinKind:
             If the channel is not in volts or not evenly spaced.
         """
         sanity.require_volts(channel)
-        reading = read_line(channel, conditions, progress)
+        reading = read_line(channel, conditions, part(progress, 0.0, 0.9))
         return LinExamination(
             channel=channel,
             findings=own_findings(channel, reading),
             doubts=_doubts(channel, reading),
             bus=bus_report(reading) if not reading.is_flat else None,
             line=reading,
+            measures=physical_layer(channel, reading, part(progress, 0.9, 1.0)),
+            frames=frame_rows(reading),
         )
 
     def judge(
