@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 
+from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
 from loomlight.viewer.lanes.boxed_text import paint_boxed
 from loomlight.viewer.lanes.kept_pictures import KeptPictures
@@ -82,15 +83,7 @@ def paint_lane(
         paint_gaps(painter, trace, scale, theme)
     placed = place_findings(painter, scale, findings)
     paint_findings(painter, scale, theme, placed)
-    for layer in lane.layers:
-        own = layer_scale(lane, layer, scale)
-        for trace in layer.traces:
-            width = ROLES[trace.role].weight * theme.width_factor
-            marker = trace.marker if lane.laid else ROLES[trace.role].marker
-            paint_trace(painter, trace, own, colour=trace_colour(lane, trace, theme), width=width, marker=marker)
-    for layer in lane.layers:
-        for trace in layer.traces:
-            paint_clipped(painter, trace, layer_scale(lane, layer, scale), theme)
+    trouble = _paint_traces(painter, lane, scale, theme)
     paint_brackets(painter, scale, theme, placed)
     if picked is not None and picked in findings:
         paint_picked(painter, scale, theme, picked)
@@ -104,10 +97,38 @@ def paint_lane(
             _right_axis(painter, layer, layer_scale(lane, layer, scale), theme)
     head = QRectF(rect.left(), rect.top(), rect.width(), min(metrics.height() + 8, rect.height()))
     kept.paint(painter, head, lambda on: _head(on, lane, rect, theme), part=(lane, "head"), shows=(theme,))
+    if trouble:
+        _paint_trouble(painter, rect, theme, trouble)
     painter.restore()
     painter.setPen(QPen(QColor(theme.rule), 1))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.drawRect(rect)
+
+
+def _paint_traces(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> str:
+    """Draw all traces; what kept one from being read, as where its stick was pulled, is given back to be told."""
+    trouble = ""
+    for layer in lane.layers:
+        own = layer_scale(lane, layer, scale)
+        for trace in layer.traces:
+            width = ROLES[trace.role].weight * theme.width_factor
+            marker = trace.marker if lane.laid else ROLES[trace.role].marker
+            try:
+                paint_trace(painter, trace, own, colour=trace_colour(lane, trace, theme), width=width, marker=marker)
+                paint_clipped(painter, trace, own, theme)
+            except LoomlightError as error:
+                trouble = str(error)
+    return trouble
+
+
+def _paint_trouble(painter: QPainter, rect: QRectF, theme: Theme, text: str) -> None:
+    flags = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignCenter)
+    inside = rect.adjusted(8, 8, -8, -8)
+    area = painter.boundingRect(inside, flags, text).adjusted(-6, -4, 6, 4)
+    painter.fillRect(area, QColor(theme.raised))
+    painter.setPen(QPen(QColor(theme.text), 1))
+    painter.drawRect(area)
+    painter.drawText(inside, flags, text)
 
 
 def _value_ticks(painter: QPainter, lane: Lane, scale: Scale) -> Ticks:
