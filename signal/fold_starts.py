@@ -52,6 +52,17 @@ class Starts:
         return replace(self, at_s=self.at_s[(self.at_s >= begin_s) & (self.at_s <= end_s)])
 
 
+def fitting_starts(channel: Channel, progress: Progress = unwatched) -> Starts:
+    """The bits of a LIN bus where there is one, else the cycles from the rising edges.
+
+    Parameters and errors as `starts_of`.
+    """
+    try:
+        return starts_of(channel, "LIN bits", part(progress, 0.0, 0.5))
+    except CannotUse:
+        return starts_of(channel, "rising edges", part(progress, 0.5, 1.0))
+
+
 def starts_of(channel: Channel, by: FoldBy, progress: Progress = unwatched) -> Starts:
     """Find the starts in a whole channel.
 

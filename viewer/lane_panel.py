@@ -9,6 +9,8 @@ from PySide6.QtWidgets import QDialog, QStackedLayout, QVBoxLayout, QWidget
 
 from loomlight.signal.finding import Finding
 from loomlight.viewer.bounds_dialog import BoundsDialog
+from loomlight.viewer.fold_panel import FoldPanel
+from loomlight.viewer.fold_work import FoldSource
 from loomlight.viewer.lane_tools import LaneTools
 from loomlight.viewer.lanes.arrangement import Arrangement
 from loomlight.viewer.lanes.key_list import KeyList
@@ -18,6 +20,9 @@ from loomlight.viewer.lanes.overview import Overview
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.readings_bar import ReadingsBar
 from loomlight.viewer.theme import Theme
+
+MOST_FOLDED = 3
+"""Side by side: more would be too narrow to see anything in."""
 
 
 class ArrangementMemory(Protocol):
@@ -55,6 +60,11 @@ class LanePanel(QWidget):
         self.readings = ReadingsBar(self.lanes)
         self.tools = LaneTools(self.lanes)
         self.tools.setVisible(tools)
+        self.fold = FoldPanel(theme)
+        self.fold.hide()
+        self.fold_button = self.tools.add_switch(
+            "Folded", "Lay all bits, frames or cycles over one another; press again for the lanes"
+        )
         self._keys: KeyList | None = None
         self._stack = QStackedLayout(self)
         self._stack.addWidget(empty or QWidget())
@@ -67,6 +77,7 @@ class LanePanel(QWidget):
         column.addWidget(self.overview)
         column.addWidget(self.lanes, 1)
         column.addWidget(self.readings)
+        column.addWidget(self.fold, 1)
         self._connect()
 
     def _connect(self) -> None:
@@ -75,7 +86,8 @@ class LanePanel(QWidget):
         self.lanes.menu_wanted.connect(self._show_menu)
         self.lanes.arranging.edited.connect(self._remember)
         self.lanes.arranged.connect(self._show_overview)
-        self.tools.finding_step.connect(self.finding_step)
+        self.tools.finding_step.connect(self._step_finding)
+        self.fold_button.toggled.connect(self._show_folded)
         self.tools.keys_wanted.connect(self.show_keys)
         self.tools.menu_wanted.connect(self._show_chosen_menu)
         keys = QShortcut(QKeySequence(Qt.Key.Key_F1), self, self.show_keys)
@@ -102,12 +114,39 @@ class LanePanel(QWidget):
         self.tools.show_steppers(shown=bool(lanes) and bool(findings.get(lanes[0].key)))
         self._stack.setCurrentIndex(1 if lanes else 0)
         self.readings.read()
+        self._show_folded(self.fold_button.isChecked())
 
     def _show_overview(self) -> None:
         """The uppermost lane as a whole, with its findings."""
         first = self.lanes.lanes[0] if self.lanes.lanes else None
         self.overview.show_trace(first.traces[-1] if first is not None else None, self.lanes.full())
         self.overview.show_findings(self._findings.get(first.key, ()) if first is not None else ())
+
+    # Folded view
+
+    def _show_folded(self, folded: bool) -> None:
+        self.overview.setVisible(not folded)
+        self.lanes.setVisible(not folded)
+        self.tools.show_lane_tools(shown=not folded)
+        self.fold.setVisible(folded)
+        if folded:
+            self.readings.hide()
+            self.fold.show_sources(self._to_fold(), self.lanes.view())
+        else:
+            self.readings.read()
+
+    def _to_fold(self) -> list[FoldSource]:
+        """Suspect and known-good side by side where there are any; else what stands in the chosen lane."""
+        layers = [layer for lane in self.lanes.lanes for layer in lane.layers]
+        sources = [FoldSource(trace, layer.lines, layer.unit) for layer in layers for trace in layer.traces]
+        compared = [one for one in sources if one.trace.role in ("known-good", "suspect", "after repair")]
+        chosen = self.lanes.arranging.lane(self.lanes.arranging.chosen)
+        traces = chosen.all_traces if chosen is not None else ()
+        return compared or [one for one in sources if one.trace in traces][:MOST_FOLDED]
+
+    def _step_finding(self, by: int) -> None:
+        self.fold_button.setChecked(False)  # a finding stands on the lanes
+        self.finding_step.emit(by)
 
     def _remember(self) -> None:
         if self._memory is not None and self._name:
@@ -142,7 +181,9 @@ class LanePanel(QWidget):
         """Draw in another theme."""
         self.lanes.set_theme(theme)
         self.overview.set_theme(theme)
+        self.fold.set_theme(theme)
 
     def close_work(self) -> None:
         """Stop what runs aside."""
         self.readings.close_work()
+        self.fold.close_work()

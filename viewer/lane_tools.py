@@ -20,6 +20,7 @@ class LaneTools(QWidget):
         super().__init__(parent)
         self._lanes = lanes
         self._row = FlowRow(self)
+        self._of_lanes: list[QToolButton] = []
         self._add("All", "Show the whole capture (Home, or double-click)", lanes.fit)
         self._add("+", "Zoom in (+, turn the wheel, or pinch)", lambda: lanes.zoom(0.5), name="Zoom in")
         self._add("−", "Zoom out (-)", lambda: lanes.zoom(2.0), name="Zoom out")
@@ -41,6 +42,7 @@ class LaneTools(QWidget):
             self.menu_wanted.emit,
         )
         self._add("Keys", "All keys and gestures on the lanes (F1)", self.keys_wanted.emit)
+        self._of_lanes = self.findChildren(QToolButton)
         self._steppers = [
             self._add("◀ Finding", "The finding before", lambda: self.finding_step.emit(-1)),
             self._add("Finding ▶", "The next finding", lambda: self.finding_step.emit(1)),
@@ -64,6 +66,11 @@ class LaneTools(QWidget):
         button = self._add(text, tip, lambda: None)
         button.setCheckable(True)
         return button
+
+    def show_lane_tools(self, *, shown: bool) -> None:
+        """Offer what moves, measures and arranges lanes."""
+        for button in self._of_lanes:
+            button.setVisible(shown)
 
     def show_steppers(self, *, shown: bool) -> None:
         """Offer to go from finding to finding."""

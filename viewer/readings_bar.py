@@ -95,7 +95,7 @@ class ReadingsBar(QWidget):
         self._text.setText(text)
         lines = min(text.count("\n") + 1, MOST_LINES)
         self._area.setFixedHeight(lines * self._text.fontMetrics().lineSpacing() + 6)
-        self.show()
+        self.setVisible(not self._lanes.isHidden())
 
     def close_work(self) -> None:
         """Stop what runs aside."""

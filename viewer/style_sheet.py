@@ -24,6 +24,7 @@ QToolButton {{ padding: 0 8px; }}
 QPushButton:hover, QToolButton:hover {{ border: 2px solid {theme.text}; }}
 QPushButton:focus, QToolButton:focus, QComboBox:focus, QLineEdit:focus, QPlainTextEdit:focus,
 QListWidget:focus, QTableView:focus {{ border: 3px solid {theme.accent}; }}
+QPushButton:checked, QToolButton:checked {{ background: {theme.text}; color: {theme.ground}; font-weight: bold; }}
 QPushButton:pressed, QToolButton:pressed {{ background: {theme.grid}; }}
 QPushButton:disabled, QToolButton:disabled, QComboBox:disabled, QLineEdit:disabled {{
     color: {theme.quiet_text}; border: 1px dashed {theme.rule};
@@ -32,7 +33,8 @@ QPushButton#main {{ background: {theme.text}; color: {theme.ground}; font-weight
 QPushButton#main:disabled {{ background: {theme.panel}; color: {theme.quiet_text}; }}
 QPushButton#place {{ text-align: left; font-size: 15px; padding-left: 14px; min-height: 54px; }}
 QPushButton#place:checked {{
-    background: {theme.ground}; font-weight: bold; border: 1px solid {theme.rule}; border-left: 6px solid {theme.text};
+    background: {theme.ground}; color: {theme.text}; font-weight: bold; border: 1px solid {theme.rule};
+    border-left: 6px solid {theme.text};
 }}
 QPushButton#part {{ padding: 0 4px; }}
 QPushButton#part:checked {{

@@ -32,6 +32,8 @@ class Theme:
         One colour a role.
     greys : tuple
         Of channels without a role that lie over one another.
+    density : tuple of str
+        Of a folded view: where the signal passed once, and where it passed most often.
     width_factor : float
         Daylight draws thicker lines, for a laptop in the sun.
     """
@@ -48,6 +50,7 @@ class Theme:
     finding: str
     traces: dict[RoleKey, str]
     greys: tuple[str, ...]
+    density: tuple[str, str]
     width_factor: float
 
 
@@ -70,6 +73,7 @@ DAYLIGHT = Theme(
         "other": "#5f5f5f",
     },
     greys=("#5f5f5f", "#1f1f1f", "#8a8a8a"),
+    density=("#8b8577", "#15100a"),
     width_factor=1.5,
 )
 
@@ -92,6 +96,7 @@ NIGHT = Theme(
         "other": "#9a9a9a",
     },
     greys=("#9a9a9a", "#e6e6e6", "#6c7176"),
+    density=("#6f6a5e", "#fbf3df"),
     width_factor=1.0,
 )
 

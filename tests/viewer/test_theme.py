@@ -30,7 +30,7 @@ def test_text_keeps_seven_to_one(theme: Theme) -> None:
 
 @pytest.mark.parametrize("theme", THEMES.values(), ids=THEMES.keys())
 def test_marks_keep_three_to_one_on_their_ground(theme: Theme) -> None:
-    for colour in theme.traces.values():
+    for colour in (*theme.traces.values(), *theme.greys, *theme.density):
         assert contrast(colour, theme.ground) >= 3.0, colour
     for ground in (theme.ground, theme.panel, theme.raised):
         assert contrast(theme.rule, ground) >= 3.0

@@ -91,7 +91,9 @@ def paint_lane(
     if lane.lines:
         widest = max(metrics.horizontalAdvance(line.text) for line in lane.lines) + 16
         texts = QRectF(rect.right() - widest, rect.top(), widest, rect.height())
-        kept.paint(painter, texts, lambda on: _line_texts(on, lane, scale, theme), part=(lane, "limits"), shows=still)
+        kept.paint(
+            painter, texts, lambda on: paint_limit_texts(on, lane, scale, theme), part=(lane, "limits"), shows=still
+        )
     for layer in lane.laid:
         if not lane.shares_scale(layer):
             _right_axis(painter, layer, layer_scale(lane, layer, scale), theme)
@@ -201,7 +203,8 @@ def _band(painter: QPainter, scale: Scale, theme: Theme, half: float) -> None:
     painter.fillRect(QRectF(scale.rect.left(), top, scale.rect.width(), bottom - top), colour)
 
 
-def _line_texts(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> None:
+def paint_limit_texts(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> None:
+    """What each limit says, over its line at the right; those that would cover one another are left out."""
     metrics = QFontMetricsF(painter.font())
     taken: list[float] = []
     for line in sorted(lane.lines, key=lambda one: -one.value):

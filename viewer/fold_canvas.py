@@ -1,0 +1,114 @@
+"""Folded traces side by side, at one scale."""
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QWidget
+
+from loomlight.signal.quantity import in_words
+from loomlight.viewer.fold_work import FoldOf
+from loomlight.viewer.lanes.paint_fold import paint_density_legend, paint_fold
+from loomlight.viewer.lanes.paint_lane import axis_width, time_axis_height
+from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.roles import ROLES
+from loomlight.viewer.theme import Theme
+
+UNIT_WORDS = {
+    "rising edges": "{} cycles, most of {}",
+    "falling edges": "{} cycles, most of {}",
+    "LIN frames": "{} frames, the longest of {}",
+    "LIN bits": "{} bits of {}",
+}
+GAP = 12.0
+
+
+class FoldCanvas(QWidget):
+    """Shows what was folded; asks for it anew when it has other room."""
+
+    resized = Signal()
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._shown: tuple[FoldOf, ...] = ()
+        self._wait = ""
+        self.setMinimumHeight(160)
+        self.setAccessibleName("Folded view")
+
+    def show_folds(self, folds: Sequence[FoldOf]) -> None:
+        """Show others."""
+        self._shown, self._wait = tuple(folds), ""
+        self.setAccessibleDescription("; ".join(fold_words(one) for one in folds))
+        self.update()
+
+    def show_waiting(self, words: str) -> None:
+        """Say that they are being made; what was shown stays until then."""
+        self._wait = words
+        self.update()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        self._theme = theme
+        self.update()
+
+    def room(self, count: int) -> list[QRectF]:
+        """The plotting area of each of ``count`` traces."""
+        axis, below = axis_width(self.font()), time_axis_height(self.font())
+        metrics = QFontMetricsF(self.font())
+        width = max((self.width() - GAP * (count - 1)) / max(count, 1) - axis, 20.0)
+        height = max(self.height() - below - 3 * metrics.height() - 16, 20.0)
+        return [
+            QRectF(QRectF(axis + place * (width + axis + GAP), metrics.height() + 8, width - 2, height).toRect())
+            for place in range(count)
+        ]
+
+    def sizeHint(self) -> QSize:
+        return QSize(900, 420)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self.resized.emit()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor(self._theme.panel))
+        painter.setFont(self.font())
+        for one, rect in zip(self._shown, self.room(len(self._shown)), strict=True):
+            self._one(painter, one, rect)
+        if self._wait:
+            painter.setPen(QColor(self._theme.text))
+            area = QRectF(self.rect())
+            painter.drawText(area, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignBottom, self._wait)
+
+    def _one(self, painter: QPainter, one: FoldOf, rect: QRectF) -> None:
+        metrics, theme = QFontMetricsF(painter.font()), self._theme
+        trace = one.source.trace
+        marker = ROLES[trace.role].marker
+        words = metrics.elidedText(
+            trace.heading.removeprefix(marker).strip(), Qt.TextElideMode.ElideRight, rect.width()
+        )
+        head = QRectF(rect.left(), 2, rect.width(), metrics.height() + 2)
+        if marker:
+            painter.setPen(QColor(theme.traces[trace.role]))
+            painter.drawText(head, Qt.AlignmentFlag.AlignVCenter, marker)
+            head.setLeft(head.left() + metrics.horizontalAdvance(f"{marker} "))
+        painter.setPen(QColor(theme.text))
+        painter.drawText(head, Qt.AlignmentFlag.AlignVCenter, words)
+        if one.folded is None or one.starts is None:
+            painter.drawText(rect, int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignCenter), one.trouble)
+            return
+        lane = Lane(trace.label, (trace,), one.source.lines, unit=one.source.unit)
+        paint_fold(painter, rect, lane, one.folded, theme, one.starts.unit_s)
+        foot = rect.bottom() + time_axis_height(painter.font()) + 4
+        line = metrics.height() + 2
+        told = metrics.elidedText(fold_words(one), Qt.TextElideMode.ElideRight, rect.width())
+        painter.drawText(QRectF(rect.left(), foot, rect.width(), line), Qt.AlignmentFlag.AlignVCenter, told)
+        legend = QRectF(rect.left(), foot + line, rect.width(), line)
+        paint_density_legend(painter, legend, theme, int(one.folded.counts.max(initial=0)))
+
+
+def fold_words(one: FoldOf) -> str:
+    """How many of what lie over one another."""
+    if one.folded is None or one.starts is None:
+        return one.trouble
+    return UNIT_WORDS[one.starts.by].format(one.folded.laid, in_words(one.starts.unit_s, "s", digits=4))
