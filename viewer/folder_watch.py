@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-ENDINGS = (".csv", ".txt", ".tsv", ".dat", ".h5", ".hdf5", ".npy", ".npz")
-"""What instruments' software saves captures as; pictures and settings beside them are nobody's business."""
+from loomlight.viewer.capture_files import ENDINGS
+
 PARTIAL_ENDINGS = (".tmp", ".part", ".partial", ".temp", ".filepart", ".download")
 STEADY_LOOKS = 2
 """Looks in a row at which a new file must be the same before it counts as whole."""

@@ -6,10 +6,12 @@ from pathlib import Path
 from PySide6.QtCore import QUrl
 from PySide6.QtGui import QCloseEvent, QDesktopServices, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
+    QAbstractScrollArea,
     QApplication,
     QButtonGroup,
     QFileDialog,
     QHBoxLayout,
+    QLineEdit,
     QMainWindow,
     QPushButton,
     QStackedWidget,
@@ -24,6 +26,7 @@ from loomlight.storage.places import file_name, jobs_folder, unused
 from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.capture_actions import CaptureActions
+from loomlight.viewer.capture_files import FILTER, dropped
 from loomlight.viewer.desk import Choice, Desk
 from loomlight.viewer.jobs_dialog import JobsDialog
 from loomlight.viewer.keep_dialog import KeepDialog
@@ -42,7 +45,6 @@ from loomlight.viewer.theme import THEMES
 from loomlight.viewer.watching import Watching
 
 PLACES = ("Job", "Captures", "Compare", "Proof", "Library")
-FILES = "Captures (*.csv *.txt *.tsv *.dat *.h5 *.hdf5);;All files (*)"
 
 
 class Window(QMainWindow):
@@ -110,6 +112,7 @@ class Window(QMainWindow):
         row.addWidget(rail_widget)
         row.addLayout(column, 1)
         self.setCentralWidget(whole)
+        self._leave_drops_to_the_window()
         self.go_to(0)
 
     def _connect(self) -> None:
@@ -189,12 +192,12 @@ class Window(QMainWindow):
 
     def ask_files(self) -> None:
         """Let the user choose captures."""
-        names, _ = QFileDialog.getOpenFileNames(self, "Open captures", "", FILES)
+        names, _ = QFileDialog.getOpenFileNames(self, "Open captures", "", FILTER)
         self.open_files([Path(name) for name in names])
 
     def ask_after(self) -> None:
         """Let the user choose the capture after the repair."""
-        name, _ = QFileDialog.getOpenFileName(self, "Open the capture after the repair", "", FILES)
+        name, _ = QFileDialog.getOpenFileName(self, "Open the capture after the repair", "", FILTER)
         if name:
             self.opening.add([(Path(name), "after repair")], then=lambda: self.go_to(3))
 
@@ -212,7 +215,27 @@ class Window(QMainWindow):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        self.open_files([Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()])
+        event.acceptProposedAction()
+        self.take_dropped([Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()])
+
+    def take_dropped(self, paths: list[Path]) -> None:
+        """Open a job, or captures: single files, or all of a folder's."""
+        found = dropped(paths)
+        if found.job is not None:
+            self.open_job(found.job)
+        self.open_files(list(found.captures))
+        if found.empty and not found.captures and found.job is None:
+            self.strip.say(
+                f"{found.empty[0].name} holds no captures. Drop the files themselves, or the folder they are in."
+            )
+        elif not paths:
+            self.strip.say("What was dropped is no file on this computer. Save it first, then open it.")
+
+    def _leave_drops_to_the_window(self) -> None:
+        """A file that is dropped on a text field is to be opened, not to be typed in as its name."""
+        for kind in (QLineEdit, QAbstractScrollArea):
+            for field in self.pages.findChildren(kind):
+                field.setAcceptDrops(False)
 
     # Jobs
 
