@@ -11,6 +11,7 @@ from loomlight.signal.examination import BusReport
 from loomlight.signal.finding import Finding
 from loomlight.signal.job import Job
 from loomlight.signal.lineup import LineUp
+from loomlight.signal.measure import Measure
 from loomlight.signal.proof import Proof
 from loomlight.signal.samples import finite_range
 from loomlight.signal.verdict import Verdict
@@ -61,7 +62,7 @@ def comparison_answer(comparison: Comparison, file: str) -> Answer:
     return {
         "lineup": _lineup_answer(comparison.lineup),
         "findings": [_finding_answer(one, file) for one in comparison.findings],
-        "bus": _bus_answer(comparison.bus),
+        "bus": _bus_answer(comparison.bus, comparison.looked.measures if comparison.looked is not None else ()),
         "verdict": verdict_answer(comparison.verdict, told=_way_told(comparison.lineup)),
     }
 
@@ -83,7 +84,7 @@ def _finding_answer(finding: Finding, file: str) -> Answer:
     return {"file": file} | {name: getattr(finding, name) for name in names}
 
 
-def _bus_answer(bus: BusReport | None) -> Answer | None:
+def _bus_answer(bus: BusReport | None, measures: tuple[Measure, ...]) -> Answer | None:
     if bus is None:
         return None
     return {
@@ -97,6 +98,10 @@ def _bus_answer(bus: BusReport | None) -> Answer | None:
         "talkers": [
             {"talker": one.talker, "dominant_v": one.dominant_v, "spread_v": one.spread_v, "frames": one.frames}
             for one in bus.talkers
+        ],
+        "measures": [
+            {name: getattr(one, name) for name in ("group", "name", "value", "unit", "limit", "source", "kept")}
+            for one in measures
         ],
     }
 

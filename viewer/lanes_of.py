@@ -15,6 +15,7 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.proof import Proof
 from loomlight.signal.pyramid import Pyramid, pyramid_of
 from loomlight.viewer.lanes.specs import Lane, LevelLine, Trace, laid_over
+from loomlight.viewer.lanes.words import Words
 from loomlight.viewer.roles import RoleKey
 
 DIFFERENCE = "difference"
@@ -57,21 +58,22 @@ def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...
     comparison = shown.comparison
     unit = comparison.suspect.unit or ""
     suspect = Trace(comparison.suspect, shown.suspect, role, comparison.suspect.name)
+    said = Words(comparison.looked.frames if comparison.looked is not None else ())
     lines = limit_lines(comparison, comparison.bus)
     if comparison.good is None or shown.good is None:
-        return (Lane(comparison.suspect.name, (suspect,), lines, unit=unit, weight=2.0),)
+        return (Lane(comparison.suspect.name, (suspect,), lines, unit=unit, weight=2.0, words=said),)
     name = _other_name(comparison)
     good = laid_over(comparison.good, shown.good, comparison.lineup, role="known-good", label=name)
     if shown.laid is not None:
         good = Trace(*shown.laid, "known-good", name)
     if comparison.lineup is None or not comparison.lineup.accepted:
         return (
-            Lane(comparison.suspect.name, (suspect,), lines, unit=unit),
+            Lane(comparison.suspect.name, (suspect,), lines, unit=unit, words=said),
             Lane(
                 f"known-good {comparison.good.name}", (good,), limit_lines(comparison, comparison.good_bus), unit=unit
             ),
         )
-    lanes = [Lane(comparison.suspect.name, (good, suspect), lines, unit=unit, weight=2.0)]
+    lanes = [Lane(comparison.suspect.name, (good, suspect), lines, unit=unit, weight=2.0, words=said)]
     if shown.apart is not None:
         channel, pyramid = shown.apart
         trace = Trace(channel, pyramid, "difference", "suspect minus known-good")

@@ -7,6 +7,7 @@ from loomlight.signal.comparison import check
 from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.answers import comparison_answer
 from loomlight.viewer.commands.sources import add_channel_option, add_judging_options, conditions_of, kind_of
+from loomlight.viewer.commands.tables import add_table_options, print_measures, save_frames
 from loomlight.viewer.commands.text_output import comparison_text, print_answer
 
 
@@ -15,6 +16,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, metavar="FILE")
     add_channel_option(parser)
     add_judging_options(parser, with_good=False)
+    add_table_options(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -23,8 +25,10 @@ def run(arguments: argparse.Namespace) -> int:
     capture = open_capture(arguments.file)
     conditions = conditions_of(arguments, capture, kind=kind, same_moment=False)
     found = check(capture.channel(arguments.channel), kind=kind, conditions=conditions)
+    save_frames(arguments, found)
     if arguments.json:
         print_answer(comparison_answer(found, str(arguments.file)))
     else:
         print(comparison_text(found))
+        print_measures(arguments, found)
     return 0 if found.verdict.state == "clean" else 1

@@ -22,6 +22,7 @@ from loomlight.viewer.commands.sources import (
     library_of,
     refuse_itself,
 )
+from loomlight.viewer.commands.tables import add_table_options, print_measures, save_frames
 from loomlight.viewer.commands.text_output import comparison_text, print_answer
 
 
@@ -41,6 +42,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "as the signal kind wants (auto)",
     )
     add_judging_options(parser)
+    add_table_options(parser)
     add_library_option(parser)
     add_picture_option(parser, "an annotated picture")
 
@@ -59,8 +61,10 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.picture is not None:
         snapshot = importlib.import_module("loomlight.viewer.snapshot")
         snapshot.save_comparison(arguments.picture, found, file=arguments.file, good=good.heading, good_file=good.path)
+    save_frames(arguments, found)
     if arguments.json:
         print_answer(comparison_answer(found, str(arguments.file)))
     else:
         print("\n".join(part for part in (comparison_text(found), kind_taken(arguments, good)) if part))
+        print_measures(arguments, found)
     return 0 if found.verdict.state == "clean" else 1

@@ -16,6 +16,7 @@ from loomlight.viewer.lanes.paint_trace import paint_trace
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.lanes.ticks import PREFIXED_UNITS, Ticks, ticks
+from loomlight.viewer.lanes.words import paint_words
 from loomlight.viewer.roles import ROLES
 from loomlight.viewer.theme import Theme
 
@@ -94,6 +95,8 @@ def paint_lane(
         kept.paint(
             painter, texts, lambda on: paint_limit_texts(on, lane, scale, theme), part=(lane, "limits"), shows=still
         )
+    if lane.words:
+        paint_words(painter, lane.words, scale, theme)
     for layer in lane.laid:
         if not lane.shares_scale(layer):
             _right_axis(painter, layer, layer_scale(lane, layer, scale), theme)

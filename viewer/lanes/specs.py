@@ -11,6 +11,7 @@ from loomlight.signal.pyramid import Pyramid
 from loomlight.signal.samples import Times
 from loomlight.viewer.lanes.states import form_words, rails_of, spans_of
 from loomlight.viewer.lanes.stretches import Stretches
+from loomlight.viewer.lanes.words import Words
 from loomlight.viewer.roles import ROLES, RoleKey
 
 
@@ -156,6 +157,8 @@ class Lane:
         What was set for its value axis.
     laid : tuple of Lane
         Others laid over this one: at its scale where they have its unit, at their own with an axis at the right where not.
+    words : Words or None
+        What its bus says, along the lane's foot.
     """
 
     key: str
@@ -166,6 +169,7 @@ class Lane:
     weight: float = 1.0
     scale: ValueScale = ValueScale()
     laid: tuple["Lane", ...] = ()
+    words: Words | None = None
 
     @property
     def layers(self) -> tuple["Lane", ...]:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
+    QFileDialog,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -16,12 +17,14 @@ from PySide6.QtWidgets import (
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
+from loomlight.signal.frame_table import COLUMNS, FrameRow, cells_of
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.lineup import WantedBy
+from loomlight.storage.places import file_name
+from loomlight.storage.table_file import write_table
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Ask, Choice, Desk, judged
 from loomlight.viewer.empty_page import empty_page
-from loomlight.viewer.findings_table import FindingsTable
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.lane_panel import ArrangementMemory, LanePanel
 from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
@@ -29,6 +32,8 @@ from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.picture import Shown
 from loomlight.viewer.snapshot import comparison_png
+from loomlight.viewer.table_words import frame_tip
+from loomlight.viewer.tables_panel import TablesPanel
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.verdict_card import VerdictCard
 from loomlight.viewer.wording import finding_sentence
@@ -75,7 +80,8 @@ class ComparePage(QWidget):
         )
         self.panel = LanePanel(theme, empty=_held(self._offer), notes=True, memory=memory)
         self.card = VerdictCard(EMPTY)
-        self.table = FindingsTable()
+        self.tables = TablesPanel()
+        self.table = self.tables.findings
         self._rule = QLabel()
         self._rule.setWordWrap(True)
         self._rule.setAccessibleName("Rule of the picked finding")
@@ -111,7 +117,7 @@ class ComparePage(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         split = QSplitter(Qt.Orientation.Vertical)
         split.addWidget(self.card)
-        split.addWidget(self.table)
+        split.addWidget(self.tables)
         split.setSizes([330, 230])
         split.setChildrenCollapsible(False)
         self._age = QLabel()
@@ -145,6 +151,9 @@ class ComparePage(QWidget):
         self.run_button.clicked.connect(self.run)
         self.running.given_up.connect(lambda: self.said.emit("The comparison was given up; nothing was changed."))
         self.table.picked.connect(self._show_finding)
+        self.tables.frame_picked.connect(self._show_frame)
+        self.tables.said.connect(self._rule.setText)
+        self.tables.frames_wanted.connect(self._save_frames)
         self.panel.finding_step.connect(self.table.step)
         self.panel.lanes.finding_picked.connect(self.table.select)
         self.panel.lanes.notes_changed.connect(self._keep_notes)
@@ -225,14 +234,12 @@ class ComparePage(QWidget):
             return
         lanes = compare_lanes(shown)
         found = shown.comparison
-        own = tuple(one for one in found.findings if one.channel == found.suspect.name)
         name = f"compare {drawn_from[0].file}"
         self.panel.show_lanes(lanes, findings_by_lane(found, lanes), view=worst_stretch(found), name=name)
         self._show_notes(drawn_from[0].source)
         self.card.show_comparison(found)
-        self.table.show_findings(own)
-        self.table.setVisible(bool(own))
-        self._rule.setText("" if own else "No findings on the suspect.")
+        self.tables.show_comparison(found)
+        self._rule.setText("" if self.table.rows.findings else "No findings on the suspect.")
 
     def _show_notes(self, source: Path | str | None) -> None:
         """Show a capture's notes; a note that is still being written goes to the capture that it was begun on."""
@@ -245,8 +252,7 @@ class ComparePage(QWidget):
         self._show_notes(None)
         self.panel.show_lanes((), {})
         self.card.clear()
-        self.table.show_findings(())
-        self.table.hide()
+        self.tables.show_comparison(None)
         self._rule.setText("")
 
     def _show_age(self) -> None:
@@ -264,6 +270,26 @@ class ComparePage(QWidget):
         self._rule.setText(finding_sentence(finding))
         self.panel.lanes.pick(finding)
         self.panel.lanes.go_to(finding.start_s, finding.stop_s)
+
+    def _show_frame(self, row: FrameRow) -> None:
+        self._rule.setText(f"Frame {row.identifier or 'without identifier'}: {frame_tip(row)}.")
+        room = 0.05 * (row.stop_s - row.start_s)
+        self.panel.lanes.go_to(row.start_s - room, row.stop_s + room)
+
+    def _save_frames(self) -> None:
+        """Save the frames as a table, where the user chooses."""
+        drawn_from = self._desk.drawn_from
+        if drawn_from is None:
+            return
+        start = Path.home() / f"{file_name(f'{drawn_from[0].channel.name} frames')}.csv"
+        chosen, _ = QFileDialog.getSaveFileName(self, "Save frames", str(start), "Tables (*.csv)")
+        if not chosen:
+            return
+        try:
+            write_table(Path(chosen), COLUMNS, map(cells_of, self.tables.rows))
+            self.said.emit(f"{len(self.tables.rows)} frames saved as {chosen}.")
+        except LoomlightError as error:
+            self.failed.emit(error)
 
     def _keep_notes(self) -> None:
         if self._noted is None:

@@ -1,0 +1,42 @@
+"""Frames and measurements as cells, for the screen and the commands."""
+
+from loomlight.signal.frame_table import FrameRow
+from loomlight.signal.measure import Measure
+from loomlight.signal.quantity import in_words
+from loomlight.viewer.wording import time_text
+
+FRAME_COLUMNS = ("At", "Identifier", "Data", "Checksum", "State")
+MEASURE_COLUMNS = ("Measured", "Value", "Limit", "Kept")
+KEPT = {True: "✓", False: "✗", None: ""}
+SLEW_UNIT = "V/s"
+
+
+def frame_cells(row: FrameRow) -> tuple[str, ...]:
+    """One frame, as `FRAME_COLUMNS`."""
+    state = row.state if row.state == "good" else f"! {row.state}"
+    return time_text(row.start_s), row.identifier or "–", row.data or "–", row.check or "–", state
+
+
+def frame_tip(row: FrameRow) -> str:
+    """What was wrong with a frame, and who answered."""
+    talker = f"answered by {row.talker}" if row.talker else "nobody answered"
+    return f"{row.problem}; {talker}" if row.problem else talker
+
+
+def measure_cells(one: Measure) -> tuple[str, ...]:
+    """One measured figure, as `MEASURE_COLUMNS`."""
+    return one.name, value_words(one), one.limit or "–", KEPT[one.kept]
+
+
+def measure_tip(one: Measure) -> str:
+    """What a figure rests on, and where its limit comes from."""
+    return "; ".join(filter(None, (one.note, f"limit: {one.source}" if one.source else "")))
+
+
+def value_words(one: Measure) -> str:
+    """The figure with its unit."""
+    if one.value is None:
+        return "cannot tell"
+    if one.unit == SLEW_UNIT:
+        return f"{one.value / 1e6:.3g} V/µs"
+    return in_words(one.value, one.unit)

@@ -1,0 +1,89 @@
+"""Findings, frames and measurements of the comparison at hand, one table at a time."""
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+
+from loomlight.signal.comparison import Comparison
+from loomlight.signal.frame_table import FrameRow
+from loomlight.signal.measure import Measure
+from loomlight.viewer.findings_table import FindingsTable
+from loomlight.viewer.table_words import (
+    FRAME_COLUMNS,
+    MEASURE_COLUMNS,
+    frame_cells,
+    frame_tip,
+    measure_cells,
+    measure_tip,
+)
+from loomlight.viewer.text_table import TextTable
+
+NAMES = ("Findings", "Frames", "Measured")
+
+
+class TablesPanel(QWidget):
+    """The three tables; a table that has nothing to show is not offered."""
+
+    frame_picked = Signal(object)
+    said = Signal(str)
+    frames_wanted = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.findings = FindingsTable()
+        self.frames = TextTable(FRAME_COLUMNS, name="Frames", tip="Pick a frame to see it in the lanes")
+        self.measures = TextTable(MEASURE_COLUMNS, name="Measured", tip="What was measured, and its limit")
+        self._rows: tuple[FrameRow, ...] = ()
+        self._measures: tuple[Measure, ...] = ()
+        self._stack = QStackedWidget()
+        self._group = QButtonGroup(self)
+        bar = QHBoxLayout()
+        bar.setSpacing(4)
+        for number, (name, table) in enumerate(zip(NAMES, (self.findings, self.frames, self.measures), strict=True)):
+            self._stack.addWidget(table)
+            button = QPushButton(name)
+            button.setObjectName("part")
+            button.setCheckable(True)
+            button.setToolTip(f"Show the table: {name}")
+            self._group.addButton(button, number)
+            bar.addWidget(button, 1)
+        self.save_button = QPushButton("Save frames")
+        self.save_button.setToolTip("Save the frames as a CSV table")
+        self.save_button.clicked.connect(self.frames_wanted)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(bar)
+        column.addWidget(self._stack, 1)
+        column.addWidget(self.save_button)
+        self._group.idClicked.connect(self.show_table)
+        self.frames.picked.connect(lambda row: self.frame_picked.emit(self._rows[row]))
+        self.measures.picked.connect(lambda row: self.said.emit(measure_tip(self._measures[row])))
+        self.show_comparison(None)
+
+    @property
+    def rows(self) -> tuple[FrameRow, ...]:
+        """The frames that are shown."""
+        return self._rows
+
+    def show_comparison(self, found: Comparison | None) -> None:
+        """Show the suspect's tables; the findings first where there are any."""
+        looked = found.looked if found is not None else None
+        findings = (
+            tuple(one for one in found.findings if one.channel == found.suspect.name) if found is not None else ()
+        )
+        self._rows = looked.frames if looked is not None else ()
+        self._measures = looked.measures if looked is not None else ()
+        self.findings.show_findings(findings)
+        self.frames.show_rows([(frame_cells(row), frame_tip(row)) for row in self._rows])
+        self.measures.show_rows([(measure_cells(one), measure_tip(one)) for one in self._measures])
+        filled = (bool(findings), bool(self._rows), bool(self._measures))
+        for number, has in enumerate(filled):
+            self._group.button(number).setEnabled(has)
+        self.setVisible(any(filled))
+        if any(filled):
+            self.show_table(filled.index(True))
+
+    def show_table(self, number: int) -> None:
+        """Show one of the three."""
+        self._stack.setCurrentIndex(number)
+        self._group.button(number).setChecked(True)
+        self.save_button.setVisible(number == NAMES.index("Frames"))
