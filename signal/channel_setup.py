@@ -34,6 +34,8 @@ class ChannelSetup:
         What to call it; empty for the file's own name.
     factor : float
         Multiplies: 10 where a ×10 probe was used and the instrument did not know of it.
+    unit : str
+        Base unit, where the file gives none; empty for the file's own.
     clamp_mv_per_a : float or None
         Millivolts that a current clamp gives an ampere; the channel is then in A.
     invert : bool
@@ -45,6 +47,7 @@ class ChannelSetup:
     channel: str = ""
     name: str = ""
     factor: float = 1.0
+    unit: str = ""
     clamp_mv_per_a: float | None = None
     invert: bool = False
     offset: float = 0.0
@@ -70,6 +73,7 @@ class ChannelSetup:
     def in_words(self, unit: str | None) -> str:
         """What it does, for the channel's history; ``unit`` is the one that the channel then has."""
         said = [f"named {self.name!r}"] if self.name else []
+        said += [f"the numbers are in {self.unit}"] if self.unit else []
         said += [f"multiplied by {self.factor:g}"] if self.factor != 1.0 else []
         said += [f"current clamp, {self.clamp_mv_per_a:g} mV per A"] if self.clamp_mv_per_a is not None else []
         said += ["upside down"] if self.invert else []
@@ -171,12 +175,13 @@ def set_up(channel: Channel, setup: ChannelSetup) -> Channel:
     stored, _ = stored_of(channel)
     if setup.is_plain:
         return stored
-    if setup.clamp_mv_per_a is not None and stored.unit not in ("V", None):
+    unit = stored.unit or setup.unit or None
+    if setup.clamp_mv_per_a is not None and unit not in ("V", None):
         raise CannotUse(
-            f"{stored.name}: a current clamp gives volts, and this channel is in {stored.unit}. Leave the clamp out; the "
+            f"{stored.name}: a current clamp gives volts, and this channel is in {unit}. Leave the clamp out; the "
             "instrument knew of it already."
         )
-    unit = "A" if setup.clamp_mv_per_a is not None else stored.unit
+    unit = "A" if setup.clamp_mv_per_a is not None else unit
     samples: Samples = SetUpSamples(stored, setup)
     name, history = setup.name or stored.name, (*stored.history, setup.in_words(unit))
     return replace(stored, name=name, unit=unit, samples=samples, history=history)

@@ -41,7 +41,7 @@ def setup_from(value: Any) -> ChannelSetup:
 
 
 def _checked(name: str, value: Any) -> Any:
-    if name in ("channel", "name"):
+    if name in ("channel", "name", "unit"):
         good = isinstance(value, str)
     elif name == "invert":
         good = isinstance(value, bool)

@@ -2,16 +2,21 @@
 
 import json
 from pathlib import Path
+from typing import Literal
 
 from loomlight.signal.errors import FileProblem
+from loomlight.storage.capture_file import is_capture_file
 from loomlight.storage.capture_memory import CaptureMemory, Remembered
 from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.numpy_files import is_numpy
 from loomlight.storage.open_capture import HDF5_SIGNATURE
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.reading_memory import ReadingMemory
 from loomlight.storage.reading_preview import structure_of
 from loomlight.storage.text_bytes import read_head
 from loomlight.storage.text_head import head_of
+
+FileSort = Literal["text", "numbers", "own"]
 
 
 def known_about(folder: JobFolder | None, path: Path) -> Remembered:
@@ -54,8 +59,16 @@ def stored_answers(path: Path) -> Reading:
 
 
 def is_text(path: Path) -> bool:
-    """Whether a file is read as text: the only sort that answers can be given about."""
-    return not read_head(path).startswith(HDF5_SIGNATURE)
+    """Whether a file is read as text: rows and columns that a person can look at."""
+    head = read_head(path)
+    return not (head.startswith(HDF5_SIGNATURE) or is_numpy(head))
+
+
+def sort_of(path: Path) -> FileSort:
+    """What sort of file it is: our own capture files tell all themselves, about others it can be said how to read them."""
+    if is_text(path):
+        return "text"
+    return "own" if is_capture_file(path) else "numbers"
 
 
 def reading_from(text: str) -> Reading:
@@ -89,6 +102,8 @@ def remember_structure(path: Path, reading: Reading) -> None:
     LoomlightError
         If they cannot be written.
     """
+    if not is_text(path):
+        return
     fingerprint, _ = structure_of(head_of(path))
     ReadingMemory().remember(fingerprint, reading.of_the_structure())
 

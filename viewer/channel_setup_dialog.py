@@ -37,6 +37,7 @@ from loomlight.viewer.wording import reach_text
 
 OWN = "own"
 CLAMPS = (1.0, 10.0, 100.0)
+UNITS = ("V", "A", "Ω", "°C", "bar")
 WAYS = (("as it was measured", False), ("upside down", True))
 HINT = (
     "The stored samples stay as they are; the set-up is kept with the capture. A probe that the instrument knew of is in "
@@ -59,6 +60,11 @@ class ChannelSetupDialog(QDialog):
         self.setWindowTitle(f"Set up {channel.name}")
         self.panel = LanePanel(theme, tools=False)
         self.name = _edit("Name", "", self._stored.name)
+        self.unit = ChoiceBox()
+        self.unit.setAccessibleName("Unit of the numbers")
+        self.unit.addItem(f"{self._stored.unit}, as the file says" if self._stored.unit else "unknown", "")
+        for text in () if self._stored.unit else UNITS:
+            self.unit.addItem(text, text)
         self.probe = _NumberBox(
             "Probe", [(f"×{factor:g}", factor) for factor in PROBE_FACTORS], hint="times, such as 20", example="20"
         )
@@ -87,6 +93,7 @@ class ChannelSetupDialog(QDialog):
         self._offset_label = QLabel()
         for label, field in (
             ("Name", self.name),
+            *((("Unit of the numbers", self.unit),) if not self._stored.unit else ()),
             ("Probe", self.probe),
             ("Current clamp (mV per A)", self.clamp),
             ("Way round", self.way),
@@ -128,6 +135,7 @@ class ChannelSetupDialog(QDialog):
     def _connect(self) -> None:
         self.name.textChanged.connect(self.show_setup)
         self.offset.textChanged.connect(self.show_setup)
+        self.unit.activated.connect(self.show_setup)
         self.probe.changed.connect(self.show_setup)
         self.clamp.changed.connect(self.show_setup)
         self.way.activated.connect(self.show_setup)
@@ -137,10 +145,16 @@ class ChannelSetupDialog(QDialog):
 
     def _fill(self, setup: ChannelSetup) -> None:
         self.name.setText(setup.name)
+        self._show_unit(setup.unit)
         self.probe.show_value(setup.factor)
         self.clamp.show_value(setup.clamp_mv_per_a)
         self.way.setCurrentIndex(self.way.findData(setup.invert))
         self.offset.setText(f"{setup.offset:g}" if setup.offset else "")
+
+    def _show_unit(self, unit: str) -> None:
+        if self.unit.findData(unit) < 0 and not self._stored.unit:
+            self.unit.addItem(unit, unit)
+        self.unit.setCurrentIndex(max(self.unit.findData(unit), 0))
 
     def _make_plain(self) -> None:
         self._fill(ChannelSetup())
@@ -158,13 +172,19 @@ class ChannelSetupDialog(QDialog):
         name = "" if name == self._stored.name else name
         if (name or self._stored.name) in self._taken:
             raise LoomlightError(f"Name: another channel is called {name or self._stored.name!r} already.")
-        clamp = self.clamp.value()
-        unit = "A" if clamp is not None else self._stored.unit or ""
+        clamp, said_unit = self.clamp.value(), str(self.unit.currentData())
+        unit = "A" if clamp is not None else self._stored.unit or said_unit
         offset = typed_number(self.offset.text(), "Offset", unit=unit, example="−0.35") or 0.0
         factor = self.probe.value()
         try:
             return ChannelSetup(
-                self._key, name, 1.0 if factor is None else factor, clamp, bool(self.way.currentData()), offset
+                channel=self._key,
+                name=name,
+                factor=1.0 if factor is None else factor,
+                unit=said_unit,
+                clamp_mv_per_a=clamp,
+                invert=bool(self.way.currentData()),
+                offset=offset,
             )
         except ValueError as error:
             text = str(error)

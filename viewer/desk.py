@@ -20,11 +20,19 @@ from loomlight.signal.lineup import WantedBy
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
+from loomlight.storage.first_picture import FirstPicture, unseen
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
 from loomlight.storage.open_capture import open_capture
 from loomlight.storage.reading import NOTHING_SAID, Reading
-from loomlight.viewer.capture_keeping import bring_along, is_text, keep_reading, known_about, remember_structure
+from loomlight.viewer.capture_keeping import (
+    FileSort,
+    bring_along,
+    keep_reading,
+    known_about,
+    remember_structure,
+    sort_of,
+)
 from loomlight.viewer.lanes_of import Drawn, drawn
 
 
@@ -75,7 +83,7 @@ class Opened:
     capture: Capture
     stage: Stage = "other"
     reading: Reading = NOTHING_SAID
-    is_text: bool = False
+    sort: FileSort = "own"
 
     def choices(self) -> list[Choice]:
         """One for each channel."""
@@ -346,25 +354,28 @@ def opened_file(
     *,
     stage: Stage = "other",
     reading: Reading | None = None,
+    first_picture: FirstPicture = unseen,
 ) -> Opened:
     """Read a file as it was set up; with a job, copy it in first and read the job's own copy. For aside.
 
-    ``reading`` is a new answer about how it is to be read, and is kept; None: as it was said before.
+    ``reading`` is a new answer about how it is to be read, and is kept; None: as it was said before. ``first_picture`` takes
+    coarse captures of a long file while it is read.
     """
     known = known_about(folder, path)
     said = known.reading if reading is None else reading
     if folder is not None and folder.capture_of(path) is None:
         # A file that cannot be read is refused before it is copied.
-        open_capture(path, part(progress, 0.0, 0.5), reading=said)
+        open_capture(path, part(progress, 0.0, 0.5), reading=said, first_picture=first_picture)
+        first_picture = unseen
         path = folder.capture_path(folder.add_capture(path, stage))
         bring_along(folder, path, replace(known, reading=said))
         known = known_about(folder, path)
         said = known.reading if reading is None else reading
-    capture = open_capture(path, part(progress, 0.5, 1.0), reading=said)
+    capture = open_capture(path, part(progress, 0.5, 1.0), reading=said, first_picture=first_picture)
     if reading is not None:
         keep_reading(folder, path, reading)
         remember_structure(path, reading)
-    return Opened(path, with_setups(capture, known.setups), stage, said, is_text(path))
+    return Opened(path, with_setups(capture, known.setups), stage, said, sort_of(path))
 
 
 def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Drawn:

@@ -6,7 +6,10 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
+from loomlight.signal.capture import Capture
 from loomlight.signal.job import Stage
+from loomlight.signal.progress import Progress
+from loomlight.storage.first_picture import unseen
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.reading import Reading
 from loomlight.storage.reading_questions import OpenQuestion
@@ -27,12 +30,13 @@ class Opening(QObject):
 
     `opened` tells which file the user named and whether it was opened on its own (not as a part of a job);
     `opened_together` which captures of the desk the user opened at one go; `asked` which file cannot be read until the user
-    says how.
+    says how; `first_picture` a long file's coarse picture while it is read, with the ticket that `is_now` knows.
     """
 
     opened = Signal(object, bool)
     opened_together = Signal(list)
     asked = Signal(object, str)
+    first_picture = Signal(int, object, object)
     failed = Signal(object)
     progressed = Signal(float)
     busy_changed = Signal(bool)
@@ -51,6 +55,10 @@ class Opening(QObject):
     def is_busy(self) -> bool:
         """Whether a file is being opened."""
         return self._aside.is_busy
+
+    def is_now(self, ticket: int) -> bool:
+        """Whether the file that this ticket belongs to is still being read."""
+        return self._aside.is_busy and ticket == self._aside.ticket
 
     def add(
         self,
@@ -105,9 +113,17 @@ class Opening(QObject):
                 self.failed.emit(error)
             self._next(self._desk.folder)
 
-        self._aside.run(
-            lambda progress: opened_file(folder, path, progress, stage=stage, reading=waiting.reading), done, failed
-        )
+        def show(coarse: Capture) -> None:
+            self.first_picture.emit(ticket, path, coarse)
+
+        def work(progress: Progress) -> Opened:
+            return opened_file(
+                folder, path, progress, stage=stage, reading=waiting.reading, first_picture=show if shown else unseen
+            )
+
+        shown = waiting.each is None and self._then is None
+        ticket = self._aside.ticket + 1  # of the work that begins now
+        self._aside.run(work, done, failed)
 
     def _end(self) -> None:
         then, self._then = self._then, None

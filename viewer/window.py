@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QUrl
+from PySide6.QtCore import QTimer, QUrl
 from PySide6.QtGui import QCloseEvent, QDesktopServices, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QAbstractScrollArea,
@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loomlight.signal.capture import Capture
 from loomlight.signal.errors import LoomlightError
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
@@ -153,6 +154,13 @@ class Window(QMainWindow):
         self.opening.failed.connect(self.strip.say_error)
         self.opening.progressed.connect(lambda share: self.captures_page.progress.setValue(round(100 * share)))
         self.opening.busy_changed.connect(self.captures_page.progress.setVisible)
+        self.opening.busy_changed.connect(self.captures_page.stop_button.setVisible)
+        self.captures_page.stop_wanted.connect(self._stop_reading)
+        # The answer itself is handed on right after the work has ended.
+        self.opening.busy_changed.connect(
+            lambda busy: None if busy else QTimer.singleShot(0, self.captures_page.end_first_picture)
+        )
+        self.opening.first_picture.connect(self._show_first_picture)
         shortcuts = (
             ("Ctrl+O", self.ask_files),
             ("Ctrl+N", self.new_job),
@@ -209,6 +217,16 @@ class Window(QMainWindow):
         if on_its_own:
             self.settings.remember(path)
             self.go_to(1)
+
+    def _show_first_picture(self, ticket: int, path: Path, coarse: Capture) -> None:
+        if self.opening.is_now(ticket):
+            if not self.captures_page.is_coarse:
+                self.go_to(1)
+            self.captures_page.show_first_picture(path, coarse)
+
+    def _stop_reading(self) -> None:
+        self.opening.give_up()
+        self.strip.say("Reading was given up; what was open already is still there.")
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if event.mimeData().hasUrls():

@@ -171,3 +171,11 @@ def test_a_setup_that_does_not_fit_is_told_and_the_rest_is_used() -> None:
     assert len(shown.notes) == 3
     assert "current clamp" in shown.notes[1]
     assert "'CH9'" in shown.notes[2]
+
+
+def test_a_unit_can_be_said_only_where_the_file_gives_none() -> None:
+    assert set_up(channel(unit=None), ChannelSetup(unit="bar")).unit == "bar"
+    assert set_up(channel(unit="A"), ChannelSetup(unit="V")).unit == "A"
+    assert "the numbers are in bar" in set_up(channel(unit=None), ChannelSetup(unit="bar")).history[-1]
+    with pytest.raises(CannotUse, match="this channel is in bar"):
+        set_up(channel(unit=None), ChannelSetup(unit="bar", clamp_mv_per_a=10))

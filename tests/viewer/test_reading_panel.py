@@ -4,6 +4,7 @@ import shlex
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QGuiApplication
@@ -381,3 +382,20 @@ def test_nothing_in_the_panel_is_cut_off_or_too_small(
         if isinstance(one, QPushButton) and one.isVisible():
             assert one.width() >= one.fontMetrics().horizontalAdvance(one.text()), one.text()
     assert PLACES[window.pages.currentIndex()] == "Captures"
+
+
+def test_a_file_of_bare_numbers_is_asked_about_without_rows(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    path = tmp_path / "bare.npy"
+    np.save(path, np.float32([0.0, 12.0]).repeat(100))
+    panel = asked(window, qtbot, path)
+    assert not panel.table.isVisible()
+    assert not panel.agree_button.isEnabled()
+    answer(panel, "100 µs", qtbot)
+    looked(panel, qtbot, lambda one: bool(one.panel.lanes.lanes))
+    agree(window, panel, qtbot)
+    (opened,) = window.desk.opened
+    assert opened.capture.channels[0].step_s == 1e-4
+    assert window.captures_page.reading_button.isEnabled()
+    press(qtbot, window.captures_page.reading_button)
+    looked(panel, qtbot)
+    assert panel.answers.fields["step_s"].text() == "0.0001 s"

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loomlight.signal.capture import Capture
 from loomlight.signal.job import Stage
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.pyramid import pyramid_of
@@ -52,6 +53,7 @@ class CapturesPage(QWidget):
     set_up_wanted = Signal(object, int)
     undo_wanted = Signal()
     watch_wanted = Signal()
+    stop_wanted = Signal()
     sample_wanted = Signal()
     failed = Signal(object)
 
@@ -60,6 +62,7 @@ class CapturesPage(QWidget):
         self._desk, self._settings = desk, settings
         self._preview = Aside(self)
         self._shown: Opened | None = None
+        self.is_coarse = False
         self.panel = LanePanel(theme, memory=settings)
         self.reading = ReadingPanel(desk, theme)
         self._build()
@@ -89,7 +92,11 @@ class CapturesPage(QWidget):
             "Watch a folder", "Open each new export that is saved into a folder, and compare it", self.watch_wanted.emit
         )
         top.addWidget(self.watch_button)
+        self.progress.setAccessibleName("How far the file is read")
+        self.stop_button = _button("Stop reading", "Give up the file that is being read", self.stop_wanted.emit)
+        self.stop_button.hide()
         top.addWidget(self.progress)
+        top.addWidget(self.stop_button)
         top.addStretch(1)
         self._uses = QLabel()
         self._uses.setObjectName("quiet")
@@ -226,12 +233,12 @@ class CapturesPage(QWidget):
 
     def _show_questions(self, shown: Opened) -> None:
         """What is open about the reading stands on the button that answers it."""
-        open_ones = len(shown.capture.questions)
+        open_ones = len(shown.capture.questions) if shown.sort == "text" else 0
         text = {0: "Change reading", 1: "Answer 1 question"}.get(open_ones, f"Answer {open_ones} questions")
         self.reading_button.setText(text)
         self.reading_button.setShortcut("Ctrl+R")
-        self.reading_button.setEnabled(shown.is_text)
-        make_main(self.reading_button, bool(open_ones) and shown.is_text)
+        self.reading_button.setEnabled(shown.sort != "own")
+        make_main(self.reading_button, bool(open_ones))
 
     def ask_reading(self, path: Path, stage: Stage) -> None:
         """Show how a text file is read, and let the user say it otherwise."""
@@ -249,8 +256,42 @@ class CapturesPage(QWidget):
         self._pages.setCurrentIndex(1 if self._desk.opened else 0)
 
     def _ask_reading(self) -> None:
-        if self._shown is not None and self._shown.is_text:
+        if self._shown is not None and self._shown.sort != "own":
             self.ask_reading(self._shown.path, self._shown.stage)
+
+    def show_first_picture(self, path: Path, coarse: Capture) -> None:
+        """Show what is known of a long file that is still being read."""
+        if self._pages.currentWidget() is self.reading:
+            return
+        self._preview.cancel()
+        self._pages.setCurrentIndex(1)
+        self.files.blockSignals(True)
+        self.files.setCurrentRow(-1)
+        self.files.blockSignals(False)
+        self._shown = None
+        self.channels.clear()
+        self.channels.addItems([f"{path.name}: {channel.name} …" for channel in coarse.channels])
+        self.how.show_capture(coarse)
+        lanes = [
+            Lane(
+                one.name,
+                (Trace(one, pyramid_of(one.samples), "other", f"{number}: {one.name}, coarse"),),
+                unit=one.unit or "",
+            )
+            for number, one in enumerate(coarse.channels[:MOST_LANES], start=1)
+        ]
+        view = self.panel.lanes.view() if self.is_coarse else None
+        self.is_coarse = True
+        self.panel.show_lanes(lanes, {}, view=view)
+
+    def end_first_picture(self) -> None:
+        """Back to a capture that lies on the desk, where the long file could not be read to its end."""
+        if self.is_coarse:
+            self.is_coarse = False
+            if self._shown is None:
+                self.files.setCurrentRow(self.files.count() - 1)
+                self._select(self.files.currentRow())
+                self.show_captures()
 
     def _show_preview(self, shown: tuple[tuple[Lane, ...], tuple[str, ...]]) -> None:
         lanes, reaches = shown

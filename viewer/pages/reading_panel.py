@@ -19,15 +19,18 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loomlight.signal.capture import Capture
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import Stage
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.pyramid import pyramid_of
+from loomlight.storage.open_capture import open_capture
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.reading_preview import MOST_ROWS, PreviewRow, ReadingPreview, preview
+from loomlight.storage.reading_questions import OpenQuestion, Question
 from loomlight.storage.text_head import head_of
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.capture_keeping import known_about, stored_answers
+from loomlight.viewer.capture_keeping import is_text, known_about, stored_answers
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
@@ -43,6 +46,9 @@ MOST_SIGNS = 400
 HINT = (
     "Click a column's heading to say what it holds, a row's number to let the data begin there. The picture shows these first "
     "rows alone."
+)
+NO_ROWS = (
+    "This file holds its numbers without text: there are no rows to look at. What can be said about it stands above."
 )
 
 
@@ -89,6 +95,7 @@ class ReadingPanel(QWidget):
         column.addWidget(self.answers)
         column.addWidget(self._hint)
         column.addWidget(self.table, 1)
+        column.addStretch(0)
         column.addLayout(self._command_row())
         self._trouble = _wrapped("")
         self._trouble.setAccessibleName("What cannot be used")
@@ -232,6 +239,8 @@ class ReadingPanel(QWidget):
         self._shown = shown
         self.answers.show_reading(self.reading)
         self.table.show_preview(shown)
+        self.table.setVisible(bool(shown.rows))
+        self._hint.setText(HINT if shown.rows else NO_ROWS)
         self.questions.show_questions(shown.questions, stopped=shown.problem)
         notes = [f"{shown.layout[:1].upper()}{shown.layout[1:]}.", *(f"–  {note}" for note in shown.notes)]
         self._notes.setText("\n".join(notes))
@@ -289,10 +298,13 @@ def command_text(path: Path, options: Sequence[str]) -> str:
 
 def _looked(path: Path, reading: Reading, progress: Progress) -> _Looked:
     """The first rows as they are read with these answers, ready to be drawn. For aside."""
-    try:
-        shown = preview(path, reading)
-    except FileProblem as error:
-        shown = _rows_alone(path, reading, str(error))
+    if is_text(path):
+        try:
+            shown = preview(path, reading)
+        except FileProblem as error:
+            shown = _without_table(reading, problem=str(error), rows=_first_rows(path))
+    else:
+        shown = _as_a_whole(path, reading, part(progress, 0.0, 0.5))
     progress(0.5)
     channels = shown.capture.channels[:MOST_LANES] if shown.capture is not None else ()
     lanes = []
@@ -303,22 +315,43 @@ def _looked(path: Path, reading: Reading, progress: Progress) -> _Looked:
     return _Looked(shown, tuple(lanes))
 
 
-def _rows_alone(path: Path, reading: Reading, problem: str) -> ReadingPreview:
+def _first_rows(path: Path) -> tuple[PreviewRow, ...]:
     """The first rows uncut, where no table was recognised: a person may still see where the data begin."""
     head = head_of(path)
     numbers = head.line_numbers(MOST_ROWS)
-    rows = tuple(
+    return tuple(
         PreviewRow(number, (line[:MOST_SIGNS],), False) for number, line in zip(numbers, head.lines, strict=False)
     )
+
+
+def _as_a_whole(path: Path, reading: Reading, progress: Progress) -> ReadingPreview:
+    """A file without rows to look at: read as a whole, which for these is quick."""
+    try:
+        capture = open_capture(path, progress, reading=reading)
+    except OpenQuestion as error:
+        return _without_table(reading, problem=str(error), questions=(error.question,))
+    except FileProblem as error:
+        return _without_table(reading, problem=str(error))
+    return _without_table(reading, capture=capture)
+
+
+def _without_table(
+    reading: Reading,
+    *,
+    problem: str = "",
+    rows: tuple[PreviewRow, ...] = (),
+    questions: tuple[Question, ...] = (),
+    capture: Capture | None = None,
+) -> ReadingPreview:
     return ReadingPreview(
         rows=rows,
         first_data_row=0,
         columns=(),
         time_column=0,
-        questions=(),
-        layout="rows as they stand in the file",
-        notes=(),
-        capture=None,
+        questions=questions,
+        layout=capture.layout if capture is not None else "rows as they stand in the file" if rows else "",
+        notes=capture.notes if capture is not None else (),
+        capture=capture,
         problem=problem,
         fingerprint="",
         has_words=False,
