@@ -87,8 +87,9 @@ class CursorsOnLanes(QObject):
             return
         states = self._snapping.states(lane.traces[-1], scale)
         third = (scale.high - scale.low) / 3
-        inside = states is not None and scale.low < states[0] < states[1] < scale.high
-        self.set_levels(key, states if inside else (scale.low + third, scale.low + 2 * third))
+        if states is None or not scale.low < states[0] < states[1] < scale.high:
+            states = scale.low + third, scale.low + 2 * third
+        self.set_levels(key, states)
 
     def move_time(self, number: int, share: float) -> None:
         """Move A or B by a share of the view, where it is set."""

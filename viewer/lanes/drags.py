@@ -4,7 +4,7 @@ from typing import Protocol
 
 from PySide6.QtCore import QPointF, QRectF
 
-from loomlight.viewer.lanes.lane_canvas import LaneCanvas
+from loomlight.viewer.lanes.lane_canvas import GAP, LEAST_LANE_PIXELS, LaneCanvas
 from loomlight.viewer.lanes.notes_on_lanes import Hold
 
 MOVE_PIXELS = 4.0
@@ -81,9 +81,9 @@ class Box:
         if self._is_tall(place) and self._lane is not None:
             ends = sorted(min(max(one.y(), scale.rect.top()), scale.rect.bottom()) for one in (self._start, place))
             key = self._canvas.lanes[self._lane].key
-            self._canvas.show_box(*ends_s, key, scale.value_at(ends[1]), scale.value_at(ends[0]))
+            self._canvas.show_box(ends_s[0], ends_s[1], key, scale.value_at(ends[1]), scale.value_at(ends[0]))
         else:
-            self._canvas.set_view(*ends_s)
+            self._canvas.set_view(ends_s[0], ends_s[1])
 
 
 class TimeCursor:
@@ -212,15 +212,19 @@ class LaneHeight:
         self._canvas.show_rubber(QRectF(upper.left(), y - 1, upper.width(), 3))
 
     def _held(self, y: float) -> float:
-        return min(max(y, self._rects[0].top() + 40), self._rects[1].bottom() - 40)
+        """Where the border would stand: it goes with the hand, wherever that took it."""
+        upper, lower = self._rects
+        border = 0.5 * (upper.bottom() + lower.top()) + y - self._start.y()
+        return min(max(border, upper.top() + LEAST_LANE_PIXELS + 16), lower.bottom() - LEAST_LANE_PIXELS - 16)
 
     def drop(self, place: QPointF) -> None:
         self._canvas.show_rubber(None)
         if abs(place.y() - self._start.y()) <= MOVE_PIXELS:
             return
-        whole = self._rects[0].height() + self._rects[1].height()
-        share = (self._held(place.y()) - self._rects[0].top()) / max(whole, 1.0)
-        share = min(max(share, 0.05), 0.95)
+        # Weights share what is left over from the least that each lane has.
+        whole = self._rects[0].height() + self._rects[1].height() - 2 * LEAST_LANE_PIXELS
+        upper = self._held(place.y()) - 0.5 * GAP - self._rects[0].top() - LEAST_LANE_PIXELS
+        share = min(max(upper / max(whole, 1.0), 0.05), 0.95)
         weight = self._lanes[0].weight + self._lanes[1].weight
         self._canvas.arranging.weigh(
             {self._lanes[0].key: round(weight * share, 3), self._lanes[1].key: round(weight * (1.0 - share), 3)}

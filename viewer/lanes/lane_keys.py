@@ -191,7 +191,10 @@ KEY_GROUPS = (
 )
 
 ACTIONS: dict[QKeyCombination, Action] = {
-    QKeySequence(keys)[0]: act for group in KEY_GROUPS for row in group.rows for keys, act in row.acts
+    QKeySequence(keys)[0]: act  # type: ignore[index]  # missing in the stubs
+    for group in KEY_GROUPS
+    for row in group.rows
+    for keys, act in row.acts
 }
 _IGNORED = Qt.KeyboardModifier.KeypadModifier | Qt.KeyboardModifier.GroupSwitchModifier
 

@@ -21,7 +21,8 @@ def ramp(theme: Theme) -> npt.NDArray[np.uint32]:
     ends = np.array([[one.red(), one.green(), one.blue()] for one in (first, last)], dtype=np.float64)
     share = np.linspace(0.0, 1.0, STEPS)[:, None]
     colours = np.round(ends[0] * (1 - share) + ends[1] * share).astype(np.uint32)
-    return 0xFF000000 | colours[:, 0] << 16 | colours[:, 1] << 8 | colours[:, 2]
+    found: npt.NDArray[np.uint32] = 0xFF000000 | colours[:, 0] << 16 | colours[:, 1] << 8 | colours[:, 2]
+    return found
 
 
 def density_image(counts: Counts, theme: Theme) -> QImage:
