@@ -1,8 +1,9 @@
 """The few things that are remembered from one start to the next, in a plain text file."""
 
 import json
+from dataclasses import asdict, dataclass, fields
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from PySide6.QtCore import QByteArray, QSettings
 
@@ -11,6 +12,17 @@ from loomlight.viewer.theme import ThemeKey
 
 MOST_RECENT = 8
 MOST_ARRANGED = 60
+
+
+@dataclass(frozen=True)
+class Details:
+    """Business details for the head of a report, as typed; ``logo`` is the path of a PNG or JPEG picture."""
+
+    name: str = ""
+    address: str = ""
+    contact: str = ""
+    tax_number: str = ""
+    logo: str = ""
 
 
 class Settings:
@@ -50,6 +62,25 @@ class Settings:
     @watched_folder.setter
     def watched_folder(self, folder: Path) -> None:
         self._store.setValue("watched folder", str(folder))
+
+    @property
+    def paper(self) -> Literal["a4", "letter"]:
+        """Paper of the reports."""
+        return "letter" if self._store.value("report/paper") == "letter" else "a4"
+
+    @paper.setter
+    def paper(self, paper: Literal["a4", "letter"]) -> None:
+        self._store.setValue("report/paper", paper)
+
+    @property
+    def details(self) -> Details:
+        """Who writes the reports."""
+        return Details(**{one.name: str(self._store.value(f"business/{one.name}") or "") for one in fields(Details)})
+
+    @details.setter
+    def details(self, details: Details) -> None:
+        for name, text in asdict(details).items():
+            self._store.setValue(f"business/{name}", text)
 
     def recent(self) -> list[Path]:
         """Files that were opened last and are still there, the newest first."""

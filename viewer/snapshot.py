@@ -18,8 +18,9 @@ from loomlight.signal.quantity import in_words
 from loomlight.storage.picture_data import with_data
 from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.answers import Answer, as_json, comparison_answer, proof_answer
-from loomlight.viewer.lanes_of import Drawn, drawn
+from loomlight.viewer.lanes_of import Drawn, drawn, proof_lanes
 from loomlight.viewer.picture import Heading, Shown, comparison_picture, proof_picture
+from loomlight.viewer.snapshot_data import proof_inside
 from loomlight.viewer.theme import DAYLIGHT
 
 Hashes = dict[str, str]
@@ -80,7 +81,8 @@ def proof_png(
     good = good or (proof.before.good.name if proof.before.good is not None else "")
     facts = _facts(proof.before, f"{before} and {after}", good, job)
     image = proof_picture(old, new, proof, Heading(_title(job, proof.before.suspect.name), facts), DAYLIGHT)
-    return _png(image, _made_from(proof.before, good, job, hashes) | {"prove": proof_answer(proof, before, after)})
+    inside = _made_from(proof.before, good, job, hashes) | {"prove": proof_answer(proof, before, after)}
+    return _png(image, inside | proof_inside(proof, proof_lanes(old, new, proof), before, after))
 
 
 def save_comparison(path: Path, comparison: Comparison, *, file: Path, good: str, good_file: Path | None) -> None:

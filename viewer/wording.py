@@ -123,7 +123,13 @@ def reach_text(reach: tuple[float, float] | None, unit: str | None) -> str:
 
 def proof_headline(proof: Proof) -> str:
     """State of the proof in a few words."""
-    return {"proven": "Repair proven", "not proven": "Repair not proven", "cannot tell": "Cannot tell"}[proof.state]
+    return proof_state_text(proof.state)
+
+
+def proof_state_text(state: str) -> str:
+    """A state of a proof, or of a job, in a few words."""
+    known = {"proven": "Repair proven", "not proven": "Repair not proven", "cannot tell": "Cannot tell"}
+    return known.get(state, state)
 
 
 def check_cells(check: ProofCheck) -> tuple[str, ...]:

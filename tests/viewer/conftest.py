@@ -1,15 +1,23 @@
 """A window over a fresh home, and the sample captures as files of the person's own."""
 
 import importlib.resources
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from pytestqt.qtbot import QtBot
 
+from loomlight.signal.comparison import Comparison, compare
+from loomlight.signal.examination import Conditions
+from loomlight.signal.prove import prove
+from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
+from loomlight.storage.open_capture import open_capture
+from loomlight.viewer.demo import make_demo
 from loomlight.viewer.desk import Desk
+from loomlight.viewer.job_keeping import keep_proof
 from loomlight.viewer.settings import Settings
+from loomlight.viewer.snapshot import proof_png
 from loomlight.viewer.window import Window
 
 SAMPLES = ("before.csv", "after.csv", "known_good.h5")
@@ -48,3 +56,26 @@ def window(library: Library, own_home: Path, qtbot: QtBot) -> Iterator[Window]:
     qtbot.addWidget(shown)
     yield shown
     shown.close()
+
+
+def sample_job(*, proven: bool = True) -> JobFolder:
+    """A fresh copy of the sample job, its proof kept."""
+    folder = JobFolder.open(make_demo()[0])
+    if proven:
+        before, after = (folder.path / "captures" / name for name in ("before.csv", "after.csv"))
+        proof = prove(_compared(before), _compared(after))
+        png = proof_png(proof, before="before.csv", after="after.csv", job=folder.job)
+        keep_proof(folder, proof, before=before, after=after, good="flap LIN", png=png)
+    return folder
+
+
+def _compared(path: Path) -> Comparison:
+    capture = open_capture(path)
+    conditions = Conditions(same_moment=True)
+    return compare(capture.channel("blower LIN"), capture.channel("flap LIN"), kind="lin", conditions=conditions)
+
+
+@pytest.fixture(scope="session")
+def make_job() -> Callable[..., JobFolder]:
+    """Makes a fresh copy of the sample job."""
+    return sample_job

@@ -1,4 +1,4 @@
-"""``loomlight job``: make a job folder, add captures and photos, find and show it."""
+"""``loomlight job``: make a job folder, add captures and photos, find and show it, report and pack it."""
 
 import argparse
 import sys
@@ -11,6 +11,7 @@ from loomlight.storage.open_capture import open_capture
 from loomlight.storage.photo import is_photo
 from loomlight.viewer.answers import job_answer
 from loomlight.viewer.commands.job_find import find_jobs
+from loomlight.viewer.commands.job_report import add_report_options, report_job
 from loomlight.viewer.commands.text_output import print_answer
 from loomlight.viewer.job_words import job_facts
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
@@ -33,6 +34,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     show = actions.add_parser("show", help="what the job holds")
     show.add_argument("folder", type=Path, metavar="FOLDER")
     show.add_argument("--json", action="store_true", help="answer as JSON")
+    report = actions.add_parser("report", help="write the report into the job's folder")
+    report.add_argument("folder", type=Path, metavar="FOLDER")
+    add_report_options(report)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -47,6 +51,8 @@ def run(arguments: argparse.Namespace) -> int:
         print(_added(folder, arguments.file))
     elif arguments.action == "find":
         return find_jobs(arguments)
+    elif arguments.action == "report":
+        report_job(arguments, opened_job(arguments.folder))
     else:
         job = opened_job(arguments.folder).job
         if arguments.json:
