@@ -73,6 +73,7 @@ def paint_words(painter: QPainter, words: Words, scale: Scale, theme: Theme) -> 
 
 
 def _short(word: FrameWord, metrics: QFontMetricsF, room: float) -> str:
-    """The last part of a word alone ("13" of "break 13"), or nothing where that does not fit either."""
-    last = word.text.rpartition(" ")[2]
+    """The telling part alone ("break" of "break 13", "22" of "id 22"), or nothing where that does not fit either."""
+    first, _, last = word.text.partition(" ")
+    last = first if first == "break" else last or first
     return last if metrics.horizontalAdvance(last) <= room else ""
