@@ -38,7 +38,8 @@ QPushButton#place:checked {{
 }}
 QPushButton#part {{ padding: 0 4px; }}
 QPushButton#part:checked {{
-    background: {theme.ground}; color: {theme.text}; font-weight: bold; border: 1px solid {theme.rule}; border-bottom: 5px solid {theme.text};
+    background: {theme.ground}; color: {theme.text}; font-weight: bold;
+    border: 1px solid {theme.rule}; border-bottom: 5px solid {theme.text};
 }}
 QLineEdit, QComboBox, QPlainTextEdit {{
     background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule}; border-radius: 4px;
