@@ -1,7 +1,7 @@
 """Where a channel's numbers live: in memory or in a file, handed out in blocks."""
 
 from collections.abc import Iterator
-from typing import Protocol
+from typing import Protocol, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -31,6 +31,37 @@ class Samples(Protocol):
 
     def block(self, start: int, stop: int) -> Wave:
         """Samples ``start`` to ``stop`` (half open, inside 0 to size), float32 in the base unit."""
+
+
+class Counted(Protocol):
+    """Samples that are 16-bit counts at heart: value = counts · scale + offset."""
+
+    @property
+    def scale(self) -> float:
+        """Base units a count."""
+
+    @property
+    def offset(self) -> float:
+        """The value at count 0."""
+
+    @property
+    def is_fine(self) -> bool:
+        """Whether the value is worked out in double precision before it is rounded to single: as a text's numbers are."""
+
+    def count_block(self, start: int, stop: int) -> npt.NDArray[np.int16]:
+        """Counts ``start`` to ``stop``."""
+
+
+def valued(counts: npt.NDArray[np.integer], scale: float, offset: float, *, is_fine: bool = False) -> Wave:
+    """Counts as values: counts · scale + offset, in single precision unless ``is_fine``."""
+    kind = np.float64 if is_fine else np.float32
+    return (counts * kind(scale) + kind(offset)).astype(np.float32, copy=False)
+
+
+def counted_of(samples: Samples) -> Counted | None:
+    """The counts behind samples, where there are any."""
+    counted: Counted | None = getattr(samples, "counted", None)
+    return counted
 
 
 class FloatSamples:
@@ -69,21 +100,31 @@ class CountSamples:
         Converter counts.
     scale, offset : float
         Base units a count, and the value at count 0.
+    is_fine : bool
+        See `Counted.is_fine`.
     """
 
-    def __init__(self, counts: npt.NDArray[np.int16], *, scale: float, offset: float) -> None:
+    def __init__(self, counts: npt.NDArray[np.int16], *, scale: float, offset: float, is_fine: bool = False) -> None:
         self.counts = counts
-        self.scale, self.offset = scale, offset
+        self.scale, self.offset, self.is_fine = scale, offset, is_fine
 
     @property
     def size(self) -> int:
         """Number of samples."""
         return self.counts.size
 
+    @property
+    def counted(self) -> Self:
+        """Itself."""
+        return self
+
+    def count_block(self, start: int, stop: int) -> npt.NDArray[np.int16]:
+        """Counts ``start`` to ``stop``."""
+        return self.counts[start:stop]
+
     def block(self, start: int, stop: int) -> Wave:
         """Samples ``start`` to ``stop``, scaled."""
-        scaled = self.counts[start:stop] * np.float32(self.scale) + np.float32(self.offset)
-        return scaled.astype(np.float32, copy=False)
+        return valued(self.counts[start:stop], self.scale, self.offset, is_fine=self.is_fine)
 
 
 class PartOf:

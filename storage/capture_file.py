@@ -2,8 +2,8 @@
 
 Root attributes ``format``, ``version``, ``created``, ``source_name``, ``layout``, ``notes``, for a library entry ``entry``
 (JSON); groups ``channels/0…`` with ``samples``, ``min_64``, ``max_64``, ``min_512``…, for ``changes`` and ``uneven``
-``times_s``, and the attributes ``name, unit, form, start_s, step_s, scale, offset, gaps, clipped, history``. Where a person
-set a channel up, ``setup`` (JSON) stands beside the samples as they were read, and the file's version is 2.
+``times_s``, and the attributes ``name, unit, form, start_s, step_s, scale, offset, is_fine, gaps, clipped, history, segments``.
+Where a person set a channel up, ``setup`` (JSON) stands beside the samples as they were read, and the file's version is 2.
 """
 
 import json
@@ -16,6 +16,7 @@ from typing import Any
 
 import h5py
 import numpy as np
+import numpy.typing as npt
 
 from loomlight.signal.capture import Capture, Channel, IndexRange
 from loomlight.signal.channel_setup import set_up, stored_of
@@ -23,7 +24,9 @@ from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pyramid import FIRST_BUCKET, GROWTH, Level, Pyramid, build_pyramid
-from loomlight.signal.samples import CountSamples, Wave, blocks
+from loomlight.signal.samples import Wave, blocks, counted_of, valued
+from loomlight.storage.hdf5_guard import require_sound_heaps
+from loomlight.storage.hdf5_writing import hdf5_written
 from loomlight.storage.safe_write import require_space, written_whole
 from loomlight.storage.stored_setup import setup_from_json, setup_to_json
 
@@ -54,8 +57,10 @@ class StoredSamples:
             raise ValueError("it claims more samples than it can hold")
         self._size = int(dataset.shape[0])
         self._is_counts = dataset.dtype.kind in "iu"
-        self._scale = np.float32(file[group].attrs.get("scale", 1.0))
-        self._offset = np.float32(file[group].attrs.get("offset", 0.0))
+        self._is_short = dataset.dtype in (np.int8, np.uint8, np.int16)
+        self.scale = float(file[group].attrs.get("scale", 1.0))
+        self.offset = float(file[group].attrs.get("offset", 0.0))
+        self.is_fine = bool(file[group].attrs.get("is_fine", False))
         self._pyramid: Pyramid | None = None
 
     @property
@@ -75,7 +80,7 @@ class StoredSamples:
             self._require_whole()
             raw = self._file[self._group]["samples"][start:stop]
         if self._is_counts:
-            raw = raw * self._scale + self._offset
+            raw = valued(raw, self.scale, self.offset, is_fine=self.is_fine)
         return np.asarray(raw, dtype=np.float32)
 
     def _require_whole(self) -> None:
@@ -89,8 +94,19 @@ class StoredSamples:
         if self._pyramid is None:
             with self._lock, _read_errors_told(self._path):
                 self._require_whole()
-                self._pyramid = _stored_pyramid(self._file[self._group], self._size, self._scale, self._offset)
+                self._pyramid = _stored_pyramid(self._file[self._group], self._size, self.scale, self.offset)
         return self._pyramid
+
+    @property
+    def counted(self) -> "StoredSamples | None":
+        """Itself where the samples are 16-bit counts: what another file needs to hold the same ones."""
+        return self if self._is_counts and self._is_short else None
+
+    def count_block(self, start: int, stop: int) -> npt.NDArray[np.int16]:
+        """Counts ``start`` to ``stop``; errors as `block`."""
+        with self._lock, _read_errors_told(self._path):
+            self._require_whole()
+            return np.asarray(self._file[self._group]["samples"][start:stop], dtype=np.int16)
 
     @property
     def reach(self) -> tuple[float, float] | None:
@@ -132,7 +148,7 @@ class _read_errors_told:  # noqa: N801 (reads as a statement)
             ) from error
 
 
-def _stored_pyramid(group: h5py.Group, size: int, scale: np.float32, offset: np.float32) -> Pyramid | None:
+def _stored_pyramid(group: h5py.Group, size: int, scale: float, offset: float) -> Pyramid | None:
     levels = []
     buckets = sorted(int(name[4:]) for name in group if name.startswith("min_") and name[4:].isdecimal())
     for bucket in buckets:
@@ -140,7 +156,7 @@ def _stored_pyramid(group: h5py.Group, size: int, scale: np.float32, offset: np.
         if low.shape != (-(-size // bucket),) or high.shape != low.shape:
             return None
         if low.dtype.kind in "iu":
-            low, high = low * scale + offset, high * scale + offset
+            low, high = valued(low, scale, offset), valued(high, scale, offset)
         levels.append(Level(bucket, low.astype(np.float32), high.astype(np.float32)))
     return Pyramid(size, tuple(levels)) if levels else None
 
@@ -174,7 +190,8 @@ def write_capture(
         As `written_whole`.
     """
     require_space(path, sum(_bytes_of(channel) for channel in capture.channels) + SPARE_BYTES)
-    with written_whole(path) as partial, h5py.File(partial, "w") as file:
+    with written_whole(path) as partial, hdf5_written(partial) as writing:
+        file, progress = writing.file, writing.watching(progress)
         file.attrs["format"] = FORMAT
         # What a set-up means an older version does not know: it would show the stored values as they are.
         has_setup = any(not stored_of(channel)[1].is_plain for channel in capture.channels)
@@ -195,7 +212,7 @@ def _bytes_of(channel: Channel) -> int:
     """What a channel takes in the file at most: samples, pyramid, times, texts."""
     size = channel.samples.size
     chunk = max(min(CHUNK, size), 1)
-    samples = -(-size // chunk) * chunk * (2 if isinstance(stored_of(channel)[0].samples, CountSamples) else 4)
+    samples = -(-size // chunk) * chunk * (4 if counted_of(stored_of(channel)[0].samples) is None else 2)
     pyramid = size * 8 // FIRST_BUCKET * GROWTH // (GROWTH - 1)
     times = 0 if channel.times_s is None else 8 * size
     return samples + pyramid + times + 40 * (len(channel.gaps) + len(channel.clipped))
@@ -221,16 +238,20 @@ def _write_channel(group: h5py.Group, as_shown: Channel, progress: Progress) -> 
     }
     if not setup.is_plain:
         attributes["setup"] = setup_to_json(setup)
-    is_counts = isinstance(samples, CountSamples)
-    if isinstance(samples, CountSamples):
-        attributes |= {"scale": samples.scale, "offset": samples.offset}
+    if channel.segments != 1:
+        attributes["segments"] = channel.segments
+    counted = counted_of(samples)
+    if counted is not None:
+        attributes |= {"scale": counted.scale, "offset": counted.offset}
+        if counted.is_fine:
+            attributes["is_fine"] = True
     for name, value in attributes.items():
         group.attrs[name] = value
     chunk = (min(CHUNK, samples.size),) if samples.size else None
-    dataset = group.create_dataset("samples", (samples.size,), dtype="<i2" if is_counts else "<f4", chunks=chunk)
+    dataset = group.create_dataset("samples", (samples.size,), dtype="<f4" if counted is None else "<i2", chunks=chunk)
     for start, values in blocks(samples, part(progress, 0.0, 0.6)):
         stop = start + values.size
-        dataset[start:stop] = samples.counts[start:stop] if isinstance(samples, CountSamples) else values
+        dataset[start:stop] = values if counted is None else counted.count_block(start, stop)
     for level in build_pyramid(samples, part(progress, 0.6, 1.0)).levels:
         group.create_dataset(f"min_{level.bucket}", data=level.low)
         group.create_dataset(f"max_{level.bucket}", data=level.high)
@@ -281,6 +302,7 @@ def _read_channel(path: Path, file: h5py.File, name: str, lock: threading.Lock) 
         gaps=_ranges(attributes["gaps"], samples.size),
         clipped=_ranges(attributes["clipped"], samples.size),
         history=tuple(str(line) for line in json.loads(attributes["history"])),
+        segments=int(attributes.get("segments", 1)),
         times_s=group["times_s"][()].astype(np.float64) if "times_s" in group else None,
     )
     return set_up(channel, setup_from_json(str(attributes["setup"]))) if "setup" in attributes else channel
@@ -312,7 +334,14 @@ def read_entry(path: Path) -> Entry | None:
 
 
 def is_capture_file(path: Path) -> bool:
-    """Whether an HDF5 file says that it is one of ours."""
+    """Whether an HDF5 file says that it is one of ours.
+
+    Raises
+    ------
+    FileProblem
+        If it is damaged so that it must not be opened.
+    """
+    require_sound_heaps(path)
     try:
         with h5py.File(path, "r") as file:
             return bool(file.attrs.get("format") == FORMAT)
@@ -321,6 +350,7 @@ def is_capture_file(path: Path) -> bool:
 
 
 def _opened(path: Path) -> h5py.File:
+    require_sound_heaps(path)
     try:
         file = h5py.File(path, "r")
     except FileNotFoundError as error:

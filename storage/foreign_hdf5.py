@@ -28,6 +28,7 @@ from loomlight.storage.foreign_axis import (
     unit_under,
 )
 from loomlight.storage.foreign_rows import ForeignRow, channels_of
+from loomlight.storage.hdf5_guard import require_sound_heaps
 from loomlight.storage.reading import NOTHING_SAID, Reading
 
 LAYOUT = "HDF5, datasets as channels"
@@ -66,6 +67,7 @@ def read_foreign(
     FileProblem
         If it is damaged, or holds nothing that is a waveform with a time axis.
     """
+    require_sound_heaps(path)
     try:
         with _LOCK, h5py.File(path, "r") as file:
             notes: list[str] = []

@@ -53,8 +53,6 @@ def written_whole(path: Path) -> Iterator[Path]:
 def require_space(path: Path, needed: int) -> None:
     """Refuse before anything is written where ``needed`` bytes do not fit beside an older ``path``.
 
-    The HDF5 library cannot close a file that the disk had no room for, and takes the program down at its end.
-
     Raises
     ------
     FileProblem

@@ -106,6 +106,7 @@ def recognise(
         )
     first_row = _first_row(rows, numeric, comma) if reading.skip_rows is None else reading.skip_rows
     head, data = rows[:first_row], rows[first_row:]
+    numeric = _with_ended(data, numeric, comma)
     unexplained = 0
     if reading.skip_rows is None and len(numeric) == 1 and not head:
         first_row = unexplained = _unexplained(leading, data)
@@ -190,6 +191,15 @@ def _numeric_columns(rows: list[list[str]], comma: bool) -> list[int]:
     last = _filled_cells(rows[-max(len(rows) // 4, LAST_ROWS) :], comma)
     enough = [index for index, (numbers, _) in counts.items() if numbers > NUMERIC_SHARE * len(rows)]
     return sorted(index for index in enough if not _is_mixed(*last.get(index, (0, 0))))
+
+
+def _with_ended(data: list[list[str]], numeric: list[int], comma: bool) -> list[int]:
+    """The columns of numbers and those that were such in the first rows and have only empty cells later: a shorter channel."""
+    if len(data) <= 2 * SAMPLE_ROWS:
+        return numeric
+    last = _filled_cells(data[-SAMPLE_ROWS:], comma)
+    ended = [index for index in _numeric_columns(data[:SAMPLE_ROWS], comma) if last.get(index, (0, 0)) == (0, 0)]
+    return sorted({*numeric, *ended})
 
 
 def _filled_cells(rows: list[list[str]], comma: bool) -> dict[int, tuple[int, int]]:

@@ -17,6 +17,7 @@ INTERRUPTED = 130
 COMMANDS = {
     "demo": "open the window with a fresh copy of the sample job",
     "inspect": "say what is in a file and how it was read",
+    "convert": "write a capture as a Loomlight file, or as a plain CSV",
     "compare": "line a channel up against a known-good one, find what is wrong, judge it",
     "check": "judge a channel against its signal kind's limits, with no known-good",
     "prove": "hold the capture after a repair against the one before",

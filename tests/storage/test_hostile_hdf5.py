@@ -161,3 +161,19 @@ def test_a_file_that_was_cut_short(tmp_path: Path, share: float) -> None:
     path.write_bytes(whole[: int(share * len(whole))])
     with pytest.raises(FileProblem, match="damaged or was cut short"):
         open_capture(path)
+
+
+def test_a_heap_of_texts_that_leads_in_circles(tmp_path: Path) -> None:
+    # The HDF5 library 2.0 steps round such a heap for ever; structure by the HDF5 File Format Specification, III.E.
+    def build(file: h5py.File) -> None:
+        with_a_good_row(file)
+        file.attrs["format"], file["near"].attrs["unit"] = "something else", "V"
+
+    path = made(tmp_path, build)
+    whole = path.read_bytes()
+    heap = whole.index(b"GCOL")
+    for size in (0, 2**64 - 16, 2**64 - 24, 2**63, 5000):
+        path = tmp_path / f"hostile {size}.h5"
+        path.write_bytes(whole[: heap + 24] + size.to_bytes(8, "little") + whole[heap + 32 :])
+        with pytest.raises(FileProblem, match="damaged"):
+            open_capture(path)
