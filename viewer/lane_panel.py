@@ -55,7 +55,6 @@ class LanePanel(QWidget):
         self.lanes = LaneStack(theme)
         self.lanes.takes_notes = notes
         self._memory, self._name = memory, ""
-        self._findings: dict[str, tuple[Finding, ...]] = {}
         self.overview = Overview(theme)
         self.readings = ReadingsBar(self.lanes)
         self.tools = LaneTools(self.lanes)
@@ -84,7 +83,7 @@ class LanePanel(QWidget):
         self.lanes.view_changed.connect(self.overview.show_view)
         self.overview.view_wanted.connect(lambda start_s, stop_s: self.lanes.set_view(start_s, stop_s, moving=True))
         self.lanes.menu_wanted.connect(self._show_menu)
-        self.lanes.arranging.edited.connect(self._remember)
+        self.lanes.arranging.turned.connect(self._remember)
         self.lanes.arranged.connect(self._show_overview)
         self.tools.finding_step.connect(self._step_finding)
         self.fold_button.toggled.connect(self._show_folded)
@@ -106,7 +105,6 @@ class LanePanel(QWidget):
         kept = self._memory.arrangement(name) if self._memory is not None and name else None
         self.lanes.show_lanes(lanes, arrangement=kept if kept is not None else Arrangement())
         self.lanes.show_findings(findings)
-        self._findings = findings
         self._show_overview()
         self.overview.show_view(*self.lanes.view())
         if view is not None:
@@ -120,7 +118,7 @@ class LanePanel(QWidget):
         """The uppermost lane as a whole, with its findings."""
         first = self.lanes.lanes[0] if self.lanes.lanes else None
         self.overview.show_trace(first.traces[-1] if first is not None else None, self.lanes.full())
-        self.overview.show_findings(self._findings.get(first.key, ()) if first is not None else ())
+        self.overview.show_findings(self.lanes.marks(first.key) if first is not None else ())
 
     # Folded view
 

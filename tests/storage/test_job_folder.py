@@ -221,9 +221,12 @@ def test_a_name_that_is_no_text_is_taken(folder: JobFolder, tmp_path: Path) -> N
     assert JobFolder.open(folder.path).job.captures == (added,)
 
 
+NOTES = (Note("bus", 0.1, 2.0, "here"), Note("bus", 0.1, 2.0, "all this", 0.3))
+
+
 def test_snapshots_notes_and_verdicts_are_kept(folder: JobFolder, source: Path) -> None:
     kept = folder.add_capture(source)
-    folder.set_notes(kept.file, (Note("bus", 0.1, 2.0, "here"),))
+    folder.set_notes(kept.file, NOTES)
     folder.set_stage(kept.file, "suspect")
     folder.keep_verdict(verdict())
     folder.keep_verdict(replace(verdict(), made="later"))
@@ -232,7 +235,7 @@ def test_snapshots_notes_and_verdicts_are_kept(folder: JobFolder, source: Path) 
     assert names == ["view.png", "View-2.png", "a b c.png", "snapshot.png"]
     job = JobFolder.open(folder.path).job
     assert job == folder.job
-    assert job.captures == (replace(kept, stage="suspect", notes=(Note("bus", 0.1, 2.0, "here"),)),)
+    assert job.captures == (replace(kept, stage="suspect", notes=NOTES),)
     assert [(one.channel, one.made) for one in job.verdicts] == [("bus", "later"), ("other", "now")]
     assert job.snapshots == tuple(names)
     assert (folder.path / "snapshots" / "view.png").read_bytes() == b"view"

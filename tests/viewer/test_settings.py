@@ -2,9 +2,11 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray
+import pytest
+from PySide6.QtCore import QByteArray, QSettings
 
-from loomlight.viewer.settings import MOST_RECENT, Settings
+from loomlight.viewer.lanes.arrangement import Arrangement
+from loomlight.viewer.settings import MOST_ARRANGED, MOST_RECENT, Settings
 
 
 def test_a_theme_is_remembered_and_daylight_is_first(tmp_path: Path) -> None:
@@ -47,3 +49,25 @@ def test_the_windows_place_comes_back(tmp_path: Path) -> None:
     assert settings.geometry is None
     settings.geometry = QByteArray(b"\x01\x02")
     assert settings.geometry == QByteArray(b"\x01\x02")
+
+
+def test_arrangements_are_kept_by_name_and_the_oldest_forgotten(tmp_path: Path) -> None:
+    file = tmp_path / "loomlight.ini"
+    settings = Settings(file)
+    for number in range(MOST_ARRANGED + 5):
+        settings.remember_arrangement(f"captures {number}.csv", Arrangement(order=("b", "a")))
+    del settings
+    again = Settings(file)
+    assert again.arrangement(f"captures {MOST_ARRANGED + 4}.csv") == Arrangement(order=("b", "a"))
+    assert again.arrangement("captures 0.csv") is None
+    again.remember_arrangement(f"captures {MOST_ARRANGED + 4}.csv", Arrangement())
+    assert again.arrangement(f"captures {MOST_ARRANGED + 4}.csv") is None
+
+
+@pytest.mark.parametrize("spoilt", ["{", "[]", '{"captures a.csv": 7}', '""'])
+def test_spoilt_arrangements_are_none(tmp_path: Path, spoilt: str) -> None:
+    file = tmp_path / "loomlight.ini"
+    store = QSettings(str(file), QSettings.Format.IniFormat)
+    store.setValue("lanes", spoilt)
+    store.sync()
+    assert Settings(file).arrangement("captures a.csv") in (None, Arrangement())

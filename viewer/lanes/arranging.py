@@ -24,7 +24,9 @@ class Arranging(QObject):
 
     changed = Signal()
     edited = Signal()
-    """A hand changed it: it can be undone, and is worth remembering."""
+    """A hand changed it: it can be undone."""
+    turned = Signal()
+    """A hand changed it, or undid a change: it is worth remembering."""
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -58,16 +60,19 @@ class Arranging(QObject):
         if self._past.change(arrangement):
             self._arrange()
             self.edited.emit()
+            self.turned.emit()
 
     def undo(self) -> None:
         """Back to before the last change."""
         if self._past.undo():
             self._arrange()
+            self.turned.emit()
 
     def redo(self) -> None:
         """Make it again."""
         if self._past.redo():
             self._arrange()
+            self.turned.emit()
 
     # Which lane
 

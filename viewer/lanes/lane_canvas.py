@@ -149,6 +149,10 @@ class LaneCanvas(QWidget):
                 self._marks[lane.key] = found[0] if len(found) == 1 else Marks(tuple(different))
         self.update()
 
+    def marks(self, key: str) -> Sequence[Finding]:
+        """Findings that a lane shows, its layers' included."""
+        return self._marks.get(key, ())
+
     def pick(self, finding: Finding | None) -> None:
         """Set one finding apart from the others."""
         self._picked = finding

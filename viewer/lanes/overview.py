@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
-from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QLineF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
@@ -19,8 +19,13 @@ Held = Literal["none", "frame", "start", "stop"]
 HEIGHT = 56
 TICK_HEIGHT = 12.0
 LEAST_FRAME_PIXELS = 8.0
-EDGE_PIXELS = 10.0
-"""On either side of a frame's edge, from where the edge is dragged."""
+TARGET_PIXELS = 44.0
+"""What a cold finger needs, for the frame itself and for each of its two handles."""
+HANDLE_APART_PIXELS = 30.0
+"""From the middle of a narrow frame to its handles, which stand beside it then: the frame stays free to be taken."""
+MOVE_PIXELS = 3.0
+CROWD = 7
+"""Findings in one column of pixels that are a crowd, however few there are elsewhere."""
 
 
 class Overview(QWidget):
@@ -35,7 +40,7 @@ class Overview(QWidget):
         self._findings = Marks(())
         self._strip: QPixmap | None = None
         self._full, self._view = (0.0, 1.0), (0.0, 1.0)
-        self._grip_s = 0.0
+        self._grip_s, self._pressed_x = 0.0, 0.0
         self._held: Held = "none"
         self.setMouseTracking(True)
         self.setFixedHeight(HEIGHT)
@@ -43,7 +48,8 @@ class Overview(QWidget):
         self.setAccessibleName("Overview of the whole capture")
         self.setAccessibleDescription("Left and right move the view, up and down zoom it.")
         self.setToolTip(
-            "The whole capture. Drag the frame to move the view, its edges to zoom; each tick is a finding."
+            "The whole capture. Drag the frame to move the view, its handles to zoom; press elsewhere to go there. Each tick "
+            "is a finding, a taller one several."
         )
 
     def show_trace(self, trace: Trace | None, full: tuple[float, float]) -> None:
@@ -53,7 +59,7 @@ class Overview(QWidget):
 
     def show_findings(self, findings: Sequence[Finding]) -> None:
         """Mark findings."""
-        self._findings = Marks(findings)
+        self._findings = findings if isinstance(findings, Marks) else Marks(findings)
         self._redraw()
 
     def show_view(self, start_s: float, stop_s: float) -> None:
@@ -87,7 +93,13 @@ class Overview(QWidget):
         left, right = scale.x_of(self._view).tolist()
         left, right = max(left, scale.rect.left()), min(right, scale.rect.right())
         width = max(right - left, LEAST_FRAME_PIXELS)
-        return QRectF(min(left, scale.rect.right() - width), 1, width, HEIGHT - 3)
+        begin = min(max((left + right - width) / 2, scale.rect.left()), scale.rect.right() - width)
+        return QRectF(begin, 1, width, HEIGHT - 3)
+
+    def _handles(self, frame: QRectF) -> tuple[float, float]:
+        """Where the handles of both edges stand: on the edges, or beside a frame that is too narrow for that."""
+        half = max(frame.width() / 2, HANDLE_APART_PIXELS)
+        return frame.center().x() - half, frame.center().x() + half
 
     def paintEvent(self, event: QPaintEvent) -> None:
         scale = self._scale()
@@ -95,9 +107,13 @@ class Overview(QWidget):
         painter = QPainter(self)
         painter.drawPixmap(0, 0, strip)
         frame = self._frame(scale)
-        painter.setPen(QPen(QColor(self._theme.text), 2))
+        text = QColor(self._theme.text)
+        painter.setPen(QPen(text, 2))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(frame)
+        for x, edge in zip(self._handles(frame), (frame.left(), frame.right()), strict=True):
+            painter.fillRect(QRectF(x - 3, frame.center().y() - 9, 6, 18), text)
+            painter.drawLine(QLineF(x, frame.center().y(), edge, frame.center().y()))
         if self.hasFocus():
             painter.setPen(QPen(QColor(self._theme.accent), 2))
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
@@ -117,42 +133,58 @@ class Overview(QWidget):
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() != Qt.MouseButton.LeftButton:
             return
-        at_s = self._scale().time_at(event.position().x())
-        start, stop = self._view
-        self._held = self._edge_at(event.position().x()) or "frame"
-        inside = start <= at_s <= stop
-        self._grip_s = at_s - start if inside else 0.5 * (stop - start)
-        if self._held == "frame" and not inside:
+        x = event.position().x()
+        at_s, (start, stop) = self._scale().time_at(x), self._view
+        self._held, self._pressed_x = self._part_at(x), x
+        # Where the hand took it, that place goes with the hand.
+        self._grip_s = at_s - {"start": start, "stop": stop, "frame": start, "none": 0.5 * (start + stop)}[self._held]
+        if self._held == "none":
+            self._held, self._grip_s = "frame", 0.5 * (stop - start)
             self._move(at_s)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        at_s = self._scale().time_at(event.position().x())
+        x = event.position().x()
+        at_s = self._scale().time_at(x) - self._grip_s
+        least_s = 1e-6 * (self._full[1] - self._full[0])
+        start, stop = self._view
         if self._held == "frame":
-            self._move(at_s)
+            if x != self._pressed_x:
+                self.view_wanted.emit(at_s, at_s + stop - start)
         elif self._held == "start":
-            self.view_wanted.emit(min(at_s, self._view[1] - 1e-6 * self._whole()), self._view[1])
+            self.view_wanted.emit(min(at_s, stop - least_s), stop)
         elif self._held == "stop":
-            self.view_wanted.emit(self._view[0], max(at_s, self._view[0] + 1e-6 * self._whole()))
-        elif self._edge_at(event.position().x()):
-            self.setCursor(Qt.CursorShape.SizeHorCursor)
+            self.view_wanted.emit(start, max(at_s, start + least_s))
         else:
+            self._show_pointer(x)
+
+    def _show_pointer(self, x: float) -> None:
+        part = self._part_at(x)
+        if part == "none":
             self.unsetCursor()
+        else:
+            self.setCursor(Qt.CursorShape.OpenHandCursor if part == "frame" else Qt.CursorShape.SizeHorCursor)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        x, frame = event.position().x(), self._frame(self._scale())
+        only_pressed = abs(x - self._pressed_x) <= MOVE_PIXELS
+        if self._held == "frame" and only_pressed and not frame.left() <= x <= frame.right():
+            # Beside a narrow frame: it could have been taken there, but it was not moved.
+            self._grip_s = 0.5 * (self._view[1] - self._view[0])
+            self._move(self._scale().time_at(x))
         self._held = "none"
 
-    def _whole(self) -> float:
-        return self._full[1] - self._full[0]
-
-    def _edge_at(self, x: float) -> Held | None:
-        """The frame's edge under ``x``; a narrow frame has none, so that it can still be moved."""
+    def _part_at(self, x: float) -> Held:
+        """What of the frame a finger at ``x`` takes: a handle, the frame, or none of it."""
         frame = self._frame(self._scale())
-        inward = min(EDGE_PIXELS, frame.width() / 4)
-        if frame.left() - EDGE_PIXELS <= x <= frame.left() + inward:
-            return "start" if frame.width() > 3 * EDGE_PIXELS else None
-        if frame.right() - inward <= x <= frame.right() + EDGE_PIXELS:
-            return "stop" if frame.width() > 3 * EDGE_PIXELS else None
-        return None
+        left, right = self._handles(frame)
+        narrow = frame.width() < 2 * HANDLE_APART_PIXELS
+        inward = HANDLE_APART_PIXELS - TARGET_PIXELS / 2 if narrow else min(TARGET_PIXELS / 2, frame.width() / 4)
+        outward = TARGET_PIXELS - inward
+        if left - outward <= x < left + inward:
+            return "start"
+        if right - inward < x <= right + outward:
+            return "stop"
+        return "frame" if left <= x <= right else "none"
 
     def _move(self, at_s: float) -> None:
         start, stop = self._view
@@ -194,6 +226,8 @@ def paint_overview(
     places = np.round(scale.x_of(marks.spans_s.mean(axis=1))).astype(np.int64)
     columns, counts = np.unique(places, return_counts=True)
     foot = np.full(columns.size, scale.rect.top() - 2)
-    heights = TICK_HEIGHT * np.minimum(0.5 + 0.125 * counts, 1.0)
+    # Each doubling adds as much: ten are told from one, and a thousand from ten.
+    share = np.log2(1.0 + counts) / np.log2(1.0 + max(int(counts.max()), CROWD))
+    heights = TICK_HEIGHT * (0.4 + 0.6 * share)
     painter.setPen(QPen(QColor(theme.text), 2))
     draw_lines(painter, np.column_stack([columns, foot - heights, columns, foot]).astype(np.float64))

@@ -75,6 +75,61 @@ def test_a_narrow_frame_can_still_be_moved(overview: Overview) -> None:
     assert wanted[-1][1] - wanted[-1][0] == pytest.approx(1e-4)
 
 
+# WCAG 2.2, 2.5.5 (AAA): a target is at least 44 CSS pixels wide.
+@pytest.mark.parametrize("off", [-20, 0, 20])
+def test_a_frame_of_one_pixel_is_taken_by_a_cold_finger(overview: Overview, off: int) -> None:
+    overview.show_view(0.050, 0.0501)
+    wanted = drag(overview, x_of(0.05005) + off, x_of(0.05005) + off + 100)
+    assert wanted[-1] == pytest.approx((0.060, 0.0601), abs=2e-4), "it goes with the hand and does not jump to it"
+
+
+@pytest.mark.parametrize("off", [-12, 0, 12])
+@pytest.mark.parametrize(("side", "wanted"), [(-1, (0.045, 0.0501)), (1, (0.050, 0.0551))])
+def test_a_narrow_frame_is_made_wider_by_the_handles_beside_it(overview: Overview, off: int, side: int, wanted) -> None:
+    overview.show_view(0.050, 0.0501)
+    at = x_of(0.05005) + side * 40 + off
+    assert drag(overview, at, at + side * 50)[-1] == pytest.approx(wanted, abs=1.5e-4)
+
+
+def test_a_press_beside_a_narrow_frame_goes_there(overview: Overview) -> None:
+    overview.show_view(0.050, 0.0501)
+    wanted = drag(overview, x_of(0.05005) + 15)
+    assert wanted[-1] == pytest.approx((0.0515, 0.0516), abs=2e-4)
+
+
+def test_handles_are_drawn_on_the_edges_or_beside_a_narrow_frame(overview: Overview, inked) -> None:
+    def handles() -> list[int]:
+        picture = overview.grab().toImage().convertToFormat(QImage.Format.Format_RGB32)
+        columns = inked(picture, DAYLIGHT.text)[20:36].sum(axis=0)
+        return np.flatnonzero(columns >= 15).tolist()
+
+    wide = handles()
+    assert min(wide) == pytest.approx(x_of(0.04), abs=4)
+    assert max(wide) == pytest.approx(x_of(0.06), abs=4)
+    overview.show_view(0.050, 0.0501)
+    narrow = handles()
+    assert max(narrow) - min(narrow) == pytest.approx(60, abs=8)
+
+
+def test_the_pointer_says_what_can_be_taken(overview: Overview) -> None:
+    for at_s, shape in (
+        (0.05, Qt.CursorShape.OpenHandCursor),
+        (0.04, Qt.CursorShape.SizeHorCursor),
+        (0.09, Qt.CursorShape.ArrowCursor),
+    ):
+        place = QPointF(x_of(at_s), 30)
+        nothing = Qt.MouseButton.NoButton
+        overview.mouseMoveEvent(QMouseEvent(QEvent.Type.MouseMove, place, place, nothing, nothing, NONE))
+        assert overview.cursor().shape() == shape
+
+
+def test_a_hundred_findings_stand_higher_than_ten(overview: Overview, inked) -> None:
+    few, many = 0.02, 0.07
+    overview.show_findings([finding(few)] * 10 + [finding(many)] * 100)
+    heights = ticks_at(overview, inked)
+    assert heights[x_of(many) - 10] > heights[x_of(few) - 10]
+
+
 def test_a_moved_pointer_with_no_button_changes_nothing(overview: Overview) -> None:
     wanted = drag(overview, x_of(0.05))
     QTest.mouseMove(overview, QPoint(x_of(0.09), 30))
