@@ -22,7 +22,7 @@ COMMANDS = {
     "check": "judge a channel against its signal kind's limits, with no known-good",
     "prove": "hold the capture after a repair against the one before",
     "library": "keep and find known-good waveforms",
-    "job": "make a job folder, add captures, show it",
+    "job": "make a job folder, add captures, show, report and pack it",
 }
 EPILOG = """exit status: 0 nothing wrong (prove: only when proven), 1 something found or cannot tell, 2 could not be done
 

@@ -60,7 +60,7 @@ class Window(QMainWindow):
         self.opening = Opening(self.desk, self)
         self._keeping = Aside(self)
         theme = THEMES[settings.theme]
-        self.job_page = JobPage(self.desk)
+        self.job_page = JobPage(self.desk, settings)
         self.captures_page = CapturesPage(self.desk, theme, settings)
         self.compare_page = ComparePage(self.desk, theme, settings)
         self.proof_page = ProofPage(self.desk, theme)
@@ -134,6 +134,8 @@ class Window(QMainWindow):
         self.compare_page.captures_wanted.connect(self.ask_files)
         self.proof_page.after_wanted.connect(self.ask_after)
         self.library_page.captures_wanted.connect(lambda: self.go_to(1))
+        self.job_page.output.said.connect(self.strip.say)
+        self.job_page.output.made.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
         self.job_page.snapshot_wanted.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
         self.captures_page.open_wanted.connect(self.ask_files)
         self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))

@@ -11,6 +11,7 @@ from loomlight.storage.open_capture import open_capture
 from loomlight.storage.photo import is_photo
 from loomlight.viewer.answers import job_answer
 from loomlight.viewer.commands.job_find import find_jobs
+from loomlight.viewer.commands.job_pack import add_pack_options, pack
 from loomlight.viewer.commands.job_report import add_report_options, report_job
 from loomlight.viewer.commands.text_output import print_answer
 from loomlight.viewer.job_words import job_facts
@@ -37,6 +38,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     report = actions.add_parser("report", help="write the report into the job's folder")
     report.add_argument("folder", type=Path, metavar="FOLDER")
     add_report_options(report)
+    packing = actions.add_parser("pack", help="make one zip file to send")
+    packing.add_argument("folder", type=Path, metavar="FOLDER")
+    add_pack_options(packing)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -53,6 +57,8 @@ def run(arguments: argparse.Namespace) -> int:
         return find_jobs(arguments)
     elif arguments.action == "report":
         report_job(arguments, opened_job(arguments.folder))
+    elif arguments.action == "pack":
+        pack(arguments, opened_job(arguments.folder))
     else:
         job = opened_job(arguments.folder).job
         if arguments.json:

@@ -33,8 +33,10 @@ from loomlight.viewer.job_forms.measured_form import MeasuredForm
 from loomlight.viewer.job_forms.photos_form import PhotosForm
 from loomlight.viewer.job_forms.wire_form import WireForm
 from loomlight.viewer.job_list import Seen, seen_before
+from loomlight.viewer.job_output import JobOutput
 from loomlight.viewer.pages.job_records import JobRecords
 from loomlight.viewer.pages.next_step import next_step
+from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
 
 SAVE_AFTER_MS = 800
@@ -71,10 +73,11 @@ class JobPage(QWidget):
     snapshot_wanted = Signal(object)
     job_wanted = Signal(object)
 
-    def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
+    def __init__(self, desk: Desk, settings: Settings | None = None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
         self._shown: JobFolder | None = None
+        self.output = JobOutput(settings or Settings())
         self.vehicle_form = TextForm(VEHICLE_LINES, VEHICLE_TEXTS)
         self.repair_form = TextForm(REPAIR_LINES, REPAIR_TEXTS)
         self.codes_form, self.measured_form = CodesForm(), MeasuredForm()
@@ -100,8 +103,9 @@ class JobPage(QWidget):
             part.left.connect(self.save)
         self.records.snapshot_wanted.connect(self.snapshot_wanted)
         self.records.job_wanted.connect(self.job_wanted)
-        for failing in (self.records, self.photos_form):
+        for failing in (self.records, self.photos_form, self.output):
             failing.failed.connect(self.failed)
+        self.output.asked.connect(self.save)
         desk.job_changed.connect(self.show_job)
         self.show_job()
 
@@ -190,7 +194,10 @@ class JobPage(QWidget):
             self.parts.addWidget(_scrolled(widgets))
         left.addWidget(self.parts, 1)
         halves.addLayout(left, 5)
-        halves.addWidget(self.records, 4)
+        right = QVBoxLayout()
+        right.addWidget(self.records, 1)
+        right.addWidget(self.output)
+        halves.addLayout(right, 4)
         return page
 
     def _part_buttons(self) -> QHBoxLayout:
@@ -225,6 +232,7 @@ class JobPage(QWidget):
     def show_job(self) -> None:
         """Show the desk's job."""
         job = self._desk.job
+        self.output.show_folder(self._desk.folder)
         self._pages.setCurrentIndex(0 if job is None else 1)
         self._caution_strip.setVisible(job is not None and not job.cautions_seen)
         step = next_step(job) if job is not None else None
@@ -288,6 +296,7 @@ class JobPage(QWidget):
     def close_work(self) -> None:
         """Keep what was typed, and stop what runs aside."""
         self.save()
+        self.output.close_work()
         self.photos_form.close_work()
         self.records.close_work()
         self._looking.close()
