@@ -21,6 +21,7 @@ from loomlight.storage.time_stretches import stretches_of
 
 LENGTH_KEYS = ("record length", "memory length", "samples", "size", "sample points")
 PROBE_KEYS = ("probe attenuation", "probe atten", "probe ratio", "attenuation")
+MOST_STATED = 1e15
 DB, HZ = ("dB", 1.0), ("Hz", 1.0)
 
 
@@ -124,7 +125,7 @@ class _TableReader:
             self.account.say(f"{name} holds text and was left out.")
         self._note_bad()
         if found:
-            self._note_preamble(found[0].intervals * found[0].segments)
+            self._note_preamble(found[0].intervals, found[0].segments)
         return found
 
     def _note_bad(self) -> None:
@@ -155,7 +156,7 @@ class _TableReader:
             f"column {column + 1}."
         )
 
-    def _note_preamble(self, intervals: int) -> None:
+    def _note_preamble(self, intervals: int, segments: int) -> None:
         for key in PROBE_KEYS:
             found = self.table.layout.preamble.get(key)
             if found:
@@ -164,8 +165,12 @@ class _TableReader:
         for key in LENGTH_KEYS:
             found = self.table.layout.preamble.get(key)
             stated = quantity_in(found[0]) if found else None
-            if stated is not None and stated > 1 and round(stated) not in (intervals, 2 * intervals):
-                self.account.say(f"The file states {stated:.0f} samples and holds {intervals}.")
+            if (
+                stated is not None
+                and 1 < stated < MOST_STATED
+                and round(stated) not in (intervals, 2 * intervals, segments * intervals)
+            ):
+                self.account.say(f"The file states {stated:.0f} samples and holds {segments * intervals}.")
                 break
 
 

@@ -1,12 +1,19 @@
 """Answers about how files are read, remembered by the structure of the file."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
+from loomlight.signal.capture import Capture
 from loomlight.signal.errors import FileProblem
+from loomlight.signal.progress import Progress, unwatched
+from loomlight.storage.open_capture import HDF5_SIGNATURE, open_capture
 from loomlight.storage.places import data_folder
 from loomlight.storage.reading import NOTHING_SAID, Reading
+from loomlight.storage.reading_preview import structure_of
 from loomlight.storage.safe_write import write_text
+from loomlight.storage.text_bytes import read_head
+from loomlight.storage.text_head import head_of
 
 FORMAT, VERSION = "loomlight readings", 1
 MOST_KEPT = 500
@@ -71,3 +78,47 @@ class ReadingMemory:
             return {}
         kept = content.get("readings") if isinstance(content, dict) and content.get("format") == FORMAT else None
         return dict(kept) if isinstance(kept, dict) else {}
+
+
+def open_remembered(
+    path: Path, progress: Progress = unwatched, *, reading: Reading | None = None, memory: ReadingMemory | None = None
+) -> Capture:
+    """Open a capture as was said; where nothing was said, as was said last for a text of the same structure.
+
+    Step, start and scale belong to one record and are never taken over; nor is anything where no header word tells the
+    structure from others. What was taken over is the first of the notes.
+
+    Parameters
+    ----------
+    path, progress, reading
+        As for `open_capture`.
+    memory : ReadingMemory or None
+        Where the answers are kept; None for the user's own.
+
+    Raises
+    ------
+    FileProblem
+        As `open_capture`.
+    """
+    if reading is not None and not reading.is_empty:
+        return open_capture(path, progress, reading=reading)
+    remembered = remembered_for(path, memory or ReadingMemory())
+    if remembered.is_empty:
+        return open_capture(path, progress)
+    capture = open_capture(path, progress, reading=remembered)
+    note = f"Read as you said for files of this structure before: {' '.join(remembered.options())}."
+    return replace(capture, notes=(note, *capture.notes))
+
+
+def remembered_for(path: Path, memory: ReadingMemory) -> Reading:
+    """The answers that may be taken over for a file unasked; nothing said where there are none.
+
+    Raises
+    ------
+    FileProblem
+        If the file cannot be read.
+    """
+    if not memory.path.exists() or read_head(path).startswith(HDF5_SIGNATURE):
+        return NOTHING_SAID
+    fingerprint, has_words = structure_of(head_of(path))
+    return memory.remembered(fingerprint).of_the_structure() if has_words else NOTHING_SAID

@@ -123,9 +123,10 @@ def counts_question(account: Account, column: int, name: str, *, unit: str, a_di
     if a_division is not None:
         scaled = account.reading.with_unit(column, unit).with_scale(column, a_division / COUNTS_A_DIVISION, 0.0)
         offers.insert(0, (f"{COUNTS_A_DIVISION} counts a division, {a_division:g} {unit} a division", scaled))
-    text = f"{name} holds converter counts: how many {unit or 'volts'} is one?"
+    text = f"{name} holds converter counts: how many {UNIT_WORDS.get(unit, unit)} is one?"
     return Question("counts", text, "counts", account.offers(*offers), column, option="--scale")
 
 
+UNIT_WORDS = {"V": "volts", "A": "amperes"}
 COUNTS_A_DIVISION = 25
 """Counts of an 8-bit converter that stand for one division on the screen: common practice, no source."""

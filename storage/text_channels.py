@@ -23,6 +23,8 @@ RAIL_SHARE = 0.02
 RAIL_RUN = 3
 BETWEEN_SHARE = 0.2
 """A record that touches both ends of its range and spends this share of its time between them may have been cut off."""
+BEYOND = 9.8e37
+"""SCPI-99, volume 1, 7.2.1: 9.9E+37 stands for infinity; no wire carries more than this."""
 DIVISION_KEYS = ("vertical scale", "volts per division", "scale")
 
 
@@ -57,6 +59,7 @@ class ChannelMaker:
             )
         with np.errstate(over="ignore"):  # what is too large for single precision is beyond any range
             values = raw.astype(np.float32, copy=False)
+        values = _marked(values, BEYOND * column.factor)
         gaps, clipped = _ranges(np.isnan(values)), _ranges(np.isinf(values))
         if clipped:
             finite = values[np.isfinite(values)]
@@ -210,6 +213,17 @@ class ChannelMaker:
             f"{name}: each second value is the greater one; read as samples, they may be minimum and maximum."
         )
         self.account.ask(Question("pairs", text, "samples", offers, option="--pairs"))
+
+
+def _marked(values: Wave, beyond: float) -> Wave:
+    """Values with the number that stands for "beyond the range" made infinite."""
+    with np.errstate(invalid="ignore"):
+        high, low = values >= beyond, values <= -beyond
+    if not high.any() and not low.any():
+        return values
+    values = values.copy()
+    values[high], values[low] = np.inf, -np.inf
+    return values
 
 
 def _straight(values: Wave, scale: float, offset: float) -> Wave:

@@ -6,10 +6,14 @@ from loomlight.storage.text_signs import cells_of
 from loomlight.storage.text_table import TextTable
 
 TAIL_BYTES = 4096
+BETWEEN = slice(2, 20)
 
 
 def rough_interval(table: TextTable) -> float | None:
     """Seconds between the clock of the first row and that of the last, which count whole seconds; None without them."""
+    rows = table.lines[table.layout.first_row :][BETWEEN]
+    if any(_clock_in(line, table) is not None for line in rows):
+        return None  # each row has a clock of its own
     first = next((found for line in table.lines[:3] if (found := _clock_in(line, table)) is not None), None)
     last = next((found for line in reversed(_last_lines(table)) if (found := _clock_in(line, table)) is not None), None)
     return last - first if first is not None and last is not None and last > first else None

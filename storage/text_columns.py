@@ -1,16 +1,26 @@
 """Columns that are no plain numbers: clocks, unit cells beside values, text."""
 
 from dataclasses import replace
+from pathlib import Path
 
+from loomlight.signal.errors import FileProblem
 from loomlight.storage.reading import DateOrder
-from loomlight.storage.text_cells import clock_s, is_month_first, name_and_unit, number_in, quoted_away, unit_of
+from loomlight.storage.text_cells import (
+    SLASHED,
+    clock_s,
+    is_month_first,
+    name_and_unit,
+    number_in,
+    quoted_away,
+    unit_of,
+)
 from loomlight.storage.text_header import Column, Rows
 
 CLOCK_SHARE = 0.9
 FILLED_SHARE = 0.5
 
 
-def clock_column(data: Rows, head: Rows, order: DateOrder | None) -> tuple[Column, ...]:
+def clock_column(data: Rows, head: Rows, order: DateOrder | None, path: Path) -> tuple[Column, ...]:
     """The column of dates with a time of day, if there is one.
 
     Parameters
@@ -19,6 +29,13 @@ def clock_column(data: Rows, head: Rows, order: DateOrder | None) -> tuple[Colum
         Some rows of data, and the rows above them.
     order : str or None
         What was said about dates with slashes.
+    path : Path
+        For the error's text.
+
+    Raises
+    ------
+    FileProblem
+        If the dates contradict what was said about them.
     """
     for index in range(_width(data)):
         cells = _filled(data, index)
@@ -26,6 +43,13 @@ def clock_column(data: Rows, head: Rows, order: DateOrder | None) -> tuple[Colum
         month_first = order == "month-first" if order is not None else bool(told)
         if len(cells) <= CLOCK_SHARE * len(data):
             continue
+        if told is not None and order is not None and SLASHED.match(quoted_away(cells[0])) and told != month_first:
+            raise FileProblem(
+                f"its dates cannot be read {order}: one part of them is above 12",
+                file=path,
+                where=f"column {index + 1}",
+                do="Leave the order of dates open, or choose the other one",
+            )
         if all(clock_s(cell, month_first=month_first) is not None for cell in cells):
             name = _name(head, index)
             is_open = told is None and order is None

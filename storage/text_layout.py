@@ -116,7 +116,7 @@ def recognise(
     shown = data[-SAMPLE_ROWS:]
     _refuse_settings(shown, numeric, comma, path)
     columns = described(head, sample[:first_row], data, numeric, comma=comma, delimiter=delimiter)
-    clock = clock_column(shown, head, reading.date_order)
+    clock = clock_column(shown, head, reading.date_order, path)
     texts = text_columns(shown, head, [*numeric, *(one.index for one in clock)], comma=comma)
     said = as_said((*units_beside(columns, shown), *clock), reading, path)
     return Layout(

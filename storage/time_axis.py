@@ -12,6 +12,7 @@ from loomlight.signal.errors import FileProblem
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import Times
 from loomlight.storage.clock_notes import counted_from
+from loomlight.storage.time_mending import in_line
 
 EPOCH_S = 1e8
 """Stamps above this are seconds since 1970, not since a trigger."""
@@ -79,7 +80,7 @@ def time_axis(
         If there are fewer than two stamps, one is no number, or time goes backwards.
     """
     notes: list[str] = []
-    stamps = _without_stray_end(stamps, notes)
+    stamps = _mended(_without_stray_end(stamps, notes), digit_s, notes)
     _require_order(stamps, path, where)
     rows = stamps.size
     if stamps[0] > EPOCH_S:
@@ -134,6 +135,21 @@ def _without_stray_end(stamps: Times, notes: list[str]) -> Times:
             notes.append("The last row does not belong to the record and was left out.")
             return before
     return stamps
+
+
+def _mended(stamps: Times, digit_s: float, notes: list[str]) -> Times:
+    """Stamps with a few spoilt ones put in line, where all others stand in line."""
+    if np.isfinite(stamps).all() and (np.diff(stamps) >= 0).all():
+        return stamps
+    found = in_line(stamps, digit_s=digit_s)
+    if found is None:
+        return stamps
+    line, spoilt = found
+    stamps_are = "1 time stamp is" if spoilt == 1 else f"{spoilt} time stamps are"
+    notes.append(
+        f"{stamps_are} spoilt; all others stand in line by the number of their row, and so these were put there."
+    )
+    return line
 
 
 def _require_order(stamps: Times, path: Path, where: Callable[[int], str]) -> None:

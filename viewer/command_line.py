@@ -3,6 +3,7 @@
 import argparse
 import importlib
 import os
+import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,6 +14,7 @@ from loomlight.viewer.log import logged
 
 NOTHING_WRONG, SOMETHING_FOUND, COULD_NOT = 0, 1, 2
 INTERRUPTED = 130
+NEGATIVE = re.compile(r"-\.?\d.*")
 
 COMMANDS = {
     "demo": "open the window with a fresh copy of the sample job",
@@ -35,6 +37,16 @@ class OneLineParser(argparse.ArgumentParser):
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
         super().__init__(*arguments, **{"allow_abbrev": False} | options)
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """Values such as ``-5ms`` or ``-1e-3`` belong to the option before them; the library's own parser sees only ``-5``."""
+        words: list[str] = []
+        for word in sys.argv[1:] if args is None else args:
+            if NEGATIVE.fullmatch(word) and words and words[-1].startswith("--") and "=" not in words[-1]:
+                words[-1] = f"{words[-1]}={word}"
+            else:
+                words.append(word)
+        return super().parse_known_args(words, namespace)
 
     def error(self, message: str) -> NoReturn:
         sys.stderr.write(f"{self.prog}: {message}. See: {self.prog} --help\n")

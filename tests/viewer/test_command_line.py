@@ -29,6 +29,10 @@ BAD_FILES = {
     "time goes backwards": (SMALL.encode() + b"0.1,3\n0.101,4\n", ("line 302", "backwards")),
     "damaged HDF5": (b"\x89HDF\r\n\x1a\n" + b"\0" * 200, ("damaged.h5",)),
 }
+READING = {
+    *("--time-column", "--time-unit", "--step", "--start", "--unit", "--name", "--scale", "--leave-out", "--skip-rows"),
+    *("--delimiter", "--decimal", "--date-order", "--pairs", "--rows-are-channels"),
+}
 # Arguments, and words that the one line has to hold.
 BAD_USAGE = {
     "no such command or file": (["chek"], ("chek", "no such file or command", "check")),
@@ -155,8 +159,8 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
 @pytest.mark.parametrize(
     ("command", "options"),
     [
-        ("inspect", {"--json"}),
-        ("check", {"--channel", "--kind", "--supply", "--upper", "--lower", "--json"}),
+        ("inspect", {"--json", *READING}),
+        ("check", {"--channel", "--kind", "--supply", "--upper", "--lower", "--json", *READING}),
         (
             "compare",
             {
@@ -172,6 +176,7 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
                     "--within",
                 ),
                 *("--library", "--picture", "--json"),
+                *READING,
             },
         ),
         (
@@ -189,6 +194,7 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
                     "--picked",
                     "--provoked",
                 ),
+                *READING,
             },
         ),
     ],

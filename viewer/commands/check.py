@@ -4,8 +4,8 @@ import argparse
 from pathlib import Path
 
 from loomlight.signal.comparison import check
-from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.answers import comparison_answer
+from loomlight.viewer.commands.reading_options import add_reading_options, open_said
 from loomlight.viewer.commands.sources import add_channel_option, add_judging_options, conditions_of, kind_of
 from loomlight.viewer.commands.tables import add_table_options, print_measures, save_frames
 from loomlight.viewer.commands.text_output import comparison_text, print_answer
@@ -17,12 +17,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_channel_option(parser)
     add_judging_options(parser, with_good=False)
     add_table_options(parser)
+    add_reading_options(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the verdict; 0 where nothing is wrong."""
     kind = kind_of(arguments)
-    capture = open_capture(arguments.file)
+    capture = open_said(arguments.file, arguments)
     conditions = conditions_of(arguments, capture, kind=kind, same_moment=False)
     found = check(capture.channel(arguments.channel), kind=kind, conditions=conditions)
     save_frames(arguments, found)

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from loomlight.signal.comparison import compare
 from loomlight.signal.lineup import WAYS
-from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.answers import comparison_answer
+from loomlight.viewer.commands.reading_options import add_reading_options, open_said, said_for_other
 from loomlight.viewer.commands.sources import (
     add_channel_option,
     add_judging_options,
@@ -45,14 +45,16 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_table_options(parser)
     add_library_option(parser)
     add_picture_option(parser, "an annotated picture")
+    add_reading_options(parser, also="a known-good file that is laid out the same")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the verdict; 0 where nothing is wrong."""
     check_picture_place(arguments.picture)
-    capture = open_capture(arguments.file)
+    capture = open_said(arguments.file, arguments)
     suspect = capture.channel(arguments.channel)
-    good = known_good(arguments.good, arguments.good_channel, library_of(arguments))
+    reading = said_for_other(arguments.file, Path(arguments.good), arguments)
+    good = known_good(arguments.good, arguments.good_channel, library_of(arguments), reading=reading)
     kind = kind_of(arguments, good)
     same_file = is_same_file(arguments.file, good.path)
     refuse_itself(suspect, good.channel, same_file=same_file)

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from loomlight.signal.entry import Entry
 from loomlight.signal.kinds.listing import kind_named
-from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.answers import entries_answer
+from loomlight.viewer.commands.reading_options import add_reading_options, open_said
 from loomlight.viewer.commands.sources import add_library_option, library_of
 from loomlight.viewer.commands.text_output import print_answer
 
@@ -25,6 +25,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add.add_argument("--title", required=True, metavar="TEXT")
     for name in PLACE_FIELDS:
         add.add_argument(f"--{name}", default="", metavar="TEXT")
+    add_reading_options(add)
     find = actions.add_parser("find", help="entries that hold all the words, newest first; all of them without words")
     find.add_argument("words", nargs="*", metavar="WORD")
     find.add_argument("--kind", metavar="KIND")
@@ -44,7 +45,7 @@ def _add(arguments: argparse.Namespace) -> int:
     kind = kind_named(arguments.kind).key
     known = {name: getattr(arguments, name) for name in PLACE_FIELDS}
     entry = Entry(id="", title=arguments.title, kind=kind, channel="", **known)
-    added = library_of(arguments).add(open_capture(arguments.file), arguments.channel, entry)
+    added = library_of(arguments).add(open_said(arguments.file, arguments), arguments.channel, entry)
     if arguments.json:
         print_answer(entries_answer((added,)))
     else:

@@ -8,10 +8,11 @@ from loomlight.signal.comparison import Comparison, check, compare
 from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
 from loomlight.storage.job_folder import JobFolder
-from loomlight.storage.open_capture import open_capture
+from loomlight.storage.reading_memory import open_remembered
 from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.answers import proof_answer
 from loomlight.viewer.commands.job import opened_job
+from loomlight.viewer.commands.reading_options import add_reading_options, said_for_other
 from loomlight.viewer.commands.sources import (
     KnownGood,
     add_channel_option,
@@ -55,13 +56,14 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add_library_option(parser)
     parser.add_argument("--job", type=Path, metavar="FOLDER", help="keep captures, verdicts and proof in this job")
     add_picture_option(parser, "the before/after picture")
+    add_reading_options(parser, also="AFTER and a known-good file, where they are laid out the same")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the proof; 0 only when proven."""
     check_picture_place(arguments.picture)
     job = opened_job(arguments.job) if arguments.job is not None else None
-    good = known_good(arguments.good, arguments.good_channel, library_of(arguments)) if arguments.good else None
+    good = _known_good(arguments) if arguments.good else None
     kind = kind_of(arguments, good)
     before = _judged(arguments, arguments.before, arguments.channel, kind, good)
     after = _judged(arguments, arguments.after, arguments.after_channel or arguments.channel, kind, good)
@@ -73,6 +75,11 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print("\n".join(part for part in (proof_text(proof), kind_taken(arguments, good)) if part))
     return 0 if proof.state == "proven" else 1
+
+
+def _known_good(arguments: argparse.Namespace) -> KnownGood:
+    reading = said_for_other(arguments.before, Path(arguments.good), arguments)
+    return known_good(arguments.good, arguments.good_channel, library_of(arguments), reading=reading)
 
 
 def _keep(arguments: argparse.Namespace, proof: Proof, good: KnownGood | None, job: JobFolder | None) -> None:
@@ -95,7 +102,7 @@ def _keep(arguments: argparse.Namespace, proof: Proof, good: KnownGood | None, j
 
 
 def _judged(arguments: argparse.Namespace, path: Path, channel: str, kind: str, good: KnownGood | None) -> Comparison:
-    capture = open_capture(path)
+    capture = open_remembered(path, reading=said_for_other(arguments.before, path, arguments))
     suspect = capture.channel(channel)
     if good is None and arguments.good_channel is None:
         return check(suspect, kind=kind, conditions=conditions_of(arguments, capture, kind=kind, same_moment=False))

@@ -14,9 +14,10 @@ from loomlight.signal.kinds.own_limits import OWN_LIMITS
 from loomlight.signal.supply import supply_of_channel
 from loomlight.storage.capture_file import is_capture_file, read_entry
 from loomlight.storage.library import Library
-from loomlight.storage.open_capture import open_capture
 from loomlight.storage.picture_data import NoPicture, data_of
 from loomlight.storage.places import library_folder
+from loomlight.storage.reading import Reading
+from loomlight.storage.reading_memory import open_remembered
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,8 +126,8 @@ def library_of(arguments: argparse.Namespace) -> Library:
     return Library(arguments.library or library_folder())
 
 
-def known_good(name: str, channel_name: str | None, library: Library) -> KnownGood:
-    """A path that exists comes first; else an entry's id or exact title.
+def known_good(name: str, channel_name: str | None, library: Library, *, reading: Reading | None = None) -> KnownGood:
+    """A path that exists comes first, read as was said; else an entry's id or exact title.
 
     Raises
     ------
@@ -135,7 +136,7 @@ def known_good(name: str, channel_name: str | None, library: Library) -> KnownGo
     """
     path = Path(name)
     if path.exists():
-        capture = open_capture(path)
+        capture = open_remembered(path, reading=reading)
         entry = read_entry(path) if is_capture_file(path) else None
         return KnownGood(_chosen(capture, channel_name, entry), path, entry.kind if entry else None, path.name)
     entry = library.resolve(name)
