@@ -15,6 +15,11 @@ from loomlight.storage.text_bytes import read_head
 HDF5_SIGNATURE = b"\x89HDF\r\n\x1a\n"
 
 
+def is_text(head: bytes) -> bool:
+    """Whether a file that begins so is read as text."""
+    return not is_numpy(head) and not head.startswith(HDF5_SIGNATURE)
+
+
 def open_capture(
     path: Path,
     progress: Progress = unwatched,

@@ -7,7 +7,8 @@ from pathlib import Path
 from loomlight.signal.capture import Capture
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
-from loomlight.storage.open_capture import HDF5_SIGNATURE, open_capture
+from loomlight.storage.capture_memory import CaptureMemory
+from loomlight.storage.open_capture import is_text, open_capture
 from loomlight.storage.places import data_folder
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.reading_preview import structure_of
@@ -80,20 +81,13 @@ class ReadingMemory:
         return dict(kept) if isinstance(kept, dict) else {}
 
 
-def open_remembered(
-    path: Path, progress: Progress = unwatched, *, reading: Reading | None = None, memory: ReadingMemory | None = None
-) -> Capture:
-    """Open a capture as was said; where nothing was said, as was said last for a text of the same structure.
-
-    Step, start and scale belong to one record and are never taken over; nor is anything where no header word tells the
-    structure from others. What was taken over is the first of the notes.
+def open_remembered(path: Path, progress: Progress = unwatched, *, reading: Reading | None = None) -> Capture:
+    """Open a capture as was said; where nothing was said, as was said before. What was taken over is the first note.
 
     Parameters
     ----------
     path, progress, reading
         As for `open_capture`.
-    memory : ReadingMemory or None
-        Where the answers are kept; None for the user's own.
 
     Raises
     ------
@@ -102,23 +96,45 @@ def open_remembered(
     """
     if reading is not None and not reading.is_empty:
         return open_capture(path, progress, reading=reading)
-    remembered = remembered_for(path, memory or ReadingMemory())
-    if remembered.is_empty:
-        return open_capture(path, progress)
-    capture = open_capture(path, progress, reading=remembered)
-    note = f"Read as you said for files of this structure before: {' '.join(remembered.options())}."
-    return replace(capture, notes=(note, *capture.notes))
+    for said, about in (
+        (CaptureMemory().of(path).reading, "this file"),
+        (of_structure(path), "files of this structure"),
+    ):
+        if not said.is_empty:
+            capture = open_capture(path, progress, reading=said)
+            note = f"Read as you said for {about} before: {' '.join(said.options())}."
+            return replace(capture, notes=(note, *capture.notes))
+    return open_capture(path, progress)
 
 
-def remembered_for(path: Path, memory: ReadingMemory) -> Reading:
-    """The answers that may be taken over for a file unasked; nothing said where there are none.
+def remembered_for(path: Path) -> Reading:
+    """What was said before: about a file of this content, else about files of its structure.
 
     Raises
     ------
     FileProblem
         If the file cannot be read.
     """
-    if not memory.path.exists() or read_head(path).startswith(HDF5_SIGNATURE):
+    of_content = CaptureMemory().of(path).reading
+    return of_structure(path) if of_content.is_empty else of_content
+
+
+def of_structure(path: Path) -> Reading:
+    """What was said about files of the same structure and may be taken over unasked.
+
+    Step, start and scale belong to one record and are not taken over; nor is anything where no header word tells the
+    structure from others.
+
+    Raises
+    ------
+    FileProblem
+        If the file cannot be read.
+    """
+    memory = ReadingMemory()
+    if not memory.path.exists() or not is_text(read_head(path)):
         return NOTHING_SAID
-    fingerprint, has_words = structure_of(head_of(path))
+    try:
+        fingerprint, has_words = structure_of(head_of(path))
+    except FileProblem:  # no text after all: reading it says what is wrong
+        return NOTHING_SAID
     return memory.remembered(fingerprint).of_the_structure() if has_words else NOTHING_SAID

@@ -8,10 +8,9 @@ from loomlight.signal.errors import FileProblem
 from loomlight.storage.capture_file import is_capture_file
 from loomlight.storage.capture_memory import CaptureMemory, Remembered
 from loomlight.storage.job_folder import JobFolder
-from loomlight.storage.numpy_files import is_numpy
-from loomlight.storage.open_capture import HDF5_SIGNATURE
+from loomlight.storage.open_capture import is_text
 from loomlight.storage.reading import NOTHING_SAID, Reading
-from loomlight.storage.reading_memory import ReadingMemory
+from loomlight.storage.reading_memory import ReadingMemory, of_structure
 from loomlight.storage.reading_preview import structure_of
 from loomlight.storage.text_bytes import read_head
 from loomlight.storage.text_head import head_of
@@ -35,19 +34,8 @@ def known_about(folder: JobFolder | None, path: Path) -> Remembered:
         return Remembered(kept.setups, reading_from(kept.reading))
     known = CaptureMemory().of(path)
     if known.reading.is_empty:
-        return Remembered(known.setups, reading_of_structure(path))
+        return Remembered(known.setups, of_structure(path))
     return known
-
-
-def reading_of_structure(path: Path) -> Reading:
-    """What was said about files of this structure, where header words tell it from others; else nothing."""
-    if not is_text(path):
-        return NOTHING_SAID
-    try:
-        fingerprint, has_words = structure_of(head_of(path))
-    except FileProblem:  # reading it says what is wrong
-        return NOTHING_SAID
-    return ReadingMemory().remembered(fingerprint).of_the_structure() if has_words else NOTHING_SAID
 
 
 def stored_answers(path: Path) -> Reading:
@@ -58,15 +46,9 @@ def stored_answers(path: Path) -> Reading:
         return NOTHING_SAID
 
 
-def is_text(path: Path) -> bool:
-    """Whether a file is read as text: rows and columns that a person can look at."""
-    head = read_head(path)
-    return not (head.startswith(HDF5_SIGNATURE) or is_numpy(head))
-
-
 def sort_of(path: Path) -> FileSort:
     """What sort of file it is: our own capture files tell all themselves, about others it can be said how to read them."""
-    if is_text(path):
+    if is_text(read_head(path)):
         return "text"
     return "own" if is_capture_file(path) else "numbers"
 

@@ -8,6 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from loomlight.storage.capture_memory import CaptureMemory
+from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.reading import DateOrder, Decimal, Delimiter, Reading, TimeUnit
 from loomlight.storage.reading_memory import ReadingMemory
 from loomlight.storage.reading_preview import preview
@@ -114,6 +116,27 @@ def test_the_options_hold_for_a_known_good_that_is_laid_out_the_same(
     assert main(["compare", str(unnamed), *wanted, "--time-unit", "ms", "--unit", "B=mV"]) in (0, 1)
     answer = json.loads(capsys.readouterr().out)
     assert answer["lineup"]["overlap_s"] == pytest.approx(0.009, rel=0.1)
+
+
+def test_what_was_said_goes_into_the_job_with_the_file(
+    tmp_path: Path, unnamed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "job"
+    assert main(["job", "new", str(job), "--title", "made up"]) == 0
+    assert main(["job", "add", str(job), str(unnamed), "--time-unit", "ms", "--step", "1ms"]) == 0
+    (kept,) = JobFolder.open(job).job.captures
+    assert json.loads(kept.reading) == {"time_unit": "ms", "step_s": 0.001}
+    capsys.readouterr()
+
+
+def test_this_very_file_is_read_with_the_step_that_was_said_about_it(
+    unnamed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    CaptureMemory().keep_reading(unnamed, Reading(time_column=1, step_s=0.25))
+    assert main(["inspect", str(unnamed)]) == 0
+    out = capsys.readouterr().out
+    assert "90 samples every 250 ms" in out
+    assert "Read as you said for this file before: --time-column 1 --step 0.25." in out
 
 
 @pytest.mark.parametrize(

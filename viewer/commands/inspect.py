@@ -8,9 +8,11 @@ from pathlib import Path
 from loomlight.signal.capture import Capture
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import finite_range
+from loomlight.storage.open_capture import is_text
 from loomlight.storage.reading import Reading
-from loomlight.storage.reading_memory import ReadingMemory, open_remembered, remembered_for
+from loomlight.storage.reading_memory import open_remembered, remembered_for
 from loomlight.storage.reading_preview import preview
+from loomlight.storage.text_bytes import read_head
 from loomlight.viewer.answers import capture_answer
 from loomlight.viewer.commands.reading_options import add_reading_options, new_options, reading_of
 from loomlight.viewer.commands.text_output import WIDTH, print_answer
@@ -36,7 +38,7 @@ def run(arguments: argparse.Namespace) -> int:
         print_answer(capture_answer(capture, str(arguments.file)))
         return 0
     lines = [_text(capture)]
-    if capture.questions:
+    if capture.questions and is_text(read_head(arguments.file)):
         lines += _open_questions(arguments.file, reading)
     if not reading.is_empty:
         lines.append(f"Read as you said: {shlex.join(reading.options())}")
@@ -46,7 +48,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _open_questions(path: Path, reading: Reading) -> list[str]:
     """What the file leaves open, with the options that answer it."""
-    said = reading if not reading.is_empty else remembered_for(path, ReadingMemory())
+    said = reading if not reading.is_empty else remembered_for(path)
     lines = []
     for question in preview(path, said).questions:
         answers = [shlex.join(new_options(offer.reading, said)) for offer in question.offers]

@@ -2,17 +2,20 @@
 
 import argparse
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 from loomlight.signal.job import Job
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.job_photos import add_photo
-from loomlight.storage.open_capture import open_capture
 from loomlight.storage.photo import is_photo
+from loomlight.storage.reading_memory import open_remembered
 from loomlight.viewer.answers import job_answer
+from loomlight.viewer.capture_keeping import bring_along, known_about
 from loomlight.viewer.commands.job_find import find_jobs
 from loomlight.viewer.commands.job_pack import add_pack_options, pack
 from loomlight.viewer.commands.job_report import add_report_options, report_job
+from loomlight.viewer.commands.reading_options import add_reading_options, reading_of
 from loomlight.viewer.commands.text_output import print_answer
 from loomlight.viewer.job_words import job_facts
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
@@ -29,6 +32,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     add = actions.add_parser("add", help="copy a capture, or a photo, into the job")
     add.add_argument("folder", type=Path, metavar="FOLDER")
     add.add_argument("file", type=Path, metavar="FILE")
+    add_reading_options(add)
     find = actions.add_parser("find", help="find jobs by any word in them")
     find.add_argument("words", nargs="*", metavar="WORD")
     find.add_argument("--in", dest="place", type=Path, metavar="FOLDER", help="another folder that holds jobs")
@@ -52,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(folder.path)
     elif arguments.action == "add":
         folder = opened_job(arguments.folder)
-        print(_added(folder, arguments.file))
+        print(_added(folder, arguments))
     elif arguments.action == "find":
         return find_jobs(arguments)
     elif arguments.action == "report":
@@ -68,12 +72,17 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _added(folder: JobFolder, file: Path) -> Path:
+def _added(folder: JobFolder, arguments: argparse.Namespace) -> Path:
     """Where a file's copy stands: a photo among the photos, everything else as a capture."""
+    file: Path = arguments.file
     if is_photo(file):
         return folder.path / "photos" / add_photo(folder, file).file
-    open_capture(file)  # a file that cannot be read is refused before it is copied
-    return folder.capture_path(folder.add_capture(file))
+    said = reading_of(arguments, file)
+    open_remembered(file, reading=said)  # a file that cannot be read is refused before it is copied
+    copy = folder.capture_path(folder.add_capture(file))
+    known = known_about(None, file)
+    bring_along(folder, copy, known if said.is_empty else replace(known, reading=said))
+    return copy
 
 
 def opened_job(path: Path) -> JobFolder:

@@ -8,7 +8,7 @@ from typing import Any
 
 from loomlight.signal.capture import Capture
 from loomlight.signal.errors import LoomlightError
-from loomlight.storage.open_capture import HDF5_SIGNATURE
+from loomlight.storage.open_capture import is_text
 from loomlight.storage.reading import DATE_ORDERS, DECIMAL_WORDS, DELIMITER_WORDS, TIME_UNITS, Reading
 from loomlight.storage.reading_memory import open_remembered
 from loomlight.storage.reading_preview import preview, structure_of
@@ -125,17 +125,13 @@ def said_for_other(first: Path, other: Path, arguments: argparse.Namespace) -> R
     """What was said, where another file is laid out like the first; else None."""
     if first == other:
         return reading_of(arguments, first)
-    if not other.is_file() or not _is_text(first) or not _is_text(other):
+    if not other.is_file() or not is_text(read_head(first)) or not is_text(read_head(other)):
         return None
     said = reading_of(arguments, first)
     if said.is_empty:
         return None
     one, two = structure_of(head_of(first)), structure_of(head_of(other))
     return said if one[0] and one == two else None
-
-
-def _is_text(path: Path) -> bool:
-    return not read_head(path).startswith(HDF5_SIGNATURE)
 
 
 class _Columns:
