@@ -15,8 +15,15 @@ from loomlight.storage.text_bytes import read_head
 HDF5_SIGNATURE = b"\x89HDF\r\n\x1a\n"
 
 
-def is_text(head: bytes) -> bool:
-    """Whether a file that begins so is read as text."""
+def is_text(path: Path) -> bool:
+    """Whether a file is read as text: rows and columns that a person can look at.
+
+    Raises
+    ------
+    FileProblem
+        If it cannot be read.
+    """
+    head = read_head(path)
     return not is_numpy(head) and not head.startswith(HDF5_SIGNATURE)
 
 

@@ -13,7 +13,6 @@ from loomlight.storage.places import data_folder
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.reading_preview import structure_of
 from loomlight.storage.safe_write import write_text
-from loomlight.storage.text_bytes import read_head
 from loomlight.storage.text_head import head_of
 
 FORMAT, VERSION = "loomlight readings", 1
@@ -131,7 +130,7 @@ def of_structure(path: Path) -> Reading:
         If the file cannot be read.
     """
     memory = ReadingMemory()
-    if not memory.path.exists() or not is_text(read_head(path)):
+    if not memory.path.exists() or not is_text(path):
         return NOTHING_SAID
     try:
         fingerprint, has_words = structure_of(head_of(path))

@@ -12,7 +12,6 @@ from loomlight.storage.open_capture import is_text
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.reading_memory import ReadingMemory, of_structure
 from loomlight.storage.reading_preview import structure_of
-from loomlight.storage.text_bytes import read_head
 from loomlight.storage.text_head import head_of
 
 FileSort = Literal["text", "numbers", "own"]
@@ -48,7 +47,7 @@ def stored_answers(path: Path) -> Reading:
 
 def sort_of(path: Path) -> FileSort:
     """What sort of file it is: our own capture files tell all themselves, about others it can be said how to read them."""
-    if is_text(read_head(path)):
+    if is_text(path):
         return "text"
     return "own" if is_capture_file(path) else "numbers"
 

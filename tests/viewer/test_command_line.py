@@ -33,6 +33,7 @@ READING = {
     *("--time-column", "--time-unit", "--step", "--start", "--unit", "--name", "--scale", "--leave-out", "--skip-rows"),
     *("--delimiter", "--decimal", "--date-order", "--pairs", "--rows-are-channels"),
 }
+TABLES = ("--measured", "--frames")
 # Arguments, and words that the one line has to hold.
 BAD_USAGE = {
     "no such command or file": (["chek"], ("chek", "no such file or command", "check")),
@@ -160,7 +161,7 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
     ("command", "options"),
     [
         ("inspect", {"--json", *READING}),
-        ("check", {"--channel", "--kind", "--supply", "--upper", "--lower", "--json", *READING}),
+        ("check", {"--channel", "--kind", "--supply", "--upper", "--lower", "--json", *TABLES, *READING}),
         (
             "compare",
             {
@@ -176,6 +177,7 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
                     "--within",
                 ),
                 *("--library", "--picture", "--json"),
+                *TABLES,
                 *READING,
             },
         ),

@@ -12,7 +12,6 @@ from loomlight.storage.open_capture import is_text
 from loomlight.storage.reading import Reading
 from loomlight.storage.reading_memory import open_remembered, remembered_for
 from loomlight.storage.reading_preview import preview
-from loomlight.storage.text_bytes import read_head
 from loomlight.viewer.answers import capture_answer
 from loomlight.viewer.commands.reading_options import add_reading_options, new_options, reading_of
 from loomlight.viewer.commands.text_output import WIDTH, print_answer
@@ -38,7 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
         print_answer(capture_answer(capture, str(arguments.file)))
         return 0
     lines = [_text(capture)]
-    if capture.questions and is_text(read_head(arguments.file)):
+    if capture.questions and is_text(arguments.file):
         lines += _open_questions(arguments.file, reading)
     if not reading.is_empty:
         lines.append(f"Read as you said: {shlex.join(reading.options())}")

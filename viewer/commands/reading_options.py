@@ -12,7 +12,6 @@ from loomlight.storage.open_capture import is_text
 from loomlight.storage.reading import DATE_ORDERS, DECIMAL_WORDS, DELIMITER_WORDS, TIME_UNITS, Reading
 from loomlight.storage.reading_memory import open_remembered
 from loomlight.storage.reading_preview import preview, structure_of
-from loomlight.storage.text_bytes import read_head
 from loomlight.storage.text_cells import quantity_in
 from loomlight.storage.text_head import head_of
 
@@ -125,7 +124,7 @@ def said_for_other(first: Path, other: Path, arguments: argparse.Namespace) -> R
     """What was said, where another file is laid out like the first; else None."""
     if first == other:
         return reading_of(arguments, first)
-    if not other.is_file() or not is_text(read_head(first)) or not is_text(read_head(other)):
+    if not other.is_file() or not is_text(first) or not is_text(other):
         return None
     said = reading_of(arguments, first)
     if said.is_empty:

@@ -24,13 +24,13 @@ from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import Stage
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.pyramid import pyramid_of
-from loomlight.storage.open_capture import open_capture
+from loomlight.storage.open_capture import is_text, open_capture
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.reading_preview import MOST_ROWS, PreviewRow, ReadingPreview, preview
 from loomlight.storage.reading_questions import OpenQuestion, Question
 from loomlight.storage.text_head import head_of
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.capture_keeping import is_text, known_about, stored_answers
+from loomlight.viewer.capture_keeping import known_about, stored_answers
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
