@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Hashable
 
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QPoint, QRectF
 from PySide6.QtGui import QColor, QImage, QPainter, QTransform
 
 from loomlight.viewer.lanes.device import device_rect, draw_on_device
@@ -14,7 +14,7 @@ class KeptPictures:
     """Keeps the last picture of each part of a canvas, for as long as what it shows stays the same."""
 
     def __init__(self) -> None:
-        self._kept: dict[Hashable, tuple[tuple[object, ...], QImage]] = {}
+        self._kept: dict[Hashable, tuple[tuple[object, ...], QImage, QPoint]] = {}
 
     def paint(
         self,
@@ -49,9 +49,9 @@ class KeptPictures:
         if kept is None or kept[0] != state:
             if len(self._kept) >= MOST_KEPT:
                 self._kept.clear()
-            kept = self._kept[part] = (state, _drawn(painter, area, draw, ground))
-        rect = device_rect(placed, area)
-        draw_on_device(painter, rect.left(), rect.top(), kept[1])
+            corner = device_rect(placed, area).topLeft()
+            kept = self._kept[part] = (state, _drawn(painter, area, draw, ground), corner)
+        draw_on_device(painter, kept[2].x(), kept[2].y(), kept[1])
 
 
 def _drawn(painter: QPainter, area: QRectF, draw: Callable[[QPainter], None], ground: str | None) -> QImage:

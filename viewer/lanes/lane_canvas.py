@@ -8,6 +8,7 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
     QPen,
+    QRegion,
     QResizeEvent,
 )
 from PySide6.QtWidgets import QWidget
@@ -449,7 +450,11 @@ class LaneCanvas(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
         try:
-            painter.fillRect(self.rect(), QColor(self._theme.panel))
+            around = QRegion(self.rect())
+            for scale in self.scales():  # the lanes have a ground of their own
+                around -= QRegion(scale.rect.toRect())
+            for part in around:
+                painter.fillRect(part, QColor(self._theme.panel))
             self.paint(painter)
         finally:
             painter.end()  # a painter that outlives its event ends the process

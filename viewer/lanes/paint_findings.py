@@ -38,6 +38,8 @@ class Placed:
 
     Attributes
     ----------
+    patch : Patch
+        The lane's pixels.
     severe, lasting : bool
         As in their `Layer`.
     groups : Groups
@@ -52,6 +54,7 @@ class Placed:
         From where each column is filled: the box's head, or a crowd's profile.
     """
 
+    patch: Patch
     severe: bool
     lasting: bool
     groups: Groups
@@ -64,7 +67,9 @@ class Placed:
 def place_findings(painter: QPainter, scale: Scale, findings: Sequence[Finding]) -> tuple[Placed, ...]:
     """Where a lane's findings stand; they are drawn in two parts, under the traces and over them."""
     marks = findings if isinstance(findings, Marks) else Marks(findings)
-    patch = patch_of(painter, scale)
+    if not marks.layers:
+        return ()
+    patch = patch_of(painter.deviceTransform(), scale)
     return tuple(one for layer in marks.layers if (one := _placed(patch, layer)) is not None)
 
 
@@ -75,7 +80,7 @@ def paint_findings(painter: QPainter, scale: Scale, theme: Theme, placed: Sequen
     """
     if not placed:
         return
-    patch = patch_of(painter, scale)
+    patch = placed[0].patch
     overlay = Overlay(patch)
     lines, feet = rising_lines(patch, patch.pixels(HATCH_PIXELS)), np.full(patch.width, float(patch.height))
     for one in placed:
@@ -90,7 +95,7 @@ def paint_brackets(painter: QPainter, scale: Scale, theme: Theme, placed: Sequen
     """What a trace must not hide: where findings are, at the lane's very edge; a crowd's profile, and its number."""
     if not placed:
         return
-    patch = patch_of(painter, scale)
+    patch = placed[0].patch
     overlay = Overlay(patch)
     for one in placed:
         first = 0 if not one.lasting else patch.height - patch.pixels(BRACKET_PIXELS)
@@ -126,7 +131,7 @@ def _placed(patch: Patch, layer: Layer) -> Placed | None:
     if crowded.any():
         there = columns[crowded[owner]]
         tops[there] = patch.height - _heights(groups, patch)[there]
-    return Placed(layer.severe, layer.lasting, groups, head, crowded, columns, tops)
+    return Placed(patch, layer.severe, layer.lasting, groups, head, crowded, columns, tops)
 
 
 def _outline(overlay: Overlay, patch: Patch, placed: Placed, colour: str) -> None:

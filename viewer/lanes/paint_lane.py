@@ -62,20 +62,14 @@ def paint_lane(
     rect, kept = scale.rect, kept or KeptPictures()
     times = times or time_ticks(rect, scale.start_s, scale.stop_s, painter.font())
     still = (theme, scale.low, scale.high)
-    kept.paint(
-        painter,
-        rect,
-        lambda on: _ground(on, lane, scale, theme),
-        part=(lane, "ground"),
-        shows=still,
-        ground=theme.ground,
-    )
+    painter.fillRect(rect, QColor(theme.ground))
     axis = QRectF(0.0, rect.top(), rect.left(), rect.height())
     kept.paint(painter, axis, lambda on: _value_axis(on, lane, scale, theme), part=(lane, "axis"), shows=still)
     painter.save()
     painter.setClipRect(rect.toAlignedRect())  # on whole pixels: anything else makes all drawing several times slower
-    painter.setPen(QPen(QColor(theme.grid), 1))
-    painter.drawLines([QLineF(x, rect.top(), x, rect.bottom()) for x in scale.x_of(times.places).tolist()])
+    if lane.band is not None:
+        _band(painter, scale, theme, lane.band)
+    _grid(painter, lane, scale, theme, times)
     painter.setPen(QPen(QColor(theme.rule), 1))
     band = () if lane.band is None else (lane.band, -lane.band)
     for y in scale.y_of([*(line.value for line in lane.lines), *band]).tolist():
@@ -148,14 +142,13 @@ def _value_ticks(painter: QPainter, lane: Lane, scale: Scale) -> Ticks:
     )
 
 
-def _ground(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> None:
-    """What lies under everything else: the values' grid and the band."""
+def _grid(painter: QPainter, lane: Lane, scale: Scale, theme: Theme, times: Ticks) -> None:
     rect, found = scale.rect, _value_ticks(painter, lane, scale)
+    left, top, right, bottom = rect.left(), rect.top(), rect.right(), rect.bottom()
+    lines = [QLineF(left, y, right, y) for y in scale.y_of(found.places).tolist()]
+    lines += [QLineF(x, top, x, bottom) for x in scale.x_of(times.places).tolist()]
     painter.setPen(QPen(QColor(theme.grid), 1))
-    for y in scale.y_of(found.places).tolist():
-        painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
-    if lane.band is not None:
-        _band(painter, scale, theme, lane.band)
+    painter.drawLines(lines)
 
 
 def _value_axis(painter: QPainter, lane: Lane, scale: Scale, theme: Theme) -> None:
@@ -257,10 +250,11 @@ def _head(painter: QPainter, lane: Lane, rect: QRectF, theme: Theme) -> None:
 def text_places(found: Ticks, scale: Scale, metrics: QFontMetricsF) -> list[tuple[float, float]]:
     """Left edge and width of each tick's text, held on the axis; no width for one that would touch its neighbour."""
     places: list[tuple[float, float]] = []
-    free = scale.rect.left() - 4
+    first, last = scale.rect.left() - 4, scale.rect.right()
+    free = first
     for x, text in zip(scale.x_of(found.places).tolist(), found.texts, strict=True):
         width = metrics.horizontalAdvance(text)
-        left = min(max(x - width / 2, scale.rect.left() - 4), scale.rect.right() - width)
+        left = min(max(x - width / 2, first), last - width)
         fits = left >= free
         places.append((left, width if fits else 0.0))
         free = left + width + 8 if fits else free
@@ -275,12 +269,10 @@ def paint_time_axis(
     metrics = QFontMetricsF(painter.font())
     found = times or time_ticks(rect, start_s, stop_s, painter.font())
     painter.setPen(QColor(theme.text))
-    for (left, width), x, text in zip(
-        text_places(found, scale, metrics), scale.x_of(found.places), found.texts, strict=True
-    ):
-        painter.drawLine(QLineF(x, rect.top(), x, rect.top() + 5))
+    top, height = rect.top(), metrics.height()
+    painter.drawLines([QLineF(x, top, x, top + 5) for x in scale.x_of(found.places).tolist()])
+    for (left, width), text in zip(text_places(found, scale, metrics), found.texts, strict=True):
         if width:
-            area = QRectF(left, rect.top() + 5, width + 2, metrics.height())
-            painter.drawText(area, Qt.AlignmentFlag.AlignCenter, text)
-    area = QRectF(0, rect.top() + 5, rect.left() - 14, metrics.height())
+            painter.drawText(QRectF(left, top + 5, width + 2, height), Qt.AlignmentFlag.AlignCenter, text)
+    area = QRectF(0, top + 5, rect.left() - 14, height)
     painter.drawText(area, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, found.unit)

@@ -24,7 +24,7 @@ def paint_gaps(painter: QPainter, trace: Trace, scale: Scale, theme: Theme) -> N
     """Falling lines over the lane's height where a trace was not acquired; to be drawn under the traces."""
     if not len(trace.gaps):
         return
-    patch = patch_of(painter, scale)
+    patch = patch_of(painter.deviceTransform(), scale)
     groups = _groups(patch, trace.gaps)
     covered = _covered(patch, groups)
     overlay = Overlay(patch)
@@ -42,7 +42,7 @@ def paint_clipped(painter: QPainter, trace: Trace, scale: Scale, theme: Theme) -
     """A bar outside the rail that the trace stands at, with what is known there; to be drawn over the traces."""
     unit = trace.channel.unit or ""
     for stretches, rail, above in trace.clipped:
-        patch = patch_of(painter, scale)
+        patch = patch_of(painter.deviceTransform(), scale)
         groups = _groups(patch, stretches)
         if not groups.left.size:
             continue

@@ -1,9 +1,11 @@
 """Draw a channel of any length: a stroke a column of pixels, samples as dots where there is room, its role's marker."""
 
+from functools import lru_cache
+
 import numpy as np
 import shiboken6
-from PySide6.QtCore import QLineF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter
+from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFont, QImage, QPainter
 
 from loomlight.viewer.lanes.pixel_columns import PixelColumns, joined, pixel_columns
 from loomlight.viewer.lanes.raster import Overlay, Patch, checkered, patch_of, thickened
@@ -13,13 +15,14 @@ from loomlight.viewer.roles import ROLES
 
 DOT_PIXELS = 8.0
 """From this many pixels a sample on, samples are shown as dots."""
+MARKER_WIDTH, MARKER_HEIGHT = 20, 18
 MARKER_EVERY = 260
 """Pixels from one role marker to the next."""
 
 
 def paint_trace(painter: QPainter, trace: Trace, scale: Scale, *, colour: str, width: float, marker: str) -> None:
     """Draw one trace inside the lane's rectangle."""
-    patch = patch_of(painter, scale)
+    patch = patch_of(painter.deviceTransform(), scale)
     shown = pixel_columns(trace, patch.scale, patch.width)
     if not np.isfinite(shown.top).any():
         return
@@ -64,13 +67,30 @@ def _markers(
     painter: QPainter, scale: Scale, patch: Patch, shown: PixelColumns, trace: Trace, colour: str, marker: str
 ) -> None:
     """The role's marker along the trace, so that it is told without its colour; each role at places of its own."""
-    rect = scale.rect
-    painter.setPen(QColor(colour))
+    rect, font = scale.rect, painter.font()
+    picture = _marker_picture(marker, colour, font.toString(), patch.ratio)
     place = list(ROLES).index(trace.role) / len(ROLES) + (int(marker) / 9 if marker.isdecimal() else 0.0)
     phase = MARKER_EVERY * (place % 1.0)
     wanted = np.arange(MARKER_EVERY / 4 + phase, rect.width(), MARKER_EVERY)
     columns = np.minimum((wanted * patch.ratio).astype(np.int64), patch.width - 1)
     heights = rect.top() + shown.top[columns] / patch.ratio
-    for at, height in zip((rect.left() + wanted).tolist(), heights.tolist(), strict=True):
-        if rect.top() <= height <= rect.bottom():
-            painter.drawText(QRectF(at - 10, height - 20, 20, 18), Qt.AlignmentFlag.AlignCenter, marker)
+    inside = (heights >= rect.top()) & (heights <= rect.bottom())
+    lefts, tops = rect.left() + wanted[inside] - MARKER_WIDTH / 2, heights[inside] - MARKER_HEIGHT - 2
+    for left, top in zip(lefts.round().tolist(), tops.round().tolist(), strict=True):
+        painter.drawImage(QPointF(left, top), picture)
+
+
+@lru_cache(maxsize=64)
+def _marker_picture(marker: str, colour: str, font: str, ratio: float) -> QImage:
+    """A marker as it is laid down many times a frame."""
+    size = QSize(round(MARKER_WIDTH * ratio), round(MARKER_HEIGHT * ratio))
+    image = QImage(size, QImage.Format.Format_ARGB32_Premultiplied)
+    image.setDevicePixelRatio(ratio)
+    image.fill(QColor(0, 0, 0, 0))
+    painter, letters = QPainter(image), QFont()
+    letters.fromString(font)
+    painter.setFont(letters)
+    painter.setPen(QColor(colour))
+    painter.drawText(QRectF(0, 0, MARKER_WIDTH, MARKER_HEIGHT), Qt.AlignmentFlag.AlignCenter, marker)
+    painter.end()
+    return image

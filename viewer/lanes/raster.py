@@ -6,11 +6,11 @@ and drawn as one picture, costs a fifth of a millisecond whatever it shows, at a
 
 import math
 import threading
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from PySide6.QtGui import QImage, QPaintEngine, QPainter
+from PySide6.QtGui import QImage, QPaintEngine, QPainter, QTransform
 
 from loomlight.viewer.lanes.device import device_rect, draw_on_device
 from loomlight.viewer.lanes.scale import Places, Scale
@@ -47,12 +47,13 @@ class Patch:
         return max(round(units * self.ratio), 1)
 
 
-def patch_of(painter: QPainter, scale: Scale) -> Patch:
-    """The pixels under a lane, on whatever the painter paints on."""
-    placed = painter.deviceTransform()
+def patch_of(placed: QTransform, scale: Scale) -> Patch:
+    """The pixels under a lane, where ``placed`` is the painter's `deviceTransform`."""
     there = device_rect(placed, scale.rect)
-    own = replace(scale, rect=placed.mapRect(scale.rect).translated(-there.left(), -there.top()))
-    return Patch(there.left(), there.top(), there.width(), there.height(), placed.m11(), own)
+    left, top = there.left(), there.top()
+    rect = placed.mapRect(scale.rect).translated(-left, -top)
+    own = Scale(rect, scale.start_s, scale.stop_s, scale.low, scale.high)
+    return Patch(left, top, there.width(), there.height(), placed.m11(), own)
 
 
 class _Spare(threading.local):

@@ -43,6 +43,7 @@ class Stretches:
         order = np.argsort(spans_s[:, 0], kind="stable")
         self._starts, self._stops = spans_s[order, 0], spans_s[order, 1]
         self._reach = np.maximum.accumulate(self._stops) if order.size else self._stops
+        self._reach_before = np.append(-np.inf, self._reach)  # of so many from the first
 
     def __len__(self) -> int:
         return self._starts.size
@@ -53,26 +54,27 @@ class Stretches:
         Only the columns' sides are looked up, whatever the number of stretches; those that lie less than ``apart``
         columns from the one before are joined to it.
         """
-        sides_s = scale.start_s + (np.arange(width + 1) - scale.rect.left()) / scale.rect.width() * (
-            scale.stop_s - scale.start_s
-        )
+        a_pixel = (scale.stop_s - scale.start_s) / scale.rect.width()
+        sides_s = np.arange(width + 1) * a_pixel + (scale.start_s - scale.rect.left() * a_pixel)
         before = np.searchsorted(self._starts, sides_s)
         before[-1] = np.searchsorted(self._starts, sides_s[-1], side="right")  # what stands on the very edge is seen
-        columns = np.diff(before)
-        reach = np.concatenate([[-np.inf], self._reach])
-        covered = (columns > 0) | (reach[before[:-1]] > sides_s[:-1])
-        edges = np.flatnonzero(np.diff(np.concatenate([[False], covered, [False]])))
+        if before[-1] == 0 or (before[0] == before[-1] and self._reach[before[0] - 1] <= sides_s[0]):
+            nothing = np.empty(0, np.int64)
+            return Groups(nothing, nothing, nothing, np.zeros(width, np.int64))
+        columns = before[1:] - before[:-1]
+        covered = np.zeros(width + 2, np.bool_)
+        covered[1:-1] = (columns > 0) | (self._reach_before[before[:-1]] > sides_s[:-1])
+        edges = np.flatnonzero(covered[1:] != covered[:-1])
         left, right = edges[::2].copy(), edges[1::2].copy()
-        entered = int(np.count_nonzero(self._stops[: before[0]] > sides_s[0])) if covered.size and covered[0] else 0
+        entered = int(np.count_nonzero(self._stops[: before[0]] > sides_s[0])) if covered[1] else 0
         if left.size and entered:
             left[0] = -least
-        if left.size and covered[-1] and reach[before[-1]] > sides_s[-1]:
+        if left.size and covered[-2] and self._reach_before[before[-1]] > sides_s[-1]:
             right[-1] = width + least
         short = np.maximum(least - (right - left), 0)
         left, right = left - (short + 1) // 2, right + short // 2
         left, right = _joined(left, right, apart)
-        sums = np.concatenate([[0], np.cumsum(columns)])
-        begun = sums[np.clip(right, 0, width)] - sums[np.clip(left, 0, width)]
+        begun = before[np.minimum(right, width)] - before[np.maximum(left, 0)]
         if begun.size:
             begun[0] += entered
         return Groups(left, right, begun, columns)

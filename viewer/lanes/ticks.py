@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 PREFIXES = ((1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
 CHOSEN_PREFIXES = {"k": 1e3, "": 1.0, "m": 1e-3, "µ": 1e-6}
@@ -27,6 +28,7 @@ class Ticks:
     unit: str
 
 
+@lru_cache(maxsize=64)  # the values' axis is the same in every frame of a moving view
 def ticks(
     low: float, high: float, *, most: int, unit: str = "", prefixed: bool = False, prefix: str | None = None
 ) -> Ticks:
