@@ -32,19 +32,13 @@ class FoldCanvas(QWidget):
         super().__init__(parent)
         self._theme = theme
         self._shown: tuple[FoldOf, ...] = ()
-        self._wait = ""
         self.setMinimumHeight(160)
         self.setAccessibleName("Folded view")
 
     def show_folds(self, folds: Sequence[FoldOf]) -> None:
         """Show others."""
-        self._shown, self._wait = tuple(folds), ""
+        self._shown = tuple(folds)
         self.setAccessibleDescription("; ".join(fold_words(one) for one in folds))
-        self.update()
-
-    def show_waiting(self, words: str) -> None:
-        """Say that they are being made; what was shown stays until then."""
-        self._wait = words
         self.update()
 
     def set_theme(self, theme: Theme) -> None:
@@ -75,10 +69,6 @@ class FoldCanvas(QWidget):
         painter.setFont(self.font())
         for one, rect in zip(self._shown, self.room(len(self._shown)), strict=True):
             self._one(painter, one, rect)
-        if self._wait:
-            painter.setPen(QColor(self._theme.text))
-            area = QRectF(self.rect())
-            painter.drawText(area, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignBottom, self._wait)
 
     def _one(self, painter: QPainter, one: FoldOf, rect: QRectF) -> None:
         metrics, theme = QFontMetricsF(painter.font()), self._theme

@@ -47,7 +47,9 @@ class FoldPanel(QWidget):
         row.addWidget(QLabel("Laid over one another:"))
         row.addWidget(self.way)
         row.addWidget(self.view_only)
-        row.addStretch(1)
+        self._state = QLabel()
+        self._state.setAccessibleName("What the folded view is doing")
+        row.addWidget(self._state, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(row)
@@ -75,7 +77,7 @@ class FoldPanel(QWidget):
         sources, by = self._sources, self.way.currentData()
         if not sources:
             return
-        self.canvas.show_waiting("Looking for where to fold …")
+        self._state.setText("Looking for where to fold …")
         self._work.run(lambda progress: find_starts(sources, by, progress), self._take_starts, self._say_trouble)
 
     def _take_starts(self, found: list[FoldOf]) -> None:
@@ -89,14 +91,15 @@ class FoldPanel(QWidget):
         room = self.canvas.room(len(found))[0]
         # One spot a device pixel at most: nothing is scaled down afterwards, which could lose a thin stroke.
         size = min(int(room.width()), MOST_COLUMNS), min(int(room.height()), MOST_ROWS)
-        self.canvas.show_waiting("Laying over one another …")
+        self._state.setText("Laying over one another …")
         self._work.run(lambda progress: fold_all(found, view, size, progress), self._take_folds, self._say_trouble)
 
     def _take_folds(self, folds: list[FoldOf]) -> None:
+        self._state.setText("")
         self.canvas.show_folds(folds)
 
     def _say_trouble(self, error: Exception) -> None:
-        self.canvas.show_waiting(str(error) if isinstance(error, LoomlightError) else logged(error))
+        self._state.setText(str(error) if isinstance(error, LoomlightError) else logged(error))
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""

@@ -61,9 +61,7 @@ class LanePanel(QWidget):
         self.tools.setVisible(tools)
         self.fold = FoldPanel(theme)
         self.fold.hide()
-        self.fold_button = self.tools.add_switch(
-            "Folded", "Lay all bits, frames or cycles over one another; press again for the lanes"
-        )
+        self.fold_button = self.tools.fold_button
         self._keys: KeyList | None = None
         self._stack = QStackedLayout(self)
         self._stack.addWidget(empty or QWidget())

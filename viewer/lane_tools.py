@@ -20,7 +20,9 @@ class LaneTools(QWidget):
         super().__init__(parent)
         self._lanes = lanes
         self._row = FlowRow(self)
-        self._of_lanes: list[QToolButton] = []
+        tip = "Lay all bits, frames or cycles over one another; press again for the lanes"
+        self.fold_button = self._add("Folded", tip, lambda: None)
+        self.fold_button.setCheckable(True)
         self._add("All", "Show the whole capture (Home, or double-click)", lanes.fit)
         self._add("+", "Zoom in (+, turn the wheel, or pinch)", lambda: lanes.zoom(0.5), name="Zoom in")
         self._add("−", "Zoom out (-)", lambda: lanes.zoom(2.0), name="Zoom out")
@@ -42,7 +44,7 @@ class LaneTools(QWidget):
             self.menu_wanted.emit,
         )
         self._add("Keys", "All keys and gestures on the lanes (F1)", self.keys_wanted.emit)
-        self._of_lanes = self.findChildren(QToolButton)
+        self._of_lanes = [one for one in self.findChildren(QToolButton) if one is not self.fold_button]
         self._steppers = [
             self._add("◀ Finding", "The finding before", lambda: self.finding_step.emit(-1)),
             self._add("Finding ▶", "The next finding", lambda: self.finding_step.emit(1)),
@@ -59,12 +61,6 @@ class LaneTools(QWidget):
         button.setMinimumWidth(44)
         button.clicked.connect(lambda: act())
         self._row.addWidget(button)
-        return button
-
-    def add_switch(self, text: str, tip: str) -> QToolButton:
-        """A button that stays pressed, at the end."""
-        button = self._add(text, tip, lambda: None)
-        button.setCheckable(True)
         return button
 
     def show_lane_tools(self, *, shown: bool) -> None:

@@ -13,7 +13,9 @@ from loomlight.viewer.lanes.specs import Trace
 from loomlight.viewer.log import logged
 from loomlight.viewer.readings_text import all_text
 
-MOST_LINES = 5
+LEAST_LINES = 5
+MOST_SHARE = 0.18
+"""Of the height of lanes and readings together; what is longer can be scrolled."""
 
 
 class ReadingsBar(QWidget):
@@ -51,7 +53,8 @@ class ReadingsBar(QWidget):
             self._give_up()
             self.hide()
             return
-        traces = [trace for lane in self._lanes.lanes for trace in lane.all_traces]
+        # The uppermost trace of a lane first: it is what is asked about.
+        traces = [trace for lane in self._lanes.lanes for trace in reversed(lane.all_traces)]
         asked = (first_s, second_s, [id(trace) for trace in traces])
         if asked != self._asked:  # a level cursor moves nothing that has to be read
             self._give_up()
@@ -93,8 +96,9 @@ class ReadingsBar(QWidget):
 
     def _say(self, text: str) -> None:
         self._text.setText(text)
-        lines = min(text.count("\n") + 1, MOST_LINES)
-        self._area.setFixedHeight(lines * self._text.fontMetrics().lineSpacing() + 6)
+        spacing = self._text.fontMetrics().lineSpacing()
+        most = max(int(MOST_SHARE * (self._lanes.height() + self._area.height()) / spacing), LEAST_LINES)
+        self._area.setFixedHeight(min(text.count("\n") + 1, most) * spacing + 6)
         self.setVisible(not self._lanes.isHidden())
 
     def close_work(self) -> None:

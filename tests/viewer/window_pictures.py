@@ -10,11 +10,13 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QLabel
 
+from loomlight.signal.job import Note
 from loomlight.storage.library import Library
 from loomlight.viewer.application import dress
 from loomlight.viewer.demo import open_demo
+from loomlight.viewer.lanes.key_list import KeyList
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.window import PLACES, Window
 
@@ -37,6 +39,49 @@ def settle(application: QApplication, seconds: float = 0.3) -> None:
     while time.monotonic() < end:
         application.processEvents()
         time.sleep(0.005)
+
+
+def picture_measured(application: QApplication, window: Window, file: Path) -> None:
+    """Cursors, levels, a note and a marked stretch on the comparison."""
+    window.go_to(PLACES.index("Compare"))
+    lanes = window.compare_page.panel.lanes
+    notes, (start, stop) = lanes.notes(), lanes.view()
+    key, length = lanes.lanes[0].key, stop - start
+    lanes.set_cursors(start + 0.45 * length, start + 0.85 * length)
+    if not lanes.level_cursors():
+        lanes.toggle_level_cursors()
+    answer = Note(key, start + 0.12 * length, 6.0, "at rest", start + 0.35 * length)
+    lanes.set_notes((*notes, Note(key, start + 0.6 * length, 9.0, "lets go while the blower answers"), answer))
+    wait_until(application, lambda: any("duty" in label.text() for label in window.findChildren(QLabel)))
+    settle(application)
+    window.grab().save(str(file))
+    lanes.set_notes(notes)
+    lanes.set_cursors(None, None)
+    lanes.toggle_level_cursors()
+
+
+def picture_folded(application: QApplication, window: Window, file: Path) -> None:
+    """Bits laid over one another, suspect beside known-good."""
+    window.go_to(PLACES.index("Compare"))
+    panel = window.compare_page.panel
+    panel.fold_button.setChecked(True)
+    wait_until(application, lambda: "bits" in panel.fold.canvas.accessibleDescription())
+    settle(application, 1.0)
+    window.grab().save(str(file))
+    panel.fold_button.setChecked(False)
+
+
+def picture_overlaid(application: QApplication, window: Window, file: Path) -> None:
+    """Two channels in one lane."""
+    window.go_to(PLACES.index("Captures"))
+    lanes = window.captures_page.panel.lanes
+    lanes.arranging.lay_over_next(lanes.arranging.chosen)
+    start, stop = lanes.full()
+    lanes.set_view(start + 0.150 * (stop - start), start + 0.158 * (stop - start))
+    settle(application)
+    window.grab().save(str(file))
+    lanes.arranging.as_given()
+    lanes.fit()
 
 
 def main() -> None:
@@ -64,6 +109,17 @@ def main() -> None:
                     window.go_to(place)
                     settle(application)
                     window.grab().save(str(folder / f"{name.lower()}_{theme}_{size[0]}.png"))
+                for what, take in (
+                    ("measured", picture_measured),
+                    ("folded", picture_folded),
+                    ("overlaid", picture_overlaid),
+                ):
+                    take(application, window, folder / f"{what}_{theme}_{size[0]}.png")
+            window.compare_page.panel.show_keys()
+            settle(application)
+            keys = window.compare_page.panel.findChild(KeyList)
+            keys.grab().save(str(folder / f"keys_{theme}.png"))
+            keys.hide()
         window.close()
 
 
