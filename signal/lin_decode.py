@@ -187,19 +187,17 @@ def _without_break(
     line: LineEdges, frames: tuple[LinFrame, ...], broken: Times, *, bit_s: float, from_s: float
 ) -> Times:
     """Starts of headers whose break was torn: sync fields that stand in no frame and have only scraps before them."""
+    syncs = line.sync_fields()
     starts = np.array([frame.start_s for frame in frames])
+    # A frame that could not be read whole, or was under way at the start, may hold this as a data byte 0x55.
+    whole = np.array([frame.state in ("good", "no response") for frame in frames], dtype=bool)
+    ends = np.where(whole, [frame.stop_s for frame in frames], starts + MOST_FRAME_BITS * bit_s)
+    free = np.append(ends, from_s + MOST_FRAME_BITS * bit_s)[np.searchsorted(starts, syncs[:, 0]) - 1]
+    fits = (syncs[:, 0] >= free) & (np.abs(syncs[:, 1] - bit_s) <= LIKE_THE_OTHERS * bit_s)
     found: list[float] = []
-    for sync_s, own_bit_s in line.sync_fields().tolist():
-        place = int(np.searchsorted(starts, sync_s)) - 1
-        before = frames[place] if place >= 0 else None
-        # A frame that could not be read whole, or was under way at the start, may hold this as a data byte 0x55.
-        begun_s = before.start_s if before is not None else from_s
-        free_s = begun_s + MOST_FRAME_BITS * bit_s
-        if before is not None and before.state in ("good", "no response"):
-            free_s = before.stop_s
+    for sync_s, free_s in zip(syncs[fits, 0].tolist(), free[fits].tolist(), strict=True):
         taken = np.append(broken, found)
-        near_other = np.any((taken < sync_s) & (taken > sync_s - MOST_FRAME_BITS * bit_s))
-        if sync_s < free_s or near_other or abs(own_bit_s - bit_s) > LIKE_THE_OTHERS * bit_s:
+        if np.any((taken < sync_s) & (taken > sync_s - MOST_FRAME_BITS * bit_s)):
             continue
         scraps = line.falls[(line.falls > max(free_s, sync_s - SLACK * 2 * BYTE_BITS * bit_s)) & (line.falls < sync_s)]
         found.append(float(scraps[0]) if scraps.size else sync_s)

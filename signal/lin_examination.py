@@ -14,7 +14,7 @@ from loomlight.signal.levels import StateLevels, state_levels
 from loomlight.signal.lin_decode import LinFrame, LinTraffic, decode
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.samples import Samples
-from loomlight.signal.spans import Spans, shrunk, spans_of
+from loomlight.signal.spans import Spans, spans_of
 
 DOMINANT_SHARE, RECESSIVE_SHARE = 0.40, 0.60
 """Receiver thresholds as shares of the node's supply (LIN 2.2, parameters 17 and 18; ISO 17987-4)."""
@@ -222,22 +222,26 @@ def settled_level(channel: Channel, traffic: LinTraffic, start_s: float, stop_s:
         Volts; None where no bit settles in the stretch.
     """
     assert channel.step_s is not None
-    first_in = np.searchsorted(traffic.dominant[:, 0], start_s - bit_s)
-    inside = traffic.dominant[first_in : np.searchsorted(traffic.dominant[:, 1], stop_s + bit_s, side="right")]
-    settled = shrunk(inside, 0.4 * bit_s, 0.25 * bit_s)
-    if not len(settled):
+    first_span = np.searchsorted(traffic.dominant[:, 0], start_s - bit_s)
+    inside = traffic.dominant[first_span : np.searchsorted(traffic.dominant[:, 1], stop_s + bit_s, side="right")]
+    settled = inside + np.array([0.4 * bit_s, -0.25 * bit_s])
+    settled = settled[settled[:, 1] > settled[:, 0]]
+    if not len(settled) or settled[0, 0] < channel.start_s or settled[-1, 1] > channel.stop_s:
         return None
-    if settled[0, 0] < channel.start_s or settled[-1, 1] > channel.stop_s:
+    places = np.rint((settled - channel.start_s) / channel.step_s).astype(np.int64)
+    first = int(places[0, 0])
+    values = channel.samples.block(first, min(int(places[-1, 1]), channel.samples.size))
+    return _median(np.concatenate([values[start:stop] for start, stop in (places - first).tolist()]))
+
+
+def _median(values: npt.NDArray[np.float32]) -> float | None:
+    """As `numpy.nanmedian`, without its checks: this is asked of every frame; None where there is nothing finite."""
+    finite = values[values == values]
+    if not finite.size:
         return None
-    first = channel.index_at(float(settled[0, 0]))
-    values = channel.samples.block(first, channel.index_at(float(settled[-1, 1])) + 1)
-    places = np.round((settled - channel.start_s) / channel.step_s).astype(np.int64) - first
-    inside_settled = np.zeros(values.size + 1, dtype=np.int64)
-    np.add.at(inside_settled, np.clip(places[:, 0], 0, values.size), 1)
-    np.add.at(inside_settled, np.clip(places[:, 1], 0, values.size), -1)
-    chosen = values[np.cumsum(inside_settled[:-1]) > 0]
-    chosen = chosen[np.isfinite(chosen)]
-    return float(np.median(chosen)) if chosen.size else None
+    half = finite.size // 2
+    ordered = np.partition(finite, [max(half - 1, 0), half])
+    return float(ordered[half] if finite.size % 2 else (ordered[half - 1] + ordered[half]) / 2)
 
 
 def _high_spans(channel: Channel, supply: Supply, progress: Progress) -> Spans:

@@ -7,6 +7,7 @@ from loomlight.signal.lin_bus_frames import BREAK, bus_frame, chosen_traffic
 from loomlight.signal.lin_decode import LinFrame, LinTraffic
 from loomlight.signal.lin_examination import LineReading
 
+BYTE = re.compile(r"at byte (\d+)")
 FIRST_DATA_WORD = 3
 """Break, sync field and identifier stand before it."""
 
@@ -43,7 +44,7 @@ def _row(traffic: LinTraffic, frame: LinFrame) -> FrameRow:
 def _words(traffic: LinTraffic, frame: LinFrame) -> tuple[FrameWord, ...]:
     words = bus_frame(traffic, frame).words
     # "no stop bit at byte 3": bytes are counted from the identifier on.
-    wrong = {int(number) + 1 for number in re.findall(r"at byte (\d+)", frame.problem)}
+    wrong = {int(number) + 1 for number in BYTE.findall(frame.problem)} if frame.problem else set()
     if frame.state == "header error":
         wrong.add(FIRST_DATA_WORD - 1)
     if frame.state == "checksum error":

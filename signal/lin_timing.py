@@ -84,13 +84,15 @@ def _rate(frames: list[LinFrame], traffic: LinTraffic) -> list[Measure]:
 def _jitter(frames: list[LinFrame], traffic: LinTraffic) -> Values:
     """How far falling edges inside bytes stand from the byte's own grid, seconds."""
     falls = traffic.dominant[:, 0]
-    found = []
-    for frame in frames:
-        for byte_s in frame.byte_starts_s:
-            first, last = np.searchsorted(falls, [byte_s + 0.5 * frame.bit_s, byte_s + 9.2 * frame.bit_s])
-            away = (falls[first:last] - byte_s) / frame.bit_s
-            found.append((away - np.round(away)) * frame.bit_s)
-    return np.concatenate(found) if found else np.empty(0)
+    starts = np.array([byte_s for frame in frames for byte_s in frame.byte_starts_s])
+    bits = np.array([frame.bit_s for frame in frames for _ in frame.byte_starts_s])
+    if not starts.size:
+        return np.empty(0)
+    byte = np.maximum(np.searchsorted(starts, falls - 0.5 * float(bits.min())) - 1, 0)
+    away = (falls - starts[byte]) / bits[byte]
+    inside = (away > 0.5) & (away < 9.2)
+    jitter: Values = ((away - np.round(away)) * bits[byte])[inside]
+    return jitter
 
 
 def _header(frames: list[LinFrame], traffic: LinTraffic) -> list[Measure]:
