@@ -1,7 +1,9 @@
 """Everything that was assumed while a capture was read, and what was set up by hand, line by line."""
 
+from html import escape
+
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QWidget
 
 from loomlight.signal.capture import Capture
 from loomlight.signal.channel_setup import stored_of
@@ -12,32 +14,29 @@ class HowItWasRead(QScrollArea):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._lines: tuple[str, ...] = ()
+        # One text for all lines: a file of many columns has a hundred of them.
+        self._text = QLabel()
+        self._text.setTextFormat(Qt.TextFormat.RichText)
+        self._text.setWordWrap(True)
+        self._text.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._text.setContentsMargins(0, 0, 6, 0)
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setAccessibleName("How it was read")
-        self._inside = QWidget()
-        self._column = QVBoxLayout(self._inside)
-        self._column.setContentsMargins(0, 0, 6, 0)
-        self._column.setSpacing(5)
-        self.setWidget(self._inside)
+        self.setWidget(self._text)
 
     def show_capture(self, capture: Capture | None) -> None:
         """Show another capture's notes; nothing without one."""
-        while (item := self._column.takeAt(0)) is not None:
-            old = item.widget()
-            if old is not None:
-                old.hide()
-                old.deleteLater()
-        for line in reading_lines(capture) if capture is not None else ():
-            self._column.addWidget(_line(line))
-        self._column.addStretch(1)
+        self._lines = reading_lines(capture) if capture is not None else ()
+        self._text.setText("".join(f'<p style="margin: 0 0 5px 0">{escape(line)}</p>' for line in self._lines))
         self.verticalScrollBar().setValue(0)
 
     def lines(self) -> tuple[str, ...]:
         """What is shown."""
-        labels = [self._column.itemAt(place).widget() for place in range(self._column.count())]
-        return tuple(label.text() for label in labels if isinstance(label, QLabel))
+        return self._lines
 
 
 def reading_lines(capture: Capture) -> tuple[str, ...]:
@@ -50,11 +49,3 @@ def reading_lines(capture: Capture) -> tuple[str, ...]:
     ]
     asked = [f"?  {question}" for question in capture.questions]
     return (f"{capture.source_name}: {capture.layout}.", *asked, *(f"–  {note}" for note in capture.notes), *by_hand)
-
-
-def _line(text: str) -> QLabel:
-    label = QLabel(text)
-    label.setTextFormat(Qt.TextFormat.PlainText)
-    label.setWordWrap(True)
-    label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-    return label

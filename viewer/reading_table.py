@@ -8,7 +8,9 @@ from loomlight.storage.reading_preview import PreviewColumn, PreviewRow, Reading
 from loomlight.viewer.style_sheet import TARGET_PIXELS
 
 Index = QModelIndex | QPersistentModelIndex
-WIDEST, NARROWEST = 260, 110
+WIDEST, NARROWEST, PADDING = 260, 110, 16
+WIDE_SIGN = 1.25
+"""Bold digits and capitals are wider than the average letter."""
 
 
 def column_heading(column: PreviewColumn) -> str:
@@ -22,6 +24,16 @@ def column_heading(column: PreviewColumn) -> str:
     return f"{column.number}  ({column.role})\n–"
 
 
+def _font(*, italic: bool = False, strong: bool = False) -> QFont:
+    font = QFont()
+    font.setItalic(italic)
+    font.setWeight(QFont.Weight.DemiBold if strong else QFont.Weight.Normal)
+    return font
+
+
+ABOVE_THE_DATA, TAKEN = _font(italic=True), _font(strong=True)
+
+
 class RowsModel(QAbstractTableModel):
     """Hands a preview to the view; holds nothing else."""
 
@@ -31,12 +43,25 @@ class RowsModel(QAbstractTableModel):
         self._columns: tuple[PreviewColumn, ...] = ()
         self._width = 0
 
-    def show_preview(self, shown: ReadingPreview) -> None:
-        """Show another preview."""
+    def show_preview(self, shown: ReadingPreview) -> bool:
+        """Show another preview; gives whether its cells are others. Where they are not, only what they mean changed."""
+        if [row.cells for row in shown.rows] == [row.cells for row in self._rows] and self._rows:
+            self._rows, self._columns = shown.rows, shown.columns
+            self.dataChanged.emit(self.index(0, 0), self.index(len(self._rows) - 1, self._width - 1))
+            self.headerDataChanged.emit(Qt.Orientation.Horizontal, 0, self._width - 1)
+            self.headerDataChanged.emit(Qt.Orientation.Vertical, 0, len(self._rows) - 1)
+            return False
         self.beginResetModel()
         self._rows, self._columns = shown.rows, shown.columns
         self._width = max([len(self._columns), *(len(row.cells) for row in self._rows)], default=0)
         self.endResetModel()
+        return True
+
+    def signs(self, place: int) -> int:
+        """Length of a column's longest cell or heading, in signs."""
+        cells = (row.cells[place] for row in self._rows if place < len(row.cells))
+        heading = str(self.headerData(place, Qt.Orientation.Horizontal)).split("\n")
+        return max(map(len, (*cells, *heading)))
 
     def column(self, place: int) -> PreviewColumn | None:
         """What the column at this place was taken for; None where only the rows above the data have it."""
@@ -54,7 +79,9 @@ class RowsModel(QAbstractTableModel):
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
             return cell
         if role == Qt.ItemDataRole.FontRole:
-            return _font(italic=not row.is_data, strong=row.is_data and self._is_taken(index.column()))
+            if not row.is_data:
+                return ABOVE_THE_DATA
+            return TAKEN if self._is_taken(index.column()) else None
         if role == Qt.ItemDataRole.TextAlignmentRole and row.is_data:
             return int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         return None
@@ -72,13 +99,6 @@ class RowsModel(QAbstractTableModel):
         row = self._rows[section]
         first = row.is_data and (section == 0 or not self._rows[section - 1].is_data)
         return f"▶ {row.line}" if first else str(row.line)
-
-
-def _font(*, italic: bool, strong: bool) -> QFont:
-    font = QFont()
-    font.setItalic(italic)
-    font.setWeight(QFont.Weight.DemiBold if strong else QFont.Weight.Normal)
-    return font
 
 
 class ReadingTable(QTableView):
@@ -116,11 +136,14 @@ class ReadingTable(QTableView):
     def show_preview(self, shown: ReadingPreview) -> None:
         """Show another preview; columns are as wide as they need to be, within bounds."""
         place = self.currentIndex()
-        self.rows.show_preview(shown)
-        self.resizeColumnsToContents()
+        is_other = self.rows.show_preview(shown)
+        sign = self.fontMetrics().averageCharWidth() * WIDE_SIGN
         for number in range(self.rows.columnCount()):
-            self.setColumnWidth(number, min(max(self.columnWidth(number), NARROWEST), WIDEST))
-        if place.isValid():
+            wanted = round(self.rows.signs(number) * sign) + PADDING
+            width = min(max(wanted, NARROWEST), WIDEST)
+            if width != self.columnWidth(number):
+                self.setColumnWidth(number, width)
+        if is_other and place.isValid():
             self.setCurrentIndex(self.rows.index(place.row(), place.column()))
 
     def _ask_column(self, place: int) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QAbstractButton, QApplication, QInputDialog, QLineEdit, QPushButton
+from PySide6.QtWidgets import QAbstractButton, QApplication, QInputDialog, QLabel, QLineEdit, QPushButton
 from pytestqt.qtbot import QtBot
 
 from loomlight.storage.capture_memory import CaptureMemory
@@ -399,3 +399,26 @@ def test_a_file_of_bare_numbers_is_asked_about_without_rows(window: Window, qtbo
     press(qtbot, window.captures_page.reading_button)
     looked(panel, qtbot)
     assert panel.answers.fields["step_s"].text() == "0.0001 s"
+
+
+def test_many_channels_without_a_unit_are_answered_together(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    path = tmp_path / "wide.csv"
+    lines = [
+        ",".join([f"{place * 1e-5:.6f}", *(f"{place * column % 11}" for column in range(1, 9))]) for place in range(90)
+    ]
+    path.write_text("\n".join(["time," + ",".join(f"pin {column}" for column in range(1, 9)), *lines, ""]))
+    panel = opened_panel(window, qtbot, path)
+    QApplication.processEvents()
+    texts = [one.text() for one in panel.questions.findChildren(QLabel) if one.isVisible()]
+    assert any("all 8 channels without a unit" in text for text in texts)
+    assert texts[-1] == "And 6 more; they are shown as these are answered."
+    (button,) = [
+        one
+        for one in panel.questions.findChildren(QPushButton)
+        if one.text() == "millivolts" and "all 8" in one.parentWidget().findChildren(QLabel)[0].text()
+    ]
+    press(qtbot, button)
+    looked(panel, qtbot)
+    assert panel.reading == Reading(units=tuple((column, "mV") for column in range(2, 10)))
+    agree(window, panel, qtbot)
+    qtbot.waitUntil(lambda: window.desk.opened[0].capture.channels[7].unit == "V", timeout=SLOW_MS)
