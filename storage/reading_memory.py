@@ -5,9 +5,11 @@ from dataclasses import replace
 from pathlib import Path
 
 from loomlight.signal.capture import Capture
+from loomlight.signal.channel_setup import stored_of, with_setups
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.storage.capture_memory import CaptureMemory
+from loomlight.storage.kept_in_job import kept_in_job
 from loomlight.storage.open_capture import is_text, open_capture
 from loomlight.storage.places import data_folder
 from loomlight.storage.reading import NOTHING_SAID, Reading
@@ -81,7 +83,10 @@ class ReadingMemory:
 
 
 def open_remembered(path: Path, progress: Progress = unwatched, *, reading: Reading | None = None) -> Capture:
-    """Open a capture as was said; where nothing was said, as was said before. What was taken over is the first note.
+    """Open a capture as was said; where nothing was said, as was said before. What was taken over stands in the notes.
+
+    For a file in a job's folder what the job keeps counts, for any other what was said about this content, then about this
+    structure. Channels are set up as they were before in any case.
 
     Parameters
     ----------
@@ -93,27 +98,35 @@ def open_remembered(path: Path, progress: Progress = unwatched, *, reading: Read
     FileProblem
         As `open_capture`.
     """
-    if reading is not None and not reading.is_empty:
-        return open_capture(path, progress, reading=reading)
-    for said, about in (
-        (CaptureMemory().of(path).reading, "this file"),
-        (of_structure(path), "files of this structure"),
-    ):
-        if not said.is_empty:
-            capture = open_capture(path, progress, reading=said)
-            note = f"Read as you said for {about} before: {' '.join(said.options())}."
-            return replace(capture, notes=(note, *capture.notes))
-    return open_capture(path, progress)
+    in_job = kept_in_job(path)
+    known = in_job if in_job is not None else CaptureMemory().of(path)
+    said, about = reading or NOTHING_SAID, ""
+    if said.is_empty:
+        said, about = known.reading, "this file"
+    if said.is_empty and in_job is None:
+        said, about = of_structure(path), "files of this structure"
+    capture = open_capture(path, progress, reading=said)
+    notes = [f"Read as you said for {about} before: {' '.join(said.options())}."] if about and not said.is_empty else []
+    shown = with_setups(capture, known.setups)
+    notes += [
+        f"{setup.channel}: {setup.in_words(channel.unit)}."
+        for setup, channel in ((stored_of(channel)[1], channel) for channel in shown.channels)
+        if not setup.is_plain
+    ]
+    return replace(shown, notes=(*notes, *shown.notes))
 
 
 def remembered_for(path: Path) -> Reading:
-    """What was said before: about a file of this content, else about files of its structure.
+    """What was said before: in its job, or about a file of this content, else about files of its structure.
 
     Raises
     ------
     FileProblem
         If the file cannot be read.
     """
+    kept = kept_in_job(path)
+    if kept is not None:
+        return kept.reading
     of_content = CaptureMemory().of(path).reading
     return of_structure(path) if of_content.is_empty else of_content
 

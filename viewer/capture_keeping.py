@@ -8,6 +8,7 @@ from loomlight.signal.errors import FileProblem
 from loomlight.storage.capture_file import is_capture_file
 from loomlight.storage.capture_memory import CaptureMemory, Remembered
 from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.kept_in_job import reading_from
 from loomlight.storage.open_capture import is_text
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.reading_memory import ReadingMemory, of_structure
@@ -50,14 +51,6 @@ def sort_of(path: Path) -> FileSort:
     if is_text(path):
         return "text"
     return "own" if is_capture_file(path) else "numbers"
-
-
-def reading_from(text: str) -> Reading:
-    """The answers from what a job keeps; nothing said where that cannot be used, the file then tells what it can."""
-    try:
-        return Reading.from_json(json.loads(text)) if text else NOTHING_SAID
-    except ValueError:
-        return NOTHING_SAID
 
 
 def keep_reading(folder: JobFolder | None, path: Path, reading: Reading) -> None:
