@@ -24,6 +24,7 @@ NO_SLOPES = "only changes were recorded, no slopes"
 NO_PERIOD = "no whole period lies between the cursors"
 NO_TRANSITION = "no whole edge lies between the cursors"
 TOO_FAST = "the edges take less than two samples"
+ONE_TOO_FAST = "the edges in one direction take less than two samples"
 LEAST_STEPS = 2.0
 """A transition of fewer steps is the line between two samples, not the signal's own slope."""
 
@@ -182,7 +183,10 @@ def _slopes(
     if not kept.any():
         return replace(found, why=(*found.why, NO_TRANSITION))
     slow = np.abs(at_high.at - at_low.at) >= LEAST_STEPS
-    rise, fall = (_median(durations[kept & (at_low.rising == up)], slow[kept & (at_low.rising == up)]) for up in (1, 0))
+    chosen = [kept & (at_low.rising == up) for up in (True, False)]
+    rise, fall = (_median(durations[one], slow[one]) for one in chosen)
+    too_fast = [bool(one.any()) and found_s is None for one, found_s in zip(chosen, (rise, fall), strict=True)]
+    why = (TOO_FAST if rise is None and fall is None else ONE_TOO_FAST,) if any(too_fast) else ()
     step = high - low
     return replace(
         found,
@@ -190,7 +194,7 @@ def _slopes(
         fall_s=fall,
         rise_slew=step / rise if rise else None,
         fall_slew=-step / fall if fall else None,
-        why=found.why if slow[kept].any() else (*found.why, TOO_FAST),
+        why=(*found.why, *why),
     )
 
 

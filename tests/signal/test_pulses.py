@@ -6,7 +6,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.pulses import IN_PAIRS, NO_PERIOD, NO_SLOPES, NO_STATES, NO_TRANSITION, TOO_FAST, Pulses, pulses
+from loomlight.signal.pulses import (
+    IN_PAIRS,
+    NO_PERIOD,
+    NO_SLOPES,
+    NO_STATES,
+    NO_TRANSITION,
+    ONE_TOO_FAST,
+    TOO_FAST,
+    Pulses,
+    pulses,
+)
 from loomlight.signal.samples import BLOCK, FloatSamples
 
 
@@ -56,6 +66,17 @@ def test_edges_faster_than_the_samples_have_no_slope() -> None:
     found = pulses(even(square(1000)), 0.0, 1.0)
     assert (found.rise_s, found.fall_s, found.rise_slew) == (None, None, None)
     assert found.why == (TOO_FAST,)
+
+
+@pytest.mark.parametrize("upside_down", [False, True])
+def test_one_direction_alone_can_be_too_fast(upside_down: bool) -> None:
+    phase = np.arange(1000) % 100
+    values = np.interp(phase, [0, 20, 50, 50.001, 100], [1.0, 12.0, 12.0, 1.0, 1.0])
+    found = pulses(even(-values if upside_down else values), 0.0, 1.0)
+    slow, fast = (found.fall_s, found.rise_s) if upside_down else (found.rise_s, found.fall_s)
+    assert slow == pytest.approx(0.016, rel=0.02)
+    assert fast is None
+    assert found.why == (ONE_TOO_FAST,)
 
 
 def test_runts_are_no_edges_and_have_no_slope() -> None:
