@@ -7,11 +7,13 @@ from pathlib import Path
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
+from loomlight.storage.first_picture import FirstPicture, unseen
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.reading_questions import Account
 from loomlight.storage.text_cells import quantity_in, unit_of
 from loomlight.storage.text_channels import ChannelMaker
 from loomlight.storage.text_extremes import joined_extremes
+from loomlight.storage.text_glance import glance
 from loomlight.storage.text_head import head_of
 from loomlight.storage.text_layout import Layout
 from loomlight.storage.text_source import sources_of
@@ -25,7 +27,13 @@ MOST_STATED = 1e15
 DB, HZ = ("dB", 1.0), ("Hz", 1.0)
 
 
-def read_text(path: Path, progress: Progress = unwatched, *, reading: Reading = NOTHING_SAID) -> Capture:
+def read_text(
+    path: Path,
+    progress: Progress = unwatched,
+    *,
+    reading: Reading = NOTHING_SAID,
+    first_picture: FirstPicture = unseen,
+) -> Capture:
     """Read a CSV or another delimited text, recognised by its structure.
 
     Parameters
@@ -36,6 +44,8 @@ def read_text(path: Path, progress: Progress = unwatched, *, reading: Reading = 
         0 to 1 over the bytes.
     reading : Reading
         What the user said; the structure tells the rest.
+    first_picture : callable
+        Takes a coarse capture of a long file before it is read.
 
     Raises
     ------
@@ -48,6 +58,10 @@ def read_text(path: Path, progress: Progress = unwatched, *, reading: Reading = 
     sources = sources_of(head_of(path), account)
     for source in sources:
         refuse_spectrum(source.layout, path)
+    if first_picture is not unseen and len(sources) == 1:
+        coarse = glance(sources[0], reading)
+        if coarse is not None:
+            first_picture(coarse)
     return capture_of([source.table(progress) for source in sources], account)
 
 

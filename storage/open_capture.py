@@ -56,7 +56,7 @@ def open_capture(
     if is_numpy(head):
         return read_numpy(path, progress, reading=reading or NOTHING_SAID)
     if not head.startswith(HDF5_SIGNATURE):
-        return read_text(path, progress, reading=reading or NOTHING_SAID)
+        return read_text(path, progress, reading=reading or NOTHING_SAID, first_picture=first_picture)
     if is_capture_file(path):
         return read_capture(path)
     return read_foreign(path, progress, reading=reading or NOTHING_SAID, first_picture=first_picture)

@@ -53,7 +53,7 @@ def clock_column(data: Rows, head: Rows, order: DateOrder | None, path: Path) ->
         if all(clock_s(cell, month_first=month_first) is not None for cell in cells):
             name = _name(head, index)
             is_open = told is None and order is None
-            return (Column(index, name, "s", 1.0, "the time of day", True, month_first, is_open),)
+            return (Column(index, name, "s", 1.0, "date and time of day", True, month_first, is_open),)
     return ()
 
 
@@ -82,7 +82,9 @@ def text_columns(data: Rows, head: Rows, taken: list[int], *, comma: bool) -> tu
 
 
 def _width(data: Rows) -> int:
-    return max((len(row) for row in data), default=0)
+    """Columns that more than half of the rows reach; one overlong row must not cost the square of its length."""
+    lengths = sorted((len(row) for row in data), reverse=True)
+    return lengths[len(lengths) // 2] if lengths else 0
 
 
 def _filled(data: Rows, index: int) -> list[str]:

@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.errors import FileProblem
-from loomlight.signal.progress import Progress
-from loomlight.storage.text_bytes import blocks_of_lines, plain_lines, text_of
-from loomlight.storage.text_cells import decimals_of_clock, digit_of, quantity_in, unit_of
+from loomlight.signal.progress import Progress, unwatched
+from loomlight.storage.text_bytes import blocks_of_lines, plain_lines
+from loomlight.storage.text_cells import digit_of, quantity_in, unit_of
 from loomlight.storage.text_header import Column
 from loomlight.storage.text_layout import Layout
 from loomlight.storage.text_numbers import BadCells, Cells, parse_block, without_blank_lines
@@ -69,7 +69,7 @@ class TextTable:
         cells = [cells_of(line, self.layout.delimiter) for line in (*rows[:50], *rows[-51:-1])]
         texts = [row[time.index] for row in cells if time.index < len(row)]
         if time.is_clock:
-            return min((10.0 ** -decimals_of_clock(text) for text in texts), default=1.0)
+            return min((10.0 ** -len(text.strip('" ').rpartition(":")[2][3:]) for text in texts), default=1.0)
         stamps = self.values(time)
         finite = stamps[np.isfinite(stamps)]
         largest = float(np.abs(finite).max()) / time.factor if finite.size else 0.0
@@ -115,7 +115,8 @@ class TextTable:
     def stated_for_each(self, key: str, count: int) -> tuple[float, ...]:
         """The numbers that the preamble gives under a key, one for each of ``count`` channels; else none."""
         values = [self._quantity(text) for text in self.layout.preamble.get(key, ())]
-        return tuple(value for value in values if value is not None) if len(values) == count else ()
+        numbers = tuple(value for value in values if value is not None)
+        return numbers if len(numbers) == len(values) == count else ()
 
     def _quantity(self, text: str) -> float | None:
         return quantity_in(text.replace(",", ".") if self.layout.comma else text)
@@ -124,17 +125,14 @@ class TextTable:
         """Line of a data row, counted in the file as it stands, blank lines included."""
         if self.layout.turned:
             return f"value {row + 1}"
-        wanted, seen = self.lines_before + self.layout.first_row + row + 1, 0
-        text = (
-            text_of(self.path.read_bytes(), self.encoding)
-            .replace("\r\r\n", "\n")
-            .replace("\r\n", "\n")
-            .replace("\r", "\n")
-        )
-        for number, line in enumerate(text.split("\n"), start=1):
-            seen += bool(line.strip())
-            if seen == wanted:
-                return f"line {number}"
+        wanted, seen, number = self.lines_before + self.layout.first_row + row + 1, 0, 0
+        for block in blocks_of_lines(self.path, self.encoding, unwatched):
+            text = block.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+            for line in text.removesuffix(b"\n").split(b"\n"):
+                number += 1
+                seen += bool(line.strip(b" \t\v\f\0"))
+                if seen == wanted:
+                    return f"line {number}"
         return f"data row {row + 1}"
 
 
@@ -166,7 +164,7 @@ def read_table(path: Path, encoding: str, layout: Layout, lines: list[str], prog
         If the file can no longer be read, or there is no row of data.
     """
     bad = BadCells()
-    cells = _cells(lines, layout)
+    cells = cells_in(lines, layout)
     pieces: dict[int, list[Numbers]] = {column.index: [] for column in layout.columns}
     may_be_time = {column.index for column in layout.columns}
     rows = 0
@@ -207,7 +205,7 @@ def table_of_lines(path: Path, encoding: str, layout: Layout, lines: list[str]) 
         raise FileProblem("there is no row of data", file=path, do="Export the capture again")
     bad = BadCells()
     numbers = parse_block(
-        "".join(f"{row}\n" for row in rows).encode(), layout, cells=_cells(lines, layout), first_row=0, bad=bad
+        "".join(f"{row}\n" for row in rows).encode(), layout, cells=cells_in(lines, layout), first_row=0, bad=bad
     )
     columns: dict[int, Numbers] = {
         column.index: numbers[:, place] * column.factor for place, column in enumerate(layout.columns)
@@ -215,7 +213,7 @@ def table_of_lines(path: Path, encoding: str, layout: Layout, lines: list[str]) 
     return TextTable(path, encoding, layout, lines, columns, len(rows), bad)
 
 
-def _cells(lines: list[str], layout: Layout) -> Cells:
+def cells_in(lines: list[str], layout: Layout) -> Cells:
     """How many cells the first rows of data have."""
     counts = [len(cells_of(line, layout.delimiter)) for line in lines[layout.first_row :][:USUAL_ROWS]]
     usual = Counter(counts).most_common(1)[0][0] if counts else 1
