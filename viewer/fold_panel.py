@@ -54,6 +54,8 @@ class FoldPanel(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(row)
         column.addWidget(self.canvas, 1)
+        self._doing = ""
+        self._work.progressed.connect(self._show_share)
         self._resting = QTimer(self)
         self._resting.setSingleShot(True)
         self._resting.setInterval(REST_MS)
@@ -77,7 +79,8 @@ class FoldPanel(QWidget):
         sources, by = self._sources, self.way.currentData()
         if not sources:
             return
-        self._state.setText("Looking for where to fold …")
+        self._doing = "Looking for where to fold …"
+        self._state.setText(self._doing)
         self._work.run(lambda progress: find_starts(sources, by, progress), self._take_starts, self._say_trouble)
 
     def _take_starts(self, found: list[FoldOf]) -> None:
@@ -91,8 +94,19 @@ class FoldPanel(QWidget):
         room = self.canvas.room(len(found))[0]
         # One spot a device pixel at most: nothing is scaled down afterwards, which could lose a thin stroke.
         size = min(int(room.width()), MOST_COLUMNS), min(int(room.height()), MOST_ROWS)
-        self._state.setText("Laying over one another …")
+        self._doing = "Laying over one another …"
+        self._state.setText(self._doing)
         self._work.run(lambda progress: fold_all(found, view, size, progress), self._take_folds, self._say_trouble)
+
+    def _show_share(self, ticket: int, share: float) -> None:
+        if ticket == self._work.ticket and self._work.is_busy:
+            self._state.setText(f"{self._doing} {100 * share:.0f} %")
+
+    def stop(self) -> None:
+        """Give up what runs; what was found is kept for the next time."""
+        self._work.cancel()
+        if not self._found:
+            self._sources = ()
 
     def _take_folds(self, folds: list[FoldOf]) -> None:
         self._state.setText("")

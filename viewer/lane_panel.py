@@ -39,6 +39,7 @@ class LanePanel(QWidget):
     """Joins the parts; holds only the name under which the lanes' arrangement is remembered."""
 
     finding_step = Signal(int)
+    said = Signal(str)
 
     def __init__(
         self,
@@ -81,6 +82,7 @@ class LanePanel(QWidget):
         self.lanes.view_changed.connect(self.overview.show_view)
         self.overview.view_wanted.connect(lambda start_s, stop_s: self.lanes.set_view(start_s, stop_s, moving=True))
         self.lanes.menu_wanted.connect(self._show_menu)
+        self.lanes.said.connect(self.said)
         self.lanes.arranging.turned.connect(self._remember)
         self.lanes.arranged.connect(self._show_overview)
         self.tools.finding_step.connect(self._step_finding)
@@ -129,6 +131,7 @@ class LanePanel(QWidget):
             self.readings.hide()
             self.fold.show_sources(self._to_fold(), self.lanes.view())
         else:
+            self.fold.stop()
             self.readings.read()
 
     def _to_fold(self) -> list[FoldSource]:

@@ -43,6 +43,8 @@ class ReadingsBar(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self._area)
         self.hide()
+        self._share: float | None = None
+        self._measuring.progressed.connect(self._show_share)
         lanes.cursors_changed.connect(self.read)
 
     def read(self) -> None:
@@ -66,7 +68,7 @@ class ReadingsBar(QWidget):
     def _give_up(self) -> None:
         self._reading.cancel()
         self._measuring.cancel()
-        self._rows, self._between, self._asked = [], {}, None
+        self._rows, self._between, self._asked, self._share = [], {}, None, None
 
     def _start(self, traces: list[Trace], cursors_s: tuple[float, float]) -> None:
         # A long capture has many samples between its cursors: they are read aside, the newest place wins. Pulses take
@@ -81,8 +83,13 @@ class ReadingsBar(QWidget):
         self._show()
 
     def _take_pulses(self, found: dict[int, Pulses]) -> None:
-        self._between = found
+        self._between, self._share = found, None
         self._show()
+
+    def _show_share(self, ticket: int, share: float) -> None:
+        if ticket == self._measuring.ticket and self._measuring.is_busy:
+            self._share = share
+            self._show()
 
     def _say_trouble(self, error: Exception) -> None:
         self._say(str(error) if isinstance(error, LoomlightError) else logged(error))
@@ -92,7 +99,10 @@ class ReadingsBar(QWidget):
         pairs = [
             (layer, levels[layer.key]) for lane in self._lanes.lanes for layer in lane.layers if layer.key in levels
         ]
-        self._say(all_text(self._lanes.cursors(), pairs, self._rows, self._between))
+        text = all_text(self._lanes.cursors(), pairs, self._rows, self._between)
+        self._say(
+            text if self._share is None else f"{text}\nReading what lies between A and B … {100 * self._share:.0f} %"
+        )
 
     def _say(self, text: str) -> None:
         self._text.setText(text)

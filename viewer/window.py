@@ -120,6 +120,8 @@ class Window(QMainWindow):
         pages = (self.job_page, self.captures_page, self.compare_page, self.proof_page, self.library_page)
         for page in pages:
             page.failed.connect(self.strip.say_error)
+        for showing in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
+            showing.panel.said.connect(self.strip.say)
         for talking in (self.compare_page, self.proof_page, self.library_page):
             talking.said.connect(self.strip.say)
         self.theme_button.clicked.connect(self.change_theme)

@@ -115,3 +115,11 @@ def test_without_lanes_nothing_is_folded(qtbot: QtBot, panel: LanePanel) -> None
     panel.show_lanes((), {})
     panel.fold_button.setChecked(False)
     assert not panel.grab().isNull()
+
+
+def test_leaving_it_gives_the_work_up_and_coming_back_begins_again(qtbot: QtBot, panel: LanePanel) -> None:
+    panel.fold_button.setChecked(True)
+    panel.fold_button.setChecked(False)
+    assert not panel.fold._work.is_busy
+    panel.fold_button.setChecked(True)
+    qtbot.waitUntil(lambda: "bits" in panel.fold.canvas.accessibleDescription(), timeout=SLOW_MS)

@@ -232,3 +232,23 @@ def test_findings_are_stepped_through_from_the_tools(qtbot: QtBot, panel: LanePa
     assert told.args == [1]
     panel.show_lanes((replace(LANES[0]),), {})
     assert not tool(panel, "Finding ▶").isVisible()
+
+
+def test_what_was_hidden_or_laid_over_is_said_with_the_way_back(panel: LanePanel) -> None:
+    told: list[str] = []
+    panel.said.connect(told.append)
+    panel.lanes.setFocus()
+    QTest.keyClick(panel.lanes, Qt.Key.Key_H)
+    QTest.keyClick(panel.lanes, Qt.Key.Key_O)
+    assert len(told) == 2
+    assert "Shift+H" in told[0]
+    assert "Shift+O" in told[1]
+
+
+def test_long_reading_says_how_far_it_is(qtbot: QtBot, panel: LanePanel) -> None:
+    panel.show_lanes((lane("long", count=6_000_000),), {})
+    seen: list[str] = []
+    panel.lanes.set_cursors(0.0, 6.0)
+    qtbot.waitUntil(lambda: (seen.append(text_of(panel)), "duty" in text_of(panel))[1], timeout=SLOW_MS)
+    assert any("Reading what lies between A and B" in one for one in seen)
+    assert "Reading" not in text_of(panel)

@@ -25,6 +25,8 @@ class Arranging(QObject):
     changed = Signal()
     edited = Signal()
     """A hand changed it: it can be undone."""
+    said = Signal(str)
+    """What was done that cannot be seen any more, and the way back."""
     turned = Signal()
     """A hand changed it, or undid a change: it is worth remembering."""
 
@@ -135,6 +137,7 @@ class Arranging(QObject):
         """Hide a lane; the last one stays."""
         if self.lane(key) is not None and len(self.shown) > 1:
             self.change(self.arrangement.changed(key, is_hidden=True))
+            self.said.emit(f"{key} is hidden. Shift+H, or a lane's menu, shows it again.")
 
     def show_all(self) -> None:
         """Show what was hidden."""
@@ -144,6 +147,7 @@ class Arranging(QObject):
         """Lay a lane over another one."""
         if key != on and self.lane(key) is not None and self.lane(on) is not None:
             self.change(self.arrangement.laid_over(key, on))
+            self.said.emit(f"{key} lies over {on} now. Shift+O, or the lane's menu, takes them apart.")
 
     def lay_over_next(self, key: str) -> None:
         """Lay a lane over the one above it; the uppermost over the one below."""

@@ -65,6 +65,7 @@ class LaneCanvas(QWidget):
         self._steps = Steps()
         self.arranging = Arranging(self)
         self.arranging.changed.connect(self._arrange)
+        self.arranging.said.connect(self.said)
         self.arranging.edited.connect(lambda: self._steps.add("lanes"))
         self.cursor_marks = CursorsOnLanes(self, self.layers)
         self.cursor_marks.changed.connect(self.cursors_changed)
