@@ -4,7 +4,8 @@ from typing import Protocol
 
 from PySide6.QtCore import QPointF, QRectF
 
-from loomlight.viewer.lanes.lane_canvas import GAP, LEAST_LANE_PIXELS, LaneCanvas
+from loomlight.viewer.lanes.lane_canvas import LaneCanvas
+from loomlight.viewer.lanes.lane_view import GAP, LEAST_LANE_PIXELS
 from loomlight.viewer.lanes.notes_on_lanes import Hold
 
 MOVE_PIXELS = 4.0
