@@ -54,7 +54,7 @@ def edge_shapes(
     """
     assert channel.step_s is not None
     count = len(traffic.frames)
-    chosen = np.unique(np.linspace(0, count - 1, min(count, MOST_FRAMES)).round().astype(np.int64)) if count else []
+    chosen = np.unique(np.linspace(0, max(count - 1, 0), min(count, MOST_FRAMES)).round().astype(np.int64))
     found, rising, frame = [], [], []
     for done, number in enumerate(chosen):
         progress(done / len(chosen))
