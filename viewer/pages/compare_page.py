@@ -27,9 +27,11 @@ from loomlight.viewer.desk import Ask, Choice, Desk, judged
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.lane_panel import ArrangementMemory, LanePanel
+from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
 from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
 from loomlight.viewer.pages.run_button import RunButton
+from loomlight.viewer.pages.supposing import Supposing
 from loomlight.viewer.picture import Shown
 from loomlight.viewer.snapshot import comparison_png
 from loomlight.viewer.table_words import frame_tip
@@ -79,6 +81,7 @@ class ComparePage(QWidget):
             ),
         )
         self.panel = LanePanel(theme, empty=_held(self._offer), notes=True, memory=memory)
+        self.supposing = Supposing(desk, self.panel.lanes.view, self._show_lanes, self)
         self.card = VerdictCard(EMPTY)
         self.tables = TablesPanel()
         self.table = self.tables.findings
@@ -110,8 +113,8 @@ class ComparePage(QWidget):
         self.keep_button = QPushButton("Keep in library")
         self.keep_button.setToolTip("Keep the suspect channel as a known-good waveform for next time")
         buttons = QHBoxLayout()
-        buttons.addWidget(self.snapshot_button)
-        buttons.addWidget(self.keep_button)
+        for button in (self.snapshot_button, self.keep_button, self.supposing.button):
+            buttons.addWidget(button)
         side = QWidget()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
@@ -158,6 +161,7 @@ class ComparePage(QWidget):
         self.panel.lanes.finding_picked.connect(self.table.select)
         self.panel.lanes.notes_changed.connect(self._keep_notes)
         self.snapshot_button.clicked.connect(self.take_snapshot)
+        self.supposing.failed.connect(self.failed)
         self.keep_button.clicked.connect(lambda: self.keep_wanted.emit(desk.chosen.suspect))
 
     # Choosing
@@ -228,15 +232,13 @@ class ComparePage(QWidget):
         """Show the desk's comparison, at its worst finding."""
         shown, drawn_from = self._desk.drawn, self._desk.drawn_from
         self._show_age()
+        self.supposing.renew()
         self.snapshot_button.setEnabled(shown is not None)
         if shown is None or drawn_from is None:
             self._show_nothing()
             return
-        lanes = compare_lanes(shown)
         found = shown.comparison
-        name = f"compare {drawn_from[0].file}"
-        self.panel.show_lanes(lanes, findings_by_lane(found, lanes), view=worst_stretch(found), name=name)
-        self._show_notes(drawn_from[0].source)
+        self._show_lanes(compare_lanes(shown), worst_stretch(found))
         self.card.show_comparison(found)
         self.tables.show_comparison(found)
         self._rule.setText("" if self.table.rows.findings else "No findings on the suspect.")
@@ -247,6 +249,15 @@ class ComparePage(QWidget):
         self._noted = source
         if source is not None:
             self.panel.lanes.set_notes(self._desk.notes_of(source))
+
+    def _show_lanes(self, lanes: tuple[Lane, ...], view: tuple[float, float] | None) -> None:
+        """Show lanes of the comparison at hand, with its findings."""
+        shown, drawn_from = self._desk.drawn, self._desk.drawn_from
+        if shown is None or drawn_from is None:
+            return
+        findings = findings_by_lane(shown.comparison, lanes)
+        self.panel.show_lanes(lanes, findings, view=view, name=f"compare {drawn_from[0].file}")
+        self._show_notes(drawn_from[0].source)
 
     def _show_nothing(self) -> None:
         self._show_notes(None)
@@ -335,6 +346,7 @@ class ComparePage(QWidget):
         self._show_notes(None)
         self.panel.close_work()
         self.aside.close()
+        self.supposing.aside.close()
         self._painting.finish()
 
 

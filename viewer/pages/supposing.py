@@ -1,0 +1,90 @@
+"""A supposed fault under the comparison at hand."""
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QPushButton, QWidget
+
+from loomlight.signal.comparison import Comparison
+from loomlight.signal.lin_examination import LinExamination
+from loomlight.signal.progress import Progress
+from loomlight.signal.pyramid import pyramid_of
+from loomlight.signal.supposed import SupposedFault, supposed, talkers_of
+from loomlight.viewer.aside import Aside
+from loomlight.viewer.desk import Desk
+from loomlight.viewer.lanes.specs import Lane, Trace
+from loomlight.viewer.lanes_of import compare_lanes
+from loomlight.viewer.suppose_dialog import SupposeDialog
+
+
+class Supposing(QObject):
+    """Asks for a fault and has its picture drawn under the capture, for the stretch in sight.
+
+    Parameters
+    ----------
+    desk : Desk
+        Holds the comparison.
+    view : callable
+        Begin and end of what is in sight, seconds.
+    show : callable
+        Shows other lanes at a view.
+    """
+
+    failed = Signal(object)
+
+    def __init__(
+        self,
+        desk: Desk,
+        view: Callable[[], tuple[float, float]],
+        show: Callable[[tuple[Lane, ...], tuple[float, float]], None],
+        parent: QWidget,
+    ) -> None:
+        super().__init__(parent)
+        self._desk, self._view, self._show, self._window = desk, view, show, parent
+        self.aside = Aside(self)
+        self.button = QPushButton("Suppose…")
+        self.button.setToolTip("What would the wire look like with some fault? Drawn under the capture")
+        self.button.clicked.connect(self.ask)
+        self.renew()
+
+    def renew(self) -> None:
+        """Another comparison is shown: what was being worked out belongs to the one before."""
+        self.aside.cancel()
+        self.button.setEnabled(self._looked() is not None)
+
+    def ask(self) -> None:
+        """Ask for a fault, and show it."""
+        looked, drawn = self._looked(), self._desk.drawn
+        if looked is None or drawn is None:
+            return
+        dialog = SupposeDialog(talkers_of(looked), drawn.comparison.verdict.series_ohm, self._window)
+        if dialog.exec() == SupposeDialog.DialogCode.Accepted and (fault := dialog.fault()) is not None:
+            self.suppose(fault)
+
+    def suppose(self, fault: SupposedFault) -> None:
+        """Work a fault out aside, and draw it under the capture."""
+        looked, drawn = self._looked(), self._desk.drawn
+        if looked is None or drawn is None:
+            return
+        lanes, view = compare_lanes(drawn), self._view()
+        lag_s, stretch = _way(drawn.comparison)
+
+        def work(progress: Progress) -> Lane:
+            first_s, last_s = sorted(lag_s + stretch * one for one in view)
+            channel = supposed(looked, fault, max(first_s, looked.channel.start_s), min(last_s, looked.channel.stop_s))
+            pyramid = pyramid_of(channel.samples, progress)
+            trace = Trace(channel, pyramid, "other", channel.name, lag_s=lag_s, stretch=stretch)
+            return Lane(channel.name, (trace,), lanes[0].lines, unit="V")
+
+        self.aside.run(work, lambda lane: self._show((*lanes, lane), view), self.failed.emit)
+
+    def _looked(self) -> LinExamination | None:
+        """The known-good, where its bus can be sent through the model."""
+        looked = self._desk.drawn.comparison.good_looked if self._desk.drawn is not None else None
+        return looked if isinstance(looked, LinExamination) and looked.frames else None
+
+
+def _way(found: Comparison) -> tuple[float, float]:
+    """Lag and stretch from the picture's axis to the known-good's."""
+    lineup = found.lineup
+    return (lineup.lag_s, lineup.stretch) if lineup is not None and lineup.accepted else (0.0, 1.0)
