@@ -36,6 +36,7 @@ class Arranging(QObject):
         self._past: Past[Arrangement] = Past(Arrangement())
         self.shown: tuple[Lane, ...] = ()
         self.chosen = ""
+        self._told = False
 
     @property
     def arrangement(self) -> Arrangement:
@@ -147,7 +148,9 @@ class Arranging(QObject):
         """Lay a lane over another one."""
         if key != on and self.lane(key) is not None and self.lane(on) is not None:
             self.change(self.arrangement.laid_over(key, on))
-            self.said.emit(f"{key} lies over {on} now. Shift+O, or the lane's menu, takes them apart.")
+            if not self._told:
+                self._told = True  # once is enough: what lies there can be seen
+                self.said.emit(f"{key} lies over {on} now. Shift+O, or the lane's menu, takes them apart.")
 
     def lay_over_next(self, key: str) -> None:
         """Lay a lane over the one above it; the uppermost over the one below."""

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from PySide6.QtWidgets import QMenu, QWidget
 
+from loomlight.viewer.lanes.arrangement import Arrangement
 from loomlight.viewer.lanes.arranging import Arranging
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes.ticks import CHOSEN_PREFIXES, PREFIXED_UNITS
@@ -22,9 +23,9 @@ def lane_menu(arranging: Arranging, key: str, set_bounds: Callable[[str], None],
     _order(menu, arranging, lane)
     _overlay(menu, arranging, lane)
     _scale(menu, arranging, lane, set_bounds)
-    menu.addSeparator()
-    back = menu.addAction("All lanes as they were at first", arranging.as_given)
-    back.setEnabled(arranging.arrangement.order != () or bool(arranging.arrangement.lanes))
+    if arranging.arrangement != Arrangement():
+        menu.addSeparator()
+        menu.addAction("All lanes as they were at first", arranging.as_given)
     return menu
 
 
@@ -38,7 +39,8 @@ def _order(menu: QMenu, arranging: Arranging, lane: Lane) -> None:
         ("Lower  (Alt+-)", several, lambda: arranging.taller(lane.key, times=0.8)),
         ("Hide  (H)", several, lambda: arranging.hide(lane.key)),
     ):
-        menu.addAction(text, act).setEnabled(possible)
+        if possible:
+            menu.addAction(text, act)
     hidden = arranging.hidden()
     if hidden:
         menu.addAction(f"Show again: {', '.join(hidden)}  (Shift+H)", arranging.show_all)
