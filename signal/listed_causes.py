@@ -45,12 +45,20 @@ def standings(verdicts: tuple[tuple[str, Verdict], ...]) -> tuple[Standing, ...]
     """
     moves: dict[Part, list[tuple[int, str]]] = {part: [] for part in SUSPECTS}
     for about, verdict in verdicts:
-        for part, (step, why) in _moves_of(verdict).items():
+        for part, step, why in _moves_of(verdict):
             moves[part].append((step, f"{about}: {why}"))
     return tuple(_standing(part, found) for part, found in moves.items())
 
 
-def _moves_of(verdict: Verdict) -> dict[Part, tuple[int, str]]:
+def _moves_of(verdict: Verdict) -> list[tuple[Part, int, str]]:
+    """Each suspect that a verdict moves: from its evidence where it has some, else from the verdict itself."""
+    if verdict.evidence:
+        found = [(part, row.move(part), row) for row in verdict.evidence for part in SUSPECTS]
+        return [(part, step, f"{row.answer}: {row.why[:1].lower()}{row.why[1:]}") for part, step, row in found if step]
+    return [(part, step, why) for part, (step, why) in _by_state(verdict).items()]
+
+
+def _by_state(verdict: Verdict) -> dict[Part, tuple[int, str]]:
     if verdict.state == "clean":
         return {
             "wire": (-1, "the signal is right at the probe."),

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from loomlight.signal.evidence import Evidence
+
 State = Literal["clean", "faulty", "cannot tell"]
 Fault = Literal["none", "open", "short", "resistive", "unknown"]
 ShortTo = Literal["ground", "battery", "other wire"]
@@ -31,6 +33,8 @@ class Verdict:
         Series resistance, best value and interval, ohms; None: not known, or no bound.
     joint : str
         Where the resistance or the break lies, seen from the suspect's probe; empty where that is not known.
+    evidence : tuple of Evidence
+        What speaks for and against wire, component and control unit; empty for kinds that do not tell.
     """
 
     state: State
@@ -43,6 +47,7 @@ class Verdict:
     series_ohm_low: float | None = None
     series_ohm_high: float | None = None
     joint: Joint = ""
+    evidence: tuple[Evidence, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.reasons:

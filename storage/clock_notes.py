@@ -6,7 +6,8 @@ from datetime import UTC, datetime
 UNSET_YEARS = (1903, 1904, 1970)
 """What a clock that was never set shows."""
 SINCE_1970 = re.compile(r" \([\d.]+ s since 1970\)")
-AT_CLOCK = re.compile(r" at \d{4}-\d{2}-\d{2} \d{2}:\d{2}:\d{2} by the instrument's clock")
+DAY_S = 86400.0
+AT_CLOCK = re.compile(r",? taken at (?:\d{4}-\d{2}-\d{2} )?\d{2}:\d{2}:\d{2} by the instrument's clock")
 
 
 def counted_from(stamp_s: float) -> str:
@@ -15,8 +16,10 @@ def counted_from(stamp_s: float) -> str:
 
 
 def clock_start(stamp_s: float) -> str:
-    """That times are counted from a first clock time, seconds since 1970 without a time zone."""
+    """That times are counted from a first clock time: seconds since 1970, or since midnight where no date is known."""
     moment = datetime.fromtimestamp(stamp_s, tz=UTC)
+    if 0 <= stamp_s < DAY_S:
+        return f"Times are counted from the first stamp, taken at {moment:%H:%M:%S} by the instrument's clock."
     if moment.year in UNSET_YEARS:
         return "The instrument's clock was not set; times are counted from the first stamp."
     return f"Times are counted from the first stamp, taken at {moment:%Y-%m-%d %H:%M:%S} by the instrument's clock."

@@ -173,10 +173,9 @@ def digit_of(cells: list[str], largest: float, *, comma: bool) -> float:
 
 
 CLOCK = re.compile(
-    r"(?:(\d{1,2})\.(\d{1,2})\.(\d{4})|(\d{4})[-/](\d{1,2})[-/](\d{1,2})|(\d{1,2})/(\d{1,2})/(\d{4}))[ T]+"
-    r"(\d{1,2}):(\d{2}):(\d{2})(?:[.,](\d+))?"
+    r"(?:(?:(\d{1,2})\.(\d{1,2})\.(\d{4}|\d{2})|(\d{4})[-/](\d{1,2})[-/](\d{1,2})|(\d{1,2})/(\d{1,2})/(\d{4}))[ T]+)?"
+    r"(\d{1,2}):(\d{2}):(\d{2})(?:[.,](\d+))?\s*([AaPp][Mm])?(?:Z|[+-]\d{2}:?\d{2})?"
 )
-
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 MONTH_NAME = re.compile(rf"(\d{{1,2}})[- ]({'|'.join(MONTHS)})[a-z]*[- ](\d{{4}}|\d{{2}})(?!\d)", re.IGNORECASE)
@@ -197,29 +196,42 @@ def is_month_first(cells: list[str]) -> bool | None:
 
 
 def clock_s(text: str, *, month_first: bool = False) -> float | None:
-    """Seconds since 1970 of a date with a time of day, no time zone; None where it is none.
+    """Seconds since 1970 of a date with a time of day, or since midnight of a time of day; None where it is neither.
 
-    Dots mean the day first, dashes and slashes behind the year mean the month first; with slashes and the year last it
-    is as said. Months may be written as three letters.
+    A time zone is not counted. Dots mean the day first, dashes and slashes behind the year mean the month first; with
+    slashes and the year last it is as said. Months may be written as three letters.
     """
     plain = MONTH_NAME.sub(_named_month, quoted_away(text))
     found = CLOCK.fullmatch(plain)
     if not found:
         return None
     parts = found.groups()
-    if parts[0]:
-        day, month, year = (int(part) for part in parts[:3])
-    elif parts[3]:
-        year, month, day = (int(part) for part in parts[3:6])
-    else:
-        day, month, year = (int(part) for part in parts[6:9])
-        if month_first:
-            day, month = month, day
+    hour = int(parts[9]) % 12 + 12 * (parts[13].lower() == "pm") if parts[13] else int(parts[9])
     try:
-        moment = datetime(year, month, day, int(parts[9]), int(parts[10]), int(parts[11]), tzinfo=UTC)
+        moment = datetime(*_date(parts, month_first), hour, int(parts[10]), int(parts[11]), tzinfo=UTC)
     except ValueError:
         return None
     return moment.timestamp() + (float(f"0.{parts[12]}") if parts[12] else 0.0)
+
+
+def _date(parts: tuple[str, ...], month_first: bool) -> tuple[int, int, int]:
+    """Year, month and day of a clock's parts; the first day of 1970 where it tells the time of day only."""
+    if parts[0]:
+        day, month, year = (int(part) for part in parts[:3])
+        return (year if year > 99 else 2000 + year), month, day
+    if parts[3]:
+        year, month, day = (int(part) for part in parts[3:6])
+        return year, month, day
+    if parts[6]:
+        day, month, year = (int(part) for part in parts[6:9])
+        return (year, day, month) if month_first else (year, month, day)
+    return 1970, 1, 1
+
+
+def decimals_of_clock(text: str) -> int:
+    """How many decimals of a second a clock shows."""
+    found = CLOCK.fullmatch(MONTH_NAME.sub(_named_month, quoted_away(text)))
+    return len(found[13]) if found and found[13] else 0
 
 
 def quantity_in(text: str) -> float | None:

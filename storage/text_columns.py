@@ -53,7 +53,7 @@ def clock_column(data: Rows, head: Rows, order: DateOrder | None, path: Path) ->
         if all(clock_s(cell, month_first=month_first) is not None for cell in cells):
             name = _name(head, index)
             is_open = told is None and order is None
-            return (Column(index, name, "s", 1.0, "date and time of day", True, month_first, is_open),)
+            return (Column(index, name, "s", 1.0, "the time of day", True, month_first, is_open),)
     return ()
 
 

@@ -15,7 +15,7 @@ from loomlight.storage.text_signs import SAMPLE_ROWS, cells_of, signs_of
 WORDS = {";": "semicolons", "\t": "tabs", ",": "commas", " ": "blanks"}
 NUMERIC_SHARE = 0.2
 TEXT_SHARE = 0.3
-LAST_ROWS = 3
+LAST_ROWS, AHEAD = 3, 5
 MOST_UNEXPLAINED = 4
 MOST_COLUMNS = 64
 
@@ -218,7 +218,7 @@ def _is_mixed(numbers: int, texts: int) -> bool:
 
 
 def _first_row(rows: list[list[str]], numeric: list[int], comma: bool) -> int:
-    """First row from which on the numeric columns hold numbers, three rows in succession at least."""
+    """First row from which on the numeric columns hold numbers: three of five rows at least, one may be spoilt."""
 
     def is_data(row: list[str]) -> bool:
         cells = [row[index] if index < len(row) else "" for index in numeric]
@@ -228,7 +228,7 @@ def _first_row(rows: list[list[str]], numeric: list[int], comma: bool) -> int:
         return None not in values and written[0]
 
     for start in range(len(rows)):
-        ahead = rows[start : start + 3]
-        if all(is_data(row) for row in ahead):
+        ahead = rows[start : start + AHEAD]
+        if is_data(ahead[0]) and sum(is_data(row) for row in ahead) >= min(LAST_ROWS, len(ahead)):
             return start
     return max(len(rows) - 1, 0)

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.storage.text_bytes import blocks_of_lines, plain_lines
-from loomlight.storage.text_cells import digit_of, quantity_in, unit_of
+from loomlight.storage.text_cells import decimals_of_clock, digit_of, quantity_in, unit_of
 from loomlight.storage.text_header import Column
 from loomlight.storage.text_layout import Layout
 from loomlight.storage.text_numbers import BadCells, Cells, parse_block, without_blank_lines
@@ -69,7 +69,7 @@ class TextTable:
         cells = [cells_of(line, self.layout.delimiter) for line in (*rows[:50], *rows[-51:-1])]
         texts = [row[time.index] for row in cells if time.index < len(row)]
         if time.is_clock:
-            return min((10.0 ** -len(text.strip('" ').rpartition(":")[2][3:]) for text in texts), default=1.0)
+            return min((10.0 ** -decimals_of_clock(text) for text in texts), default=1.0)
         stamps = self.values(time)
         finite = stamps[np.isfinite(stamps)]
         largest = float(np.abs(finite).max()) / time.factor if finite.size else 0.0

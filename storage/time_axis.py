@@ -18,6 +18,8 @@ EPOCH_S = 1e8
 """Stamps above this are seconds since 1970, not since a trigger."""
 PAUSE = 10.0
 """A step this many times the usual one is a pause of the recording."""
+LEAST_EVEN = 4
+"""Fewer changes than this between 0 and 1 do not show an even step."""
 STATED_SHARE = 0.02
 """A stated interval is believed while the stamps agree with it this well."""
 
@@ -97,7 +99,7 @@ def time_axis(
     off = np.abs(stamps - (stamps[0] + np.arange(rows) * spanned_s)).max()
     # Some writers hold the time as a 32-bit number; that excuses at most half a step.
     rounding_s = min(2.0**-23 * float(np.abs(stamps).max()), 0.5 * spanned_s)
-    if off <= max(0.01 * spanned_s, 1.01 * digit_s, rounding_s):
+    if (not two_levels or rows >= LEAST_EVEN) and off <= max(0.01 * spanned_s, 1.01 * digit_s, rounding_s):
         notes.append(said)
         repeated = float(np.mean(np.diff(stamps) == 0))
         if repeated > 0.01:

@@ -6,10 +6,11 @@ from loomlight.signal.errors import FileProblem
 from loomlight.storage.reading import Reading, TimeUnit
 from loomlight.storage.reading_questions import Account, OpenQuestion, Question
 from loomlight.storage.text_header import Column, is_time_name
-from loomlight.storage.text_table import TextTable
+from loomlight.storage.text_table import Numbers, TextTable
 
 AGREES = 0.02
 """A column is the time where its steps agree this well with the interval that the preamble states."""
+MOSTLY = 0.9
 TIME_UNIT_OFFERS: tuple[TimeUnit, ...] = ("s", "ms", "us", "ns")
 MOST_OFFERS = 8
 COUNT_NAMES = ("index", "sample", "n", "no", "no.", "#", "nr", "row")
@@ -107,6 +108,8 @@ def _unnamed_time(table: TextTable, columns: list[Column], account: Account) -> 
     for column in columns if len(columns) > 1 else []:
         stamps = table.values(column)
         stamps = stamps[:-1] if stamps.size > 4 else stamps
+        if not column.written_unit and stated_s is not None and _mostly_steps(stamps, stated_s):
+            return [column]  # a spoilt stamp in it is put in line or refused later, but it is no channel
         if column.written_unit or not np.isfinite(stamps).all() or stamps.size < 2 or stamps[-1] <= stamps[0]:
             continue
         steps = np.diff(stamps)
@@ -125,6 +128,12 @@ def _unnamed_time(table: TextTable, columns: list[Column], account: Account) -> 
                 do="Say which column is the time (--time-column), or export with a header that names the columns",
             )
     return []
+
+
+def _mostly_steps(stamps: Numbers, stated_s: float) -> bool:
+    """Whether nearly all steps are the stated one, though some stamps may be spoilt."""
+    with np.errstate(invalid="ignore"):
+        return stamps.size > 4 and float(np.mean(np.abs(np.diff(stamps) - stated_s) <= AGREES * stated_s)) >= MOSTLY
 
 
 def time_question(table: TextTable, time: Column, account: Account) -> Question:

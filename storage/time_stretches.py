@@ -7,7 +7,7 @@ import numpy as np
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import Times
-from loomlight.storage.clock_notes import clock_start
+from loomlight.storage.clock_notes import DAY_S, clock_start
 from loomlight.storage.reading import TIME_UNITS
 from loomlight.storage.reading_questions import Account, OpenQuestion, Question, step_question
 from loomlight.storage.text_clocks import rough_interval
@@ -178,6 +178,10 @@ def _from_first(stamps: Times, time: Column, account: Account) -> Times:
         account.say("In its dates the day is taken to come first; the file does not say so.")
         account.ask(_date_question(time, account))
     shifted: Times = stamps - first
+    if 0 <= first < DAY_S:
+        with np.errstate(invalid="ignore"):
+            midnights = np.concatenate([[0], np.cumsum(np.diff(stamps) < -DAY_S / 2)])
+        shifted = shifted + DAY_S * midnights
     return shifted
 
 

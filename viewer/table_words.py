@@ -1,5 +1,6 @@
 """Frames and measurements as cells, for the screen and the commands."""
 
+from loomlight.signal.evidence import SUSPECTS, Evidence
 from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
 from loomlight.signal.quantity import in_words
@@ -7,6 +8,8 @@ from loomlight.viewer.wording import time_text
 
 FRAME_COLUMNS = ("At", "Identifier", "Data", "Checksum", "State")
 MEASURE_COLUMNS = ("Measured", "Value", "Limit", "Kept")
+EVIDENCE_COLUMNS = ("Asked", "Wire", "Component", "Control unit", "Answer")
+MOVES = {1: "▲", -1: "▼", 0: ""}
 KEPT = {True: "✓", False: "✗", None: ""}
 SLEW_UNIT = "V/s"
 
@@ -31,6 +34,11 @@ def measure_cells(one: Measure) -> tuple[str, ...]:
 def measure_tip(one: Measure) -> str:
     """What a figure rests on, and where its limit comes from."""
     return "; ".join(filter(None, (one.note, f"limit: {one.source}" if one.source else "")))
+
+
+def evidence_cells(one: Evidence) -> tuple[str, ...]:
+    """One line of evidence, as `EVIDENCE_COLUMNS`."""
+    return one.question, *(MOVES[one.move(part)] for part in SUSPECTS), one.answer
 
 
 def value_words(one: Measure) -> str:

@@ -1,15 +1,18 @@
 """Findings, frames and measurements of the comparison at hand, one table at a time."""
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QStackedWidget, QTableView, QVBoxLayout, QWidget
 
 from loomlight.signal.comparison import Comparison
+from loomlight.signal.evidence import Evidence
 from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
 from loomlight.viewer.findings_table import FindingsTable
 from loomlight.viewer.table_words import (
+    EVIDENCE_COLUMNS,
     FRAME_COLUMNS,
     MEASURE_COLUMNS,
+    evidence_cells,
     frame_cells,
     frame_tip,
     measure_cells,
@@ -17,7 +20,7 @@ from loomlight.viewer.table_words import (
 )
 from loomlight.viewer.text_table import TextTable
 
-NAMES = ("Findings", "Frames", "Measured")
+NAMES = ("Findings", "Frames", "Measured", "Evidence")
 
 
 class TablesPanel(QWidget):
@@ -32,13 +35,15 @@ class TablesPanel(QWidget):
         self.findings = FindingsTable()
         self.frames = TextTable(FRAME_COLUMNS, name="Frames", tip="Pick a frame to see it in the lanes")
         self.measures = TextTable(MEASURE_COLUMNS, name="Measured", tip="What was measured, and its limit")
+        self.evidence = TextTable(EVIDENCE_COLUMNS, name="Evidence", tip="What speaks for and against each suspect")
+        self._evidence: tuple[Evidence, ...] = ()
         self._rows: tuple[FrameRow, ...] = ()
         self._measures: tuple[Measure, ...] = ()
         self._stack = QStackedWidget()
         self._group = QButtonGroup(self)
         bar = QHBoxLayout()
         bar.setSpacing(4)
-        for number, (name, table) in enumerate(zip(NAMES, (self.findings, self.frames, self.measures), strict=True)):
+        for number, (name, table) in enumerate(zip(NAMES, self._tables(), strict=True)):
             self._stack.addWidget(table)
             button = QPushButton(name)
             button.setObjectName("part")
@@ -58,7 +63,11 @@ class TablesPanel(QWidget):
         self._group.idClicked.connect(self.show_table)
         self.frames.picked.connect(lambda row: self.frame_picked.emit(self._rows[row]))
         self.measures.picked.connect(lambda row: self.said.emit(measure_tip(self._measures[row])))
+        self.evidence.picked.connect(lambda row: self.said.emit(self._evidence[row].why))
         self.show_comparison(None)
+
+    def _tables(self) -> tuple[QTableView, ...]:
+        return self.findings, self.frames, self.measures, self.evidence
 
     @property
     def rows(self) -> tuple[FrameRow, ...]:
@@ -76,7 +85,9 @@ class TablesPanel(QWidget):
         self.findings.show_findings(findings)
         self.frames.show_rows([(frame_cells(row), frame_tip(row)) for row in self._rows])
         self.measures.show_rows([(measure_cells(one), measure_tip(one)) for one in self._measures])
-        filled = (bool(findings), bool(self._rows), bool(self._measures))
+        self._evidence = found.verdict.evidence if found is not None else ()
+        self.evidence.show_rows([(evidence_cells(one), one.why) for one in self._evidence])
+        filled = (bool(findings), bool(self._rows), bool(self._measures), bool(self._evidence))
         for number, has in enumerate(filled):
             self._group.button(number).setEnabled(has)
         self.setVisible(any(filled))

@@ -1,6 +1,6 @@
 """LIN bus: one wire, commander and responders, 1 to 20 kbit/s."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from loomlight.signal.lin_bus_frames import bus_frames
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_dropouts import dropouts
+from loomlight.signal.lin_evidence import evidence_of
 from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
 from loomlight.signal.lin_findings import dropout_findings, own_findings
 from loomlight.signal.lin_frame_rows import frame_rows
@@ -103,8 +104,9 @@ class LinKind:
             *_on_the_known_good(good, conditions),
         ]
         findings = tuple(sorted(found, key=lambda one: one.start_s))
-        verdict = judge_lin(Case(suspect, good, lineup, conditions, findings, spans))
-        return Judgement(findings, verdict)
+        case = Case(suspect, good, lineup, conditions, findings, spans)
+        verdict = judge_lin(case)
+        return Judgement(findings, replace(verdict, evidence=evidence_of(case, verdict)))
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """A tenth of the supply either way (common practice, no source), or what was given."""

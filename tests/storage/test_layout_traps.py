@@ -197,3 +197,31 @@ def test_counts_made_volts_by_the_preamble_are_whole_ones_only(tmp_path: Path) -
     assert scaled.channels[0].samples.block(0, 3) == pytest.approx([0, 0.5, 1.0])
     volts = opened(tmp_path, head + "".join(f"{p % 9}.25\n" for p in range(COUNT)))
     assert volts.channels[0].samples.block(0, 3) == pytest.approx([0.25, 1.25, 2.25])
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        lambda s: f"2024-03-03,{s // 3600:02d}:{s // 60 % 60:02d}:{s % 60:02d}",
+        lambda s: f"03.03.24,{s // 3600:02d}:{s // 60 % 60:02d}:{s % 60:02d}.000",
+        lambda s: (
+            f"x,3/30/2024 {(s // 3600 + 11) % 12 + 1}:{s // 60 % 60:02d}:{s % 60:02d} {'PM' if s >= 43200 else 'AM'}"
+        ),
+        lambda s: f"x,2024-03-03T{s // 3600:02d}:{s // 60 % 60:02d}:{s % 60:02d}Z",
+    ],
+    ids=["date and time in two columns", "short year", "morning and afternoon", "with a zone"],
+)
+def test_clocks_as_loggers_write_them(tmp_path: Path, cells: Callable[[int], str]) -> None:
+    text = "Date,Time,bus (V)\n" + "".join(f"{cells(43000 + 5 * p)},{p % 7}.5\n" for p in range(90))
+    (channel,) = opened(tmp_path, text).channels
+    assert (channel.name, channel.start_s, channel.step_s) == ("bus", 0.0, pytest.approx(5.0))
+
+
+def test_midnight_is_no_new_segment(tmp_path: Path) -> None:
+    def clock(seconds: int) -> str:
+        return f"{seconds // 3600 % 24:02d}:{seconds // 60 % 60:02d}:{seconds % 60:02d}"
+
+    text = "Time,bus (V)\n" + "".join(f"{clock(86_000 + 10 * p)},{p % 7}.5\n" for p in range(120))
+    capture = opened(tmp_path, text)
+    assert [(one.samples.size, one.step_s) for one in capture.channels] == [(120, pytest.approx(10.0))]
+    assert any("taken at 23:53:20" in note for note in capture.notes)

@@ -5,8 +5,10 @@ import textwrap
 
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.finding import Finding
+from loomlight.signal.listed_causes import standings
 from loomlight.signal.proof import Proof
 from loomlight.viewer.answers import Answer, as_json
+from loomlight.viewer.job_words import LEANING_WORDS
 from loomlight.viewer.wording import (
     CHECK_COLUMNS,
     STATE_SIGNS,
@@ -36,6 +38,9 @@ def comparison_text(comparison: Comparison) -> str:
     series = series_text(verdict)
     lines += [f"  {series}"] if series else []
     lines += [_bullet(reason) for reason in verdict.reasons]
+    if verdict.evidence:
+        weighed = standings((("", verdict),))
+        lines += ["", "Suspects: " + ", ".join(f"{one.part} {LEANING_WORDS[one.leaning]}" for one in weighed)]
     if verdict.next_step:
         lines += ["", _wrapped(f"Next: {verdict.next_step}", "", "      ")]
     lines += ["", _wrapped(lineup_sentence(comparison.lineup))]
