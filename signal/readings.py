@@ -28,7 +28,7 @@ class Readings:
         Second value minus first value.
     least, greatest, mean, rms : float or None
         Over the samples from the earlier to the later cursor, ends included; of ``changes`` each value counts for as long
-        as it held, of ``uneven`` ones for half the way to either neighbour between the cursors. None where there are none.
+        as it held. None where there are none.
     """
 
     first_s: float
@@ -131,21 +131,9 @@ def samples_between(channel: Channel, low_s: float, high_s: float) -> tuple[int,
 
 
 def _weights(channel: Channel, start: int, stop: int, low_s: float, high_s: float) -> Row:
-    """What each sample counts for: the time for which a change held or an uneven one stands, else all the same."""
-    times_s = channel.times_s
-    if times_s is None or high_s <= low_s:
+    """What each sample counts for: the time for which a change held, else all the same."""
+    if channel.form != "changes" or channel.times_s is None or high_s <= low_s:
         return np.ones(stop - start)
-    if channel.form == "changes":
-        ends = np.append(times_s[start + 1 : stop + 1], high_s)[: stop - start]
-        held: Row = np.clip(ends, low_s, high_s) - np.clip(times_s[start:stop], low_s, high_s)
-        return held
-    inside = times_s[max(start - 1, 0) : stop + 1]
-    inside = inside[(inside >= low_s) & (inside <= high_s)]
-    if inside.size < 2:
-        return np.ones(stop - start)  # one alone
-    own = times_s[start:stop]
-    place = np.searchsorted(inside, own)
-    before = inside[np.maximum(place - 1, 0)]
-    after = inside[np.minimum(place + 1, inside.size - 1)]
-    stands: Row = 0.5 * (after - before)
-    return stands if stands.any() else np.ones(stop - start)
+    ends = np.append(channel.times_s[start + 1 : stop + 1], high_s)[: stop - start]
+    held: Row = np.clip(ends, low_s, high_s) - np.clip(channel.times_s[start:stop], low_s, high_s)
+    return held

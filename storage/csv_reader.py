@@ -146,7 +146,7 @@ class _TableReader:
         bad = self.table.bad
         if bad.crowded:
             self.account.say(
-                f"{_rows(bad.crowded)} more numbers than there are columns and count as not acquired, the first: "
+                f"{_rows(bad.crowded)} more numbers than there are columns, taken as not acquired, the first: "
                 f"{self.table.where(bad.first_crowded)}."
             )
         if bad.short:

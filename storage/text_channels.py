@@ -9,11 +9,12 @@ import numpy.typing as npt
 from loomlight.signal.capture import Channel, IndexRange
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import FloatSamples, Wave
+from loomlight.storage.long_columns import Numbers
 from loomlight.storage.reading_questions import Account, Question, counts_question, unit_question
 from loomlight.storage.text_header import Column
 from loomlight.storage.text_segments import LEAST_SAMPLES
 from loomlight.storage.text_signs import cells_of
-from loomlight.storage.text_table import Numbers, TextTable
+from loomlight.storage.text_table import TextTable
 from loomlight.storage.time_axis import TimeAxis
 from loomlight.storage.time_stretches import Stretch
 
@@ -75,7 +76,7 @@ class ChannelMaker:
         return Channel(
             name=f"{name} · segment {stretch.number}" if stretch.of > 1 else name,
             unit=unit,
-            samples=FloatSamples(values),
+            samples=FloatSamples(values, copy=False),
             start_s=axis.start_s,
             step_s=axis.step_s,
             form=axis.form,
@@ -184,7 +185,8 @@ class ChannelMaker:
         return all(text.isdecimal() for text in texts) and any(text not in ("0", "1") for text in texts)
 
     def _note_rails(self, name: str, unit: str | None, values: Wave) -> None:
-        finite = values[np.isfinite(values)]
+        is_number = np.isfinite(values)
+        finite = values if is_number.all() else values[is_number]
         low, high = float(finite.min()), float(finite.max())
         if low == high or unit == "counts":
             return
@@ -244,6 +246,8 @@ def _rests(at_end: npt.NDArray[np.bool_]) -> bool:
 
 
 def _ranges(marked: npt.NDArray[np.bool_]) -> tuple[IndexRange, ...]:
+    if not marked.any():
+        return ()
     changes = np.flatnonzero(np.diff(np.concatenate([[False], marked, [False]])))
     return tuple(zip(changes[::2].tolist(), changes[1::2].tolist(), strict=True))
 

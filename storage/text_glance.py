@@ -8,11 +8,12 @@ import numpy.typing as npt
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.errors import LoomlightError
 from loomlight.storage.first_picture import coarse_capture, uneven_extremes
+from loomlight.storage.long_columns import Numbers
 from loomlight.storage.reading import Reading
 from loomlight.storage.reading_questions import Account
 from loomlight.storage.text_numbers import BadCells, parse_block
 from loomlight.storage.text_source import Source
-from loomlight.storage.text_table import Numbers, TextTable, cells_in
+from loomlight.storage.text_table import TextTable, cells_in
 from loomlight.storage.time_axis import EPOCH_S
 from loomlight.storage.time_column import time_groups
 

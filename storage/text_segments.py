@@ -5,6 +5,7 @@ import re
 import numpy as np
 
 from loomlight.signal.samples import Times
+from loomlight.storage.long_columns import falls
 from loomlight.storage.text_cells import number_in, quoted_away
 
 MOST_CHANNELS = 64
@@ -23,7 +24,7 @@ def segments_in(stamps: Times) -> tuple[Rows, ...]:
     long (the last may have been stopped), and has the same step; anything else is a spoilt time, left to be refused.
     """
     whole = ((0, stamps.size),)
-    back = np.flatnonzero(np.diff(stamps) < 0) + 1
+    back = np.flatnonzero(falls(stamps)) + 1
     if not back.size or not np.isfinite(stamps).all():
         return whole
     edges = [0, *back.tolist(), stamps.size]

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
+from loomlight.storage.long_columns import SPARE, LongColumn, Numbers, falls, largest_size
 from loomlight.storage.text_bytes import blocks_of_lines, plain_lines
 from loomlight.storage.text_cells import decimals_of_clock, digit_of, quantity_in, unit_of
 from loomlight.storage.text_header import Column
@@ -25,7 +25,6 @@ START_KEYS = ("start", "t0", "x0", "xorigin", "x origin")
 MOST_FALLS = 2
 """A column that falls more often than this in a block is no time and is kept in single precision."""
 USUAL_ROWS = 400
-Numbers = npt.NDArray[np.float64] | npt.NDArray[np.float32]
 
 
 @dataclass(eq=False)
@@ -70,9 +69,7 @@ class TextTable:
         texts = [row[time.index] for row in cells if time.index < len(row)]
         if time.is_clock:
             return min((10.0 ** -decimals_of_clock(text) for text in texts), default=1.0)
-        stamps = self.values(time)
-        finite = stamps[np.isfinite(stamps)]
-        largest = float(np.abs(finite).max()) / time.factor if finite.size else 0.0
+        largest = largest_size(self.values(time)) / time.factor
         return digit_of(texts, largest, comma=self.layout.comma) * time.factor
 
     def interval_s(self) -> float | None:
@@ -165,7 +162,7 @@ def read_table(path: Path, encoding: str, layout: Layout, lines: list[str], prog
     """
     bad = BadCells()
     cells = cells_in(lines, layout)
-    pieces: dict[int, list[Numbers]] = {column.index: [] for column in layout.columns}
+    kept: dict[int, LongColumn] = {}
     may_be_time = {column.index for column in layout.columns}
     rows = 0
     for block in _data_blocks(path, encoding, layout, progress):
@@ -173,23 +170,22 @@ def read_table(path: Path, encoding: str, layout: Layout, lines: list[str], prog
         rows += len(numbers)
         for place, column in enumerate(layout.columns):
             values = numbers[:, place] * column.factor
-            if column.index in may_be_time and np.count_nonzero(values[1:] < values[:-1]) > MOST_FALLS:
+            if column.index not in kept:
+                kept[column.index] = LongColumn(_expected_rows(path, encoding, len(block), len(numbers)))
+            if column.index in may_be_time and np.count_nonzero(falls(values)) > MOST_FALLS:
                 may_be_time.discard(column.index)
-            with np.errstate(over="ignore"):  # what is too large becomes infinite: beyond the range
-                kept: Numbers = values if column.index in may_be_time else values.astype(np.float32)
-            pieces[column.index].append(kept)
+                kept[column.index].to_single()
+            kept[column.index].append(values)
     if not rows:
         raise FileProblem("there is no row of data", file=path, do="Export the capture again")
-    columns: dict[int, Numbers] = {}
-    for index in list(pieces):
-        own = pieces.pop(index)
-        with np.errstate(over="ignore"):
-            columns[index] = (
-                np.concatenate(own, dtype=np.float64)
-                if index in may_be_time
-                else np.concatenate(own, dtype=np.float32, casting="same_kind")
-            )
+    columns = {index: column.whole() for index, column in kept.items()}
     return TextTable(path, encoding, layout, lines, columns, rows, bad)
+
+
+def _expected_rows(path: Path, encoding: str, length: int, rows: int) -> int:
+    """Rows of the whole file, by what the first block of it holds."""
+    size = path.stat().st_size / (2 if encoding.startswith("utf-16") else 1)
+    return max(rows, int(SPARE * size / max(length, 1) * rows)) + 16
 
 
 def table_of_lines(path: Path, encoding: str, layout: Layout, lines: list[str]) -> TextTable:

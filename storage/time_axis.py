@@ -12,6 +12,7 @@ from loomlight.signal.errors import FileProblem
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import Times
 from loomlight.storage.clock_notes import counted_from
+from loomlight.storage.long_columns import falls, farthest_from_line, largest_size, never_falls
 from loomlight.storage.time_mending import in_line
 
 EPOCH_S = 1e8
@@ -96,12 +97,12 @@ def time_axis(
         raise FileProblem("all time stamps are the same", file=path, do="Export with more digits in the time column")
     step_s, said = _step(stamps, stated, digit_s)
     spanned_s = float((stamps[-1] - stamps[0]) / (rows - 1))
-    off = np.abs(stamps - (stamps[0] + np.arange(rows) * spanned_s)).max()
+    off = farthest_from_line(stamps, float(stamps[0]), spanned_s)
     # Some writers hold the time as a 32-bit number; that excuses at most half a step.
-    rounding_s = min(2.0**-23 * float(np.abs(stamps).max()), 0.5 * spanned_s)
+    rounding_s = min(2.0**-23 * largest_size(stamps), 0.5 * spanned_s)
     if (not two_levels or rows >= LEAST_EVEN) and off <= max(0.01 * spanned_s, 1.01 * digit_s, rounding_s):
         notes.append(said)
-        repeated = float(np.mean(np.diff(stamps) == 0))
+        repeated = float(np.mean(stamps[1:] == stamps[:-1]))
         if repeated > 0.01:
             notes.append(f"The stamps have too few digits: {100 * repeated:.0f} % repeat the one before.")
         unsure = digit_s / (rows - 1) / step_s
@@ -133,7 +134,7 @@ def _without_stray_end(stamps: Times, notes: list[str]) -> Times:
     """Drop one last row that falls out of the order, as some exports leave behind."""
     if stamps.size >= 4 and (not np.isfinite(stamps[-1]) or stamps[-1] < stamps[-2]):
         before: npt.NDArray[np.float64] = stamps[:-1]
-        if np.isfinite(before).all() and (np.diff(before) >= 0).all():
+        if np.isfinite(before).all() and never_falls(before):
             notes.append("The last row does not belong to the record and was left out.")
             return before
     return stamps
@@ -141,7 +142,7 @@ def _without_stray_end(stamps: Times, notes: list[str]) -> Times:
 
 def _mended(stamps: Times, digit_s: float, notes: list[str]) -> Times:
     """Stamps with a few spoilt ones put in line, where all others stand in line."""
-    if np.isfinite(stamps).all() and (np.diff(stamps) >= 0).all():
+    if np.isfinite(stamps).all() and never_falls(stamps):
         return stamps
     found = in_line(stamps, digit_s=digit_s)
     if found is None:
@@ -169,7 +170,7 @@ def _require_order(stamps: Times, path: Path, where: Callable[[int], str]) -> No
             where=where(int(lost[0])),
             do="Mend or delete that row",
         )
-    back = np.flatnonzero(np.diff(stamps) < 0)
+    back = np.flatnonzero(falls(stamps))
     if back.size:
         row = int(back[0]) + 1
         raise FileProblem(
@@ -192,7 +193,7 @@ def _step(stamps: Times, stated: tuple[float, float] | None, digit_s: float) -> 
         return spanned_s, said
     stated_s, doubt = stated
     apart_s = abs(stated_s - spanned_s)
-    spanned_doubt_s = max(digit_s, 2.0**-23 * float(np.abs(stamps).max())) / (stamps.size - 1)
+    spanned_doubt_s = max(digit_s, 2.0**-23 * largest_size(stamps)) / (stamps.size - 1)
     words = in_words(stated_s, "s", digits=6)
     if apart_s <= spanned_doubt_s:
         return stated_s, f"Step {words} as the preamble states; the time column agrees."

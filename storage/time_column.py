@@ -3,6 +3,7 @@
 import numpy as np
 
 from loomlight.signal.errors import FileProblem
+from loomlight.storage.long_columns import counts_up, falls
 from loomlight.storage.reading import Reading, TimeUnit
 from loomlight.storage.reading_questions import Account, OpenQuestion, Question
 from loomlight.storage.text_header import Column, is_time_name
@@ -77,8 +78,9 @@ def _repeats(table: TextTable, column: Column, time: Column) -> bool:
 def _rises(table: TextTable, column: Column) -> bool:
     """Whether a column could be a time at all: it never falls, but for a stray last row or a new segment."""
     stamps = table.values(column)
-    finite = stamps[np.isfinite(stamps)]
-    return finite.size < 2 or float(np.mean(np.diff(finite) >= 0)) >= 0.5
+    is_number = np.isfinite(stamps)
+    finite = stamps if is_number.all() else stamps[is_number]
+    return finite.size < 2 or float(np.mean(falls(finite))) <= 0.5
 
 
 def _index_column(table: TextTable, columns: list[Column], has_time: bool) -> Column | None:
@@ -98,8 +100,7 @@ def _index_column(table: TextTable, columns: list[Column], has_time: bool) -> Co
 
 def counts_rows(table: TextTable, column: Column) -> bool:
     """Whether a column holds 0, 1, 2… or another run of whole numbers."""
-    stamps = table.values(column)
-    return stamps.size > 1 and bool(np.array_equal(stamps, stamps[0] + np.arange(stamps.size)))
+    return counts_up(table.values(column))
 
 
 def _unnamed_time(table: TextTable, columns: list[Column], account: Account) -> list[Column]:

@@ -6,14 +6,15 @@ import numpy as np
 
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.quantity import in_words
-from loomlight.signal.samples import Times
+from loomlight.signal.samples import BLOCK, Times
 from loomlight.storage.clock_notes import DAY_S, clock_start
+from loomlight.storage.long_columns import Numbers, filled_rows
 from loomlight.storage.reading import TIME_UNITS
 from loomlight.storage.reading_questions import Account, OpenQuestion, Question, step_question
 from loomlight.storage.text_clocks import rough_interval
 from loomlight.storage.text_header import Column, is_time_name
 from loomlight.storage.text_segments import LEAST_SAMPLES, MOST_CHANNELS, Rows, offsets_in, segments_in
-from loomlight.storage.text_table import Numbers, TextTable
+from loomlight.storage.text_table import TextTable
 from loomlight.storage.time_axis import EPOCH_S, STATED_SHARE, TimeAxis, time_axis
 from loomlight.storage.time_column import counts_rows, time_question
 
@@ -94,12 +95,12 @@ def _said_axis(table: TextTable, time: Column, step_s: float, account: Account) 
 def _filled(table: TextTable, time: Column) -> Times:
     """The stamps up to the last one there is."""
     stamps = np.asarray(table.values(time), dtype=np.float64)
-    filled = np.flatnonzero(np.isfinite(stamps))
-    return stamps[: int(filled[-1]) + 1 if filled.size else 0]
+    return stamps[: filled_rows(stamps)]
 
 
 def _column_stretches(table: TextTable, time: Column, values: list[Column], account: Account) -> tuple[Stretch, ...]:
-    stamps = _filled(table, time) * _time_factor(table, time, account)
+    stamps, factor = _filled(table, time), _time_factor(table, time, account)
+    stamps = stamps if factor == 1.0 else stamps * factor
     if time.is_clock and stamps.size:
         stamps = _from_first(stamps, time, account)
     ranges = segments_in(stamps)
@@ -268,4 +269,4 @@ def _rises_straight(table: TextTable, column: Column) -> bool:
 
 
 def _has_two_levels(values: Numbers) -> bool:
-    return bool(((values == 0) | (values == 1)).all())
+    return bool(np.isin(values[:BLOCK], (0, 1)).all()) and bool(((values == 0) | (values == 1)).all())

@@ -83,3 +83,22 @@ def test_where_it_cannot_be_written_one_line_says_so(
     said = capsys.readouterr().err
     assert said.count("\n") == 1
     assert said.startswith("loomlight: out")
+
+
+def test_the_answers_of_inspect_hold_here_too(tmp_path: Path) -> None:
+    source, target = tmp_path / "in.npy", tmp_path / "out.h5"
+    np.save(source, np.arange(300.0))
+    assert main(["convert", str(source), str(target)]) == 2
+    options = ["--step", "10us", "--start", "-1", "--unit", "1=mV", "--name", "1=bus"]
+    assert main(["convert", str(source), str(target), *options]) == 0
+    (channel,) = open_capture(target).channels
+    assert (channel.name, channel.unit, channel.start_s) == ("bus", "V", -1.0)
+    assert channel.step_s == pytest.approx(1e-5)
+    text = tmp_path / "in.csv"
+    text.write_text("a,b\n" + "".join(f"{n % 7}.5,{n % 5}.25\n" for n in range(200)))
+    assert (
+        main(["convert", str(text), str(tmp_path / "out.csv"), "--step", "1ms", "--unit", "b=A", "--leave-out", "a"])
+        == 0
+    )
+    (channel,) = open_capture(tmp_path / "out.csv").channels
+    assert (channel.name, channel.unit, channel.step_s) == ("b", "A", 1e-3)

@@ -7,8 +7,8 @@ from loomlight.signal.capture import Capture
 from loomlight.signal.errors import FileProblem
 from loomlight.storage.capture_file import write_capture
 from loomlight.storage.exact_counts import with_exact_counts
-from loomlight.storage.open_capture import open_capture
 from loomlight.storage.plain_csv import write_csv
+from loomlight.viewer.commands.reading_options import add_reading_options, open_said
 
 OWN, PLAIN = (".h5", ".hdf5"), (".csv",)
 
@@ -20,6 +20,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "target", type=Path, metavar="OUT", help="OUT.h5 for a Loomlight capture, OUT.csv for a plain table"
     )
     parser.add_argument("--replace", action="store_true", help="write over OUT where there is such a file already")
+    add_reading_options(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -33,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
             do="Name it OUT.h5 for a Loomlight capture or OUT.csv for a plain table",
         )
     _refuse_to_lose(source, target, replace=arguments.replace)
-    capture = open_capture(source)
+    capture = open_said(source, arguments)
     if ending in OWN:
         write_capture(target, with_exact_counts(capture))
     else:
