@@ -3,11 +3,11 @@
 import numpy as np
 
 from loomlight.signal.errors import FileProblem
-from loomlight.storage.long_columns import counts_up, falls
+from loomlight.storage.long_columns import Numbers, counts_up, falls
 from loomlight.storage.reading import Reading, TimeUnit
 from loomlight.storage.reading_questions import Account, OpenQuestion, Question
 from loomlight.storage.text_header import Column, is_time_name
-from loomlight.storage.text_table import Numbers, TextTable
+from loomlight.storage.text_table import TextTable
 
 AGREES = 0.02
 """A column is the time where its steps agree this well with the interval that the preamble states."""
