@@ -65,9 +65,15 @@ class SettingUp(QObject):
         """
         if self._steps:
             step = self._steps[-1]
-            self._put(step.path, step.place, step.before)
+            if self._is_still_there(step):
+                self._put(step.path, step.place, step.before)
             self._steps.pop()
             self.changed.emit()
+
+    def _is_still_there(self, step: _Step) -> bool:
+        """Whether the place holds the same channel: read in another way, a file may have others there."""
+        capture = self._opened(step.path).capture
+        return step.place < len(capture.channels) and channel_key(capture, step.place) == step.before.channel
 
     def _put(self, path: Path, place: int, setup: ChannelSetup) -> ChannelSetup:
         opened = self._opened(path)

@@ -65,6 +65,7 @@ QMenu::item:selected {{ background: {theme.text}; color: {theme.ground}; }}
 QMenu::item:disabled {{ color: {theme.quiet_text}; font-weight: bold; }}
 QMenu::separator {{ background: {theme.rule}; height: 1px; }}
 QMenu::indicator {{ left: 10px; }}
+QTableCornerButton::section {{ background: {theme.panel}; border: 0; border-bottom: 1px solid {theme.rule}; }}
 QHeaderView::section {{ background: {theme.panel}; color: {theme.text}; border: 0; border-bottom: 1px solid {theme.rule};
     padding: 6px; font-weight: bold; }}
 QScrollBar:vertical {{ background: {theme.panel}; width: 18px; }}

@@ -15,6 +15,7 @@ from loomlight.signal.job import Note
 from loomlight.storage.capture_file import read_capture, write_capture
 from loomlight.storage.capture_memory import CaptureMemory
 from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.reading import Reading
 from loomlight.viewer.channel_setup_dialog import ChannelSetupDialog
 from loomlight.viewer.style_sheet import TARGET_PIXELS
 from loomlight.viewer.window import Window
@@ -263,3 +264,18 @@ def test_the_dialog_is_whole_and_large_enough(
     shown = with_dialog(monkeypatch, qtbot, act)
     press(qtbot, button(window.captures_page, "Set up channel"))
     assert [one.result() for one in shown] == [QDialog.DialogCode.Rejected]
+
+
+def test_what_was_set_up_is_not_taken_back_from_another_channel_in_its_place(
+    window: Window, qtbot: QtBot, stick: Path
+) -> None:
+    opened(window, qtbot, stick / "before.csv")
+    path = window.desk.opened[0].path
+    window.capture_actions.setting_up.apply(path, 0, ChannelSetup(factor=10))
+    window.capture_actions.setting_up.apply(path, 0, ChannelSetup(factor=100))
+    window.opening.add([(path, "other")], reading=Reading(left_out=(2,)))
+    qtbot.waitUntil(lambda: len(window.desk.opened[0].capture.channels) == 1, timeout=SLOW_MS)
+    window.capture_actions.setting_up.undo()
+    (left,) = window.desk.opened[0].capture.channels
+    assert left.name == "flap LIN"
+    assert stored_of(left)[1].is_plain

@@ -76,7 +76,9 @@ class ReadingPanel(QWidget):
         self.table = ReadingTable()
         self.answers = ReadingAnswers()
         self.questions = ReadingQuestionsBox()
-        self.panel = LanePanel(theme, tools=False)
+        nothing = _wrapped("There is no picture as long as the file cannot be read.")
+        nothing.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.panel = LanePanel(theme, tools=False, empty=nothing)
         self._build()
         self._connect()
 
