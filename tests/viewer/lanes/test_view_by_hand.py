@@ -179,3 +179,32 @@ def test_the_lanes_take_their_own_keys_before_a_shortcut(qtbot: QtBot, stack: La
     stack.begin_box()
     assert takes(Key.Key_Escape)
     assert not takes(Key.Key_S, CONTROL)
+
+
+def test_two_fingers_on_a_touch_screen_zoom_and_move_nothing_else(qtbot: QtBot, stack: LaneStack, hand) -> None:
+    device = QTest.createTouchDevice()
+    middle = hand(stack).place(0.05)
+    near, far = QPoint(40, 0), QPoint(160, 0)
+    QTest.touchEvent(stack, device).press(0, middle - near, stack).press(1, middle + near, stack).commit()
+    for step in range(1, 7):
+        off = near + (far - near) * step / 6
+        QTest.touchEvent(stack, device).move(0, middle - off, stack).move(1, middle + off, stack).commit()
+        qtbot.wait(10)
+    QTest.touchEvent(stack, device).release(0, middle - far, stack).release(1, middle + far, stack).commit()
+    start, stop = stack.view()
+    assert stop - start < 0.05
+    assert 0.5 * (start + stop) == pytest.approx(0.05, abs=0.005)
+    hand(stack).move(middle + QPoint(100, 0))
+    assert stack.view() == (start, stop), "no drag is left under way"
+
+
+def test_one_finger_on_a_touch_screen_moves_the_view(stack: LaneStack, hand) -> None:
+    stack.set_view(0.04, 0.06)
+    device = QTest.createTouchDevice()
+    begin = hand(stack).place(0.05)
+    QTest.touchEvent(stack, device).press(0, begin, stack).commit()
+    for step in range(1, 6):
+        QTest.touchEvent(stack, device).move(0, begin + QPoint(20 * step, 0), stack).commit()
+    QTest.touchEvent(stack, device).release(0, begin + QPoint(100, 0), stack).commit()
+    assert stack.view()[0] < 0.0385
+    assert stack.view()[1] - stack.view()[0] == pytest.approx(0.02)
