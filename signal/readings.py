@@ -28,7 +28,12 @@ class Readings:
         Second value minus first value.
     least, greatest, mean, rms : float or None
         Over the samples from the earlier to the later cursor, ends included; of ``changes`` each value counts for as long
-        as it held. None where there are none.
+        as it held, of ``uneven`` ones for half the way to either neighbour between the cursors. None where there are none.
+        Of ``pairs`` the mean and the RMS cannot be told: how long the signal stood at either end is not known.
+    missing : float
+        Share of the samples between the cursors that were not acquired, or stand beyond the instrument's range, 0 to 1.
+    is_clipped : bool
+        Some of them stand at the instrument's rail: the signal went further.
     """
 
     first_s: float
@@ -42,6 +47,8 @@ class Readings:
     greatest: float | None
     mean: float | None
     rms: float | None
+    missing: float = 0.0
+    is_clipped: bool = False
 
     @property
     def peak_to_peak(self) -> float | None:
@@ -64,7 +71,10 @@ def readings(channel: Channel, first_s: float, second_s: float, progress: Progre
     values = [_or_none(float(values_at(channel, np.array([at_s]))[0])) for at_s in (first_s, second_s)]
     apart_s = second_s - first_s
     both = values[0] is not None and values[1] is not None
-    least, greatest, mean, rms = _between(channel, min(first_s, second_s), max(first_s, second_s), progress)
+    low_s, high_s = min(first_s, second_s), max(first_s, second_s)
+    first, last = samples_between(channel, low_s, high_s)
+    sums = _summed(channel, first, last, (low_s, high_s), progress)
+    whole = sums.weight if channel.form != "pairs" else 0.0
     return Readings(
         first_s=first_s,
         second_s=second_s,
@@ -73,10 +83,12 @@ def readings(channel: Channel, first_s: float, second_s: float, progress: Progre
         apart_s=apart_s,
         rate_hz=1.0 / abs(apart_s) if apart_s else None,
         step_value=values[1] - values[0] if both else None,  # type: ignore[operator]  # both are known
-        least=least,
-        greatest=greatest,
-        mean=mean,
-        rms=rms,
+        least=sums.least if sums.known else None,
+        greatest=sums.greatest if sums.known else None,
+        mean=sums.total / whole if whole > 0 else None,
+        rms=float(np.sqrt(sums.squares / whole)) if whole > 0 else None,
+        missing=1.0 - sums.known / (last - first) if last > first else 0.0,
+        is_clipped=any(begin < last and end > first for begin, end in channel.clipped),
     )
 
 
@@ -84,26 +96,34 @@ def _or_none(value: float) -> float | None:
     return value if np.isfinite(value) else None
 
 
-def _between(
-    channel: Channel, low_s: float, high_s: float, progress: Progress
-) -> tuple[float | None, float | None, float | None, float | None]:
-    least, greatest, total, squares, whole = np.inf, -np.inf, 0.0, 0.0, 0.0
-    first, last = samples_between(channel, low_s, high_s)
+@dataclass
+class _Sums:
+    """What is gathered block by block."""
+
+    least: float = np.inf
+    greatest: float = -np.inf
+    total: float = 0.0
+    squares: float = 0.0
+    weight: float = 0.0
+    known: int = 0
+
+
+def _summed(channel: Channel, first: int, last: int, ends_s: tuple[float, float], progress: Progress) -> _Sums:
+    sums = _Sums()
     for start in range(first, last, BLOCK):
         progress((start - first) / (last - first))
         stop = min(start + BLOCK, last)
         values = channel.samples.block(start, stop).astype(np.float64)
-        weights = _weights(channel, start, stop, low_s, high_s)
+        weights = _weights(channel, start, stop, *ends_s)
         known = np.isfinite(values)
         values, weights = values[known], weights[known]
         if values.size:
-            least, greatest = min(least, float(values.min())), max(greatest, float(values.max()))
-            total += float((values * weights).sum())
-            squares += float((values * values * weights).sum())
-            whole += float(weights.sum())
-    if whole <= 0:
-        return None, None, None, None
-    return least, greatest, total / whole, float(np.sqrt(squares / whole))
+            sums.least, sums.greatest = min(sums.least, float(values.min())), max(sums.greatest, float(values.max()))
+            sums.total += float((values * weights).sum())
+            sums.squares += float((values * values * weights).sum())
+            sums.weight += float(weights.sum())
+            sums.known += values.size
+    return sums
 
 
 def samples_between(channel: Channel, low_s: float, high_s: float) -> tuple[int, int]:
@@ -131,9 +151,21 @@ def samples_between(channel: Channel, low_s: float, high_s: float) -> tuple[int,
 
 
 def _weights(channel: Channel, start: int, stop: int, low_s: float, high_s: float) -> Row:
-    """What each sample counts for: the time for which a change held, else all the same."""
-    if channel.form != "changes" or channel.times_s is None or high_s <= low_s:
+    """What each sample counts for: the time for which a change held or an uneven one stands, else all the same."""
+    times_s = channel.times_s
+    if times_s is None or high_s <= low_s:
         return np.ones(stop - start)
-    ends = np.append(channel.times_s[start + 1 : stop + 1], high_s)[: stop - start]
-    held: Row = np.clip(ends, low_s, high_s) - np.clip(channel.times_s[start:stop], low_s, high_s)
-    return held
+    if channel.form == "changes":
+        ends = np.append(times_s[start + 1 : stop + 1], high_s)[: stop - start]
+        held: Row = np.clip(ends, low_s, high_s) - np.clip(times_s[start:stop], low_s, high_s)
+        return held
+    inside = times_s[max(start - 1, 0) : stop + 1]
+    inside = inside[(inside >= low_s) & (inside <= high_s)]
+    if inside.size < 2:
+        return np.ones(stop - start)  # one alone
+    own = times_s[start:stop]
+    place = np.searchsorted(inside, own)
+    before = inside[np.maximum(place - 1, 0)]
+    after = inside[np.minimum(place + 1, inside.size - 1)]
+    stands: Row = 0.5 * (after - before)
+    return stands if stands.any() else np.ones(stop - start)

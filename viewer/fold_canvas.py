@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from loomlight.signal.quantity import in_words
 from loomlight.viewer.fold_work import FoldOf
-from loomlight.viewer.lanes.paint_fold import paint_density_legend, paint_fold
+from loomlight.viewer.lanes.paint_fold import density_image, paint_density_legend, paint_fold
 from loomlight.viewer.lanes.paint_lane import axis_width, time_axis_height
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.roles import ROLES
@@ -32,18 +32,27 @@ class FoldCanvas(QWidget):
         super().__init__(parent)
         self._theme = theme
         self._shown: tuple[FoldOf, ...] = ()
+        self._images: tuple[QImage | None, ...] = ()
         self.setMinimumHeight(160)
         self.setAccessibleName("Folded view")
 
     def show_folds(self, folds: Sequence[FoldOf]) -> None:
         """Show others."""
         self._shown = tuple(folds)
+        self._make_images()
         self.setAccessibleDescription("; ".join(fold_words(one) for one in folds))
         self.update()
+
+    def _make_images(self) -> None:
+        """Once for each theme, not in every frame."""
+        self._images = tuple(
+            density_image(one.folded.counts, self._theme) if one.folded is not None else None for one in self._shown
+        )
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         self._theme = theme
+        self._make_images()
         self.update()
 
     def room(self, count: int) -> list[QRectF]:
@@ -67,10 +76,10 @@ class FoldCanvas(QWidget):
         painter = QPainter(self)
         painter.fillRect(self.rect(), QColor(self._theme.panel))
         painter.setFont(self.font())
-        for one, rect in zip(self._shown, self.room(len(self._shown)), strict=True):
-            self._one(painter, one, rect)
+        for one, image, rect in zip(self._shown, self._images, self.room(len(self._shown)), strict=True):
+            self._one(painter, one, image, rect)
 
-    def _one(self, painter: QPainter, one: FoldOf, rect: QRectF) -> None:
+    def _one(self, painter: QPainter, one: FoldOf, image: QImage | None, rect: QRectF) -> None:
         metrics, theme = QFontMetricsF(painter.font()), self._theme
         trace = one.source.trace
         marker = ROLES[trace.role].marker
@@ -88,7 +97,7 @@ class FoldCanvas(QWidget):
             painter.drawText(rect, int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignCenter), one.trouble)
             return
         lane = Lane(trace.label, (trace,), one.source.lines, unit=one.source.unit)
-        paint_fold(painter, rect, lane, one.folded, theme, one.starts.unit_s)
+        paint_fold(painter, rect, lane, one.folded, theme, one.starts.unit_s, image)
         foot = rect.bottom() + time_axis_height(painter.font()) + 4
         line = metrics.height() + 2
         told = metrics.elidedText(fold_words(one), Qt.TextElideMode.ElideRight, rect.width())

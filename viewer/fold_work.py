@@ -54,7 +54,7 @@ def fold_all(
     size: tuple[int, int],
     progress: Progress,
 ) -> list[FoldOf]:
-    """Lay each trace's stretches over one another, all at one scale of time and values.
+    """Lay each trace's stretches over one another, all at one scale of time, and of values where they share a unit.
 
     Parameters
     ----------
@@ -70,7 +70,8 @@ def fold_all(
         return list(found)
     begin_s = min(one.starts.begin_s for one in usable if one.starts is not None)
     end_s = max(one.starts.end_s for one in usable if one.starts is not None)
-    low, high = _reach([one.source.trace for one in usable])
+    units = {one.source.unit for one in usable}
+    reach = {unit: _reach([one.source.trace for one in usable if one.source.unit == unit]) for unit in units}
     done = []
     for number, one in enumerate(found):
         share = part(progress, number / len(found), (number + 1) / len(found))
@@ -82,6 +83,7 @@ def fold_all(
         if view is not None:
             own_s = sorted(trace.lag_s + trace.stretch * at_s for at_s in view)
             starts = starts.between(own_s[0], own_s[1])
+        low, high = reach[one.source.unit]
         ends = (-high, -low) if trace.upside_down else (low, high)
         folded = fold(
             trace.channel,

@@ -49,6 +49,10 @@ def readings_text(trace: Trace, found: Readings, between: Pulses | None) -> str:
         f"RMS {'–' if found.rms is None else in_words(found.rms, unit)}   "
         f"peak to peak {'–' if found.peak_to_peak is None else in_words(found.peak_to_peak, unit)}"
     ).strip()
+    if found.missing:
+        values += f"   {100 * found.missing:.2g} % not acquired"
+    if found.is_clipped:
+        values += "   clipped at the instrument's rail: the signal went further"
     return values if between is None else f"{values}\n      {pulses_text(between, unit, is_turned=trace.upside_down)}"
 
 

@@ -42,13 +42,22 @@ def test_cursors_between_two_samples_see_none_but_read_both_values() -> None:
 def test_samples_not_acquired_are_left_out() -> None:
     found = readings(Channel("x", "V", FloatSamples([1.0, np.nan, 3.0, np.nan]), 0.0, 1.0), 0.0, 3.0)
     assert (found.least, found.greatest, found.mean) == (1.0, 3.0, 2.0)
+    assert found.missing == 0.5
     assert (found.first_value, found.second_value, found.step_value) == (1.0, None, None)
+
+
+def test_samples_at_the_rail_are_told() -> None:
+    made = Channel("x", "V", FloatSamples([1.0, 20.0, 20.0, 3.0]), 0.0, 1.0, clipped=((1, 3),))
+    assert readings(made, 0.0, 3.0).is_clipped
+    assert readings(made, 2.0, 3.0).is_clipped
+    assert not readings(made, 3.0, 3.0).is_clipped
 
 
 def test_pairs_keep_their_extremes() -> None:
     pairs = Channel("x", "V", FloatSamples([0.0, 1.0, -5.0, 2.0, 0.0, 9.0]), 0.0, 1.0, "pairs")
     found = readings(pairs, 0.5, 1.5)
     assert (found.least, found.greatest) == (-5.0, 2.0)
+    assert (found.mean, found.rms) == (None, None), "how long it stood at either is not known"
 
 
 def test_changes_count_for_as_long_as_they_held() -> None:
@@ -63,6 +72,30 @@ def test_changes_count_for_as_long_as_they_held() -> None:
 def test_uneven_samples_beyond_the_cursor_are_not_read() -> None:
     made = Channel("x", "V", FloatSamples([1.0, 2.0, 99.0]), 0.0, None, "uneven", times_s=np.array([0.0, 1.0, 4.0]))
     assert readings(made, 0.0, 3.0).greatest == 2.0
+
+
+def test_uneven_samples_count_for_the_time_that_they_stand_for() -> None:
+    rng = np.random.default_rng(4)
+    for _ in range(20):
+        times = np.sort(rng.uniform(0.0, 10.0, 400))
+        values = rng.normal(5.0, 2.0, 400)
+        made = Channel("x", "V", FloatSamples(values), float(times[0]), None, "uneven", times_s=times)
+        low_s, high_s = np.sort(rng.uniform(1.0, 9.0, 2))
+        inside = (times >= low_s) & (times <= high_s)
+        if inside.sum() < 2:
+            continue
+        own = np.float32(values[inside]).astype(float)
+        # The trapezoidal rule over the samples between the cursors.
+        wanted = np.trapezoid(own, times[inside]) / np.ptp(times[inside])
+        assert readings(made, low_s, high_s).mean == pytest.approx(wanted)
+
+
+def test_uneven_samples_over_blocks_are_weighted_as_in_one() -> None:
+    times = np.cumsum(np.random.default_rng(5).uniform(0.5, 1.5, 600_000))
+    values = np.where(np.arange(600_000) % 2, 1.0, 3.0)
+    made = Channel("x", "V", FloatSamples(values), float(times[0]), None, "uneven", times_s=times)
+    wanted = np.trapezoid(values, times) / np.ptp(times)
+    assert readings(made, 0.0, 1e9).mean == pytest.approx(wanted)
 
 
 def test_cursors_on_each_other_have_no_rate() -> None:

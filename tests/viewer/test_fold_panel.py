@@ -81,6 +81,15 @@ def test_folds_share_one_scale(lane: Lane) -> None:
     assert known_good.folded.counts.shape == suspect.folded.counts.shape == (100, 200)
 
 
+def test_amperes_do_not_stretch_volts(lane: Lane) -> None:
+    small = Channel("current", "A", FloatSamples(np.where(np.arange(50_000) % 100 < 30, 0.5, 0.0)), 0.0, 1e-6)
+    sources = [FoldSource(lane.traces[1], (), "V"), FoldSource(trace_of(small, "other"), (), "A")]
+    volts, amperes = fold_all(find_starts(sources, "rising edges", lambda _: None), None, (50, 50), lambda _: None)
+    assert volts.folded is not None
+    assert amperes.folded is not None
+    assert amperes.folded.high < 1.0 < 10.0 < volts.folded.high
+
+
 def test_what_cannot_be_folded_says_so_and_the_other_is_shown(lane: Lane) -> None:
     flat = Channel("flat", "V", FloatSamples(np.full(5000, 5.0)), 0.0, 1e-6)
     sources = [FoldSource(trace_of(flat, "known-good"), (), "V"), FoldSource(lane.traces[1], (), "V")]

@@ -45,6 +45,14 @@ def test_one_trace_with_its_pulses() -> None:
         assert part in words, words
 
 
+def test_what_was_not_acquired_or_clipped_is_told() -> None:
+    one = trace()
+    found = replace(readings(one.channel, 0.0001, 0.0199), missing=0.123, is_clipped=True)
+    words = readings_text(one, found, None)
+    assert "12 % not acquired" in words
+    assert "clipped at the instrument's rail" in words
+
+
 def test_turned_over_rises_are_falls() -> None:
     found = Pulses(1.0, 12.0, 10, False, 0.3, 1e3, 4e-5, 9e-5, 2.2e5, -1e5, ())
     words = pulses_text(found, "V", is_turned=True)

@@ -37,7 +37,15 @@ def density_image(counts: Counts, theme: Theme) -> QImage:
     return image.copy()  # its own memory: the array does not outlive this call
 
 
-def paint_fold(painter: QPainter, rect: QRectF, lane: Lane, folded: Folded, theme: Theme, unit_s: float) -> None:
+def paint_fold(
+    painter: QPainter,
+    rect: QRectF,
+    lane: Lane,
+    folded: Folded,
+    theme: Theme,
+    unit_s: float,
+    image: QImage | None = None,
+) -> None:
     """One folded trace in ``rect``, its value axis at the left, its time axis below.
 
     Parameters
@@ -46,13 +54,15 @@ def paint_fold(painter: QPainter, rect: QRectF, lane: Lane, folded: Folded, them
         The one trace with its limits and unit.
     unit_s : float
         Length of one bit, frame or cycle: its begin and its end are marked.
+    image : QImage, optional
+        Its `density_image`, where it is at hand.
     """
     scale = Scale(rect, folded.begin_s, folded.end_s, folded.low, folded.high)
     bare = Lane(lane.key, (), unit=lane.unit)
     paint_lane(painter, bare, scale, theme, ())
     painter.save()
     painter.setClipRect(rect.toAlignedRect())
-    painter.drawImage(rect, density_image(folded.counts, theme))
+    painter.drawImage(rect, image or density_image(folded.counts, theme))
     for x in scale.x_of([0.0, unit_s]).tolist():
         painter.setPen(QPen(QColor(theme.text), 1, Qt.PenStyle.DashLine))
         painter.drawLine(QLineF(x, rect.top(), x, rect.bottom()))
