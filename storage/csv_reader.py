@@ -123,9 +123,8 @@ class _TableReader:
             for stretch in stretches:
                 self.account.say(*stretch.axis.notes)
             made = [[maker.make(column, one, values) for column in values] for one in stretches]
-            if time is None and self.account.reading.pairs is None:
-                for column in values:
-                    maker.ask_about_pairs(column, self.table.values(column)[: stretches[0].axis.rows])
+            if self.account.reading.pairs is None and stretches[0].axis.form == "even":
+                maker.ask_about_pairs(values, stretches[0])
             for place in range(len(values)):
                 found += [one for row in made if (one := row[place]) is not None]
         found = joined_extremes(found, own.notes)

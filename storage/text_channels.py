@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.capture import Channel, IndexRange
+from loomlight.signal.errors import FileProblem
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import FloatSamples, Wave
 from loomlight.storage.long_columns import Numbers
@@ -26,6 +27,7 @@ BETWEEN_SHARE = 0.2
 """A record that touches both ends of its range and spends this share of its time between them may have been cut off."""
 BEYOND = 9.8e37
 """SCPI-99, volume 1, 7.2.1: 9.9E+37 stands for infinity; no wire carries more than this."""
+LEAST_PAIRS, MOSTLY = 20, 0.3
 DIVISION_KEYS = ("vertical scale", "volts per division", "scale")
 
 
@@ -117,7 +119,12 @@ class ChannelMaker:
             unit = column.unit or None
             times = f"{scale[0]:g}" + (f" and {scale[1]:+g}" if scale[1] else "")
             self.account.say(f"{name}: each number times {times}{f' {unit}' if unit else ''}, as you said.")
-            return unit, _straight(values, *scale)
+            scaled = _straight(values, *scale)
+            if np.count_nonzero(np.isfinite(scaled)) < np.count_nonzero(np.isfinite(values)):
+                raise FileProblem(
+                    f"{name} times {times} is too large a number", file=self.table.path, do="Give a smaller scale"
+                )
+            return unit, scaled
         if self.account.reading.unit_of(number) is not None:
             self.account.say(f"{name} is in {self.account.reading.unit_of(number)}, as you said.")
             return column.unit or None, values
@@ -198,23 +205,29 @@ class ChannelMaker:
             "and again: it may have been cut off there; take them as at least so much."
         )
 
-    def ask_about_pairs(self, column: Column, values: Numbers) -> None:
-        """Ask where each second value is the greater one, as where minimum and maximum follow each other."""
-        whole = values[: values.size // 2 * 2].reshape(-1, 2)
-        if len(whole) < 20 or not (whole[:, 1] >= whole[:, 0]).all() or np.mean(whole[:, 1] > whole[:, 0]) < 0.3:
+    def ask_about_pairs(self, columns: list[Column], stretch: Stretch) -> None:
+        """Ask where in all columns each second value is the greater one, as where minimum and maximum follow each other."""
+        rows = slice(stretch.first, stretch.first + stretch.axis.rows)
+        if not all(_may_be_pairs(self.table.values(column)[rows]) for column in columns):
             return
-        if np.mean(whole[1:, 0] < whole[:-1, 1]) < 0.3:
-            return  # it rises on from one to the next
-        name = self._name(column)
         offers = self.account.offers(
             ("minimum and maximum of each interval", replace(self.account.reading, pairs=True)),
             ("samples, one after the other", replace(self.account.reading, pairs=False)),
         )
-        text = f"Each second value of {name} is the greater one: are these minimum and maximum of each interval?"
         self.account.say(
-            f"{name}: each second value is the greater one; read as samples, they may be minimum and maximum."
+            "Each second value is the greater one: read as samples, they may be minimum and maximum of each interval."
         )
+        text = "Each second value is the greater one: are these minimum and maximum of each interval?"
         self.account.ask(Question("pairs", text, "samples", offers, option="--pairs"))
+
+
+def _may_be_pairs(values: Numbers) -> bool:
+    whole = values[: values.size // 2 * 2].reshape(-1, 2)
+    if len(whole) < LEAST_PAIRS or not (whole[:, 1] >= whole[:, 0]).all():
+        return False
+    differ = np.mean(whole[:, 1] > whole[:, 0])
+    overlap = np.mean(whole[1:, 0] < whole[:-1, 1])  # else it only rises on from one to the next
+    return bool(differ >= MOSTLY and overlap >= MOSTLY)
 
 
 def _marked(values: Wave, beyond: float) -> Wave:
@@ -229,7 +242,8 @@ def _marked(values: Wave, beyond: float) -> Wave:
 
 
 def _straight(values: Wave, scale: float, offset: float) -> Wave:
-    return (values.astype(np.float64) * scale + offset).astype(np.float32)
+    with np.errstate(over="ignore"):
+        return (values.astype(np.float64) * scale + offset).astype(np.float32)
 
 
 def _is_logic(values: Wave) -> bool:

@@ -185,7 +185,10 @@ def _plain(name: str) -> str:
 def _by_wide_blanks(line: str, row: list[str], numeric: list[int]) -> list[str]:
     """Header cells may hold single blanks where two or more divide the columns."""
     wide = re.split(r"\s{2,}|\t", line.strip())
-    return wide if len(row) != len(numeric) and len(wide) == len(numeric) else row
+    if len(row) != len(numeric) and len(wide) == len(numeric):
+        return wide
+    # The time has no name: the names stand over the other columns.
+    return ["", *row] if len(numeric) > 2 and len(row) == len(numeric) - 1 and line.startswith(" ") else row
 
 
 def _in_order(preamble: Preamble, keys: tuple[str, ...], numeric: list[int]) -> dict[int, str]:

@@ -119,6 +119,8 @@ def recognise(
     clock = clock_column(shown, head, reading.date_order, path)
     texts = text_columns(shown, head, [*numeric, *(one.index for one in clock)], comma=comma)
     said = as_said((*units_beside(columns, shown), *clock), reading, path)
+    if not said:
+        raise FileProblem("every column of numbers was left out", file=path, do="Leave fewer columns out")
     return Layout(
         delimiter,
         comma,

@@ -21,6 +21,7 @@ PAUSE = 10.0
 """A step this many times the usual one is a pause of the recording."""
 LEAST_EVEN = 4
 """Fewer changes than this between 0 and 1 do not show an even step."""
+LEAST_CUT = 20
 STATED_SHARE = 0.02
 """A stated interval is believed while the stamps agree with it this well."""
 
@@ -88,27 +89,23 @@ def time_axis(
     rows = stamps.size
     if stamps[0] > EPOCH_S:
         notes.append(counted_from(float(stamps[0])))
+        digit_s = max(digit_s, float(np.spacing(stamps[-1])))  # a double keeps no more of it
         stamps = stamps - stamps[0]
-    if rows >= 4 and rows % 2 == 0 and _is_pairs(stamps):
-        step_s, said = _step(stamps[::2], stated, digit_s)
+    whole = _whole_pairs(stamps)
+    if whole:
+        if whole < rows:
+            notes.append("The last interval is not whole and was left out.")
+        step_s, said = _step(stamps[:whole:2], stated, digit_s)
         notes += [said, "Every stamp stands twice: minimum and maximum of an interval, not two samples."]
-        return TimeAxis("pairs", float(stamps[0]), step_s, rows, None, tuple(notes))
+        return TimeAxis("pairs", float(stamps[0]), step_s, whole, None, tuple(notes))
     if stamps[-1] == stamps[0]:
         raise FileProblem("all time stamps are the same", file=path, do="Export with more digits in the time column")
-    step_s, said = _step(stamps, stated, digit_s)
-    spanned_s = float((stamps[-1] - stamps[0]) / (rows - 1))
-    off = farthest_from_line(stamps, float(stamps[0]), spanned_s)
-    # Some writers hold the time as a 32-bit number; that excuses at most half a step.
-    rounding_s = min(2.0**-23 * largest_size(stamps), 0.5 * spanned_s)
-    if (not two_levels or rows >= LEAST_EVEN) and off <= max(0.01 * spanned_s, 1.01 * digit_s, rounding_s):
-        notes.append(said)
-        repeated = float(np.mean(stamps[1:] == stamps[:-1]))
-        if repeated > 0.01:
-            notes.append(f"The stamps have too few digits: {100 * repeated:.0f} % repeat the one before.")
-        unsure = digit_s / (rows - 1) / step_s
-        if unsure > 1e-3 and stated is None:
-            notes.append(f"By the digits of the time column the step is good to {100 * unsure:.2g} %.")
-        notes.append(f"Nothing shorter than {in_words(step_s, 's')} can be seen in this file.")
+    is_even = (not two_levels or rows >= LEAST_EVEN) and _is_even(stamps, digit_s)
+    if not is_even and not two_levels and rows >= LEAST_CUT and _is_even(stamps[:-1], digit_s):
+        notes.append("The last row was cut short or does not belong to the record, and was left out.")
+        stamps, rows, is_even = stamps[:-1], rows - 1, True
+    if is_even:
+        step_s = _note_even(stamps, stated, digit_s, notes)
         return TimeAxis("even", float(stamps[0]), step_s, rows, None, tuple(notes))
     form: Form = "changes" if two_levels else "uneven"
     word = "a list of changes" if two_levels else "unevenly spaced samples"
@@ -116,6 +113,30 @@ def time_axis(
     if not two_levels:
         notes += _unevenness(stamps)
     return TimeAxis(form, float(stamps[0]), None, rows, stamps, tuple(notes))
+
+
+def _is_even(stamps: Times, digit_s: float) -> bool:
+    """Whether every stamp lies on the line from the first to the last, as well as their digits can tell."""
+    rows = stamps.size
+    spanned_s = float((stamps[-1] - stamps[0]) / (rows - 1))
+    off = farthest_from_line(stamps, float(stamps[0]), spanned_s)
+    # Some writers hold the time as a 32-bit number; that excuses at most half a step.
+    rounding_s = min(2.0**-23 * largest_size(stamps), 0.5 * spanned_s)
+    return bool(spanned_s > 0 and off <= max(0.01 * spanned_s, 1.01 * digit_s, rounding_s))
+
+
+def _note_even(stamps: Times, stated: tuple[float, float] | None, digit_s: float, notes: list[str]) -> float:
+    """The step, seconds; what it rests on and how well it is known goes into the notes."""
+    step_s, said = _step(stamps, stated, digit_s)
+    notes.append(said)
+    repeated = float(np.mean(stamps[1:] == stamps[:-1]))
+    if repeated > 0.01:
+        notes.append(f"The stamps have too few digits: {100 * repeated:.0f} % repeat the one before.")
+    unsure = digit_s / (stamps.size - 1) / step_s
+    if unsure > 1e-3 and stated is None:
+        notes.append(f"By the digits of the time column the step is good to {100 * unsure:.2g} %.")
+    notes.append(f"Nothing shorter than {in_words(step_s, 's')} can be seen in this file.")
+    return step_s
 
 
 def _unevenness(stamps: Times) -> list[str]:
@@ -179,6 +200,14 @@ def _require_order(stamps: Times, path: Path, where: Callable[[int], str]) -> No
             where=where(row),
             do="Mend or delete that row; if these are segments, they start or step unlike one another: export one a file",
         )
+
+
+def _whole_pairs(stamps: Times) -> int:
+    """Rows of stamps that all stand twice, up to two cut ones at the end left out; 0 where they do not."""
+    for rows in range(stamps.size // 2 * 2, stamps.size - 3, -2):
+        if rows >= LEAST_EVEN and _is_pairs(stamps[:rows]):
+            return rows
+    return 0
 
 
 def _is_pairs(stamps: Times) -> bool:

@@ -225,3 +225,39 @@ def test_midnight_is_no_new_segment(tmp_path: Path) -> None:
     capture = opened(tmp_path, text)
     assert [(one.samples.size, one.step_s) for one in capture.channels] == [(120, pytest.approx(10.0))]
     assert any("taken at 23:53:20" in note for note in capture.notes)
+
+
+def test_a_file_that_was_cut_in_its_last_row_keeps_its_axis(tmp_path: Path) -> None:
+    text = timed(lambda p: f"{2.0876826e-5 * p + 0.3:.9E}", 200)
+    for cut in range(1, 20):
+        channel = opened(tmp_path, text[:-cut]).channels[0]
+        assert (channel.form, channel.start_s) == ("even", pytest.approx(0.3))
+        assert channel.step_s == pytest.approx(2.0876826e-5, rel=1e-6)
+        assert 199 <= channel.samples.size <= 200
+
+
+def test_pairs_that_were_cut_stay_pairs(tmp_path: Path) -> None:
+    text = timed(lambda p: f"{p // 2 * 1e-4:.5f}")
+    for cut in range(1, 28):
+        (channel,) = opened(tmp_path, text[:-cut]).channels
+        assert (channel.form, channel.step_s) == ("pairs", pytest.approx(1e-4))
+        assert COUNT // 2 - 2 <= channel.intervals <= COUNT // 2
+
+
+def test_pairs_behind_coarse_stamps_are_asked_about(tmp_path: Path) -> None:
+    wave = np.sin(np.arange(600) // 2 / 9) + 0.1 * (np.arange(600) % 2)
+    text = "Time (s),bus (V)\n" + "".join(f"{p // 2 * 2.5e-7 + 1e-3:.4g},{value:.3f}\n" for p, value in enumerate(wave))
+    capture = opened(tmp_path, text)
+    assert capture.questions == (
+        "Each second value is the greater one: are these minimum and maximum of each interval?",
+    )
+    (channel,) = opened(tmp_path, text, Reading(pairs=True)).channels
+    assert (channel.form, channel.intervals, channel.step_s) == ("pairs", 300, pytest.approx(2.5e-7, rel=0.02))
+
+
+def test_seconds_since_1970_keep_what_a_double_can(tmp_path: Path) -> None:
+    (channel,) = opened(
+        tmp_path, timed(lambda p: f"17094609{42 + (p * 3 + 9) // 1_000_000}.{p * 3 + 9:06d}0000")
+    ).channels
+    assert (channel.form, channel.start_s) == ("even", 0.0)
+    assert channel.step_s == pytest.approx(3e-6, rel=1e-3)
