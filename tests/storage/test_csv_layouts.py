@@ -104,8 +104,8 @@ REFUSED = {
     "segments of unlike steps": (
         "Time,Ampl\n" + rows(lambda p: f"{p % 100 * 1e-6 * (1 + p // 100):.6e},{volts(p)}\n"),
         "line 102: time goes backwards"),
-    "a stamp that lost its digits": (
-        "Time (s),bus (V)\n" + rows(lambda p: f"{0.0 if p == 150 else p * 1e-6:.6e},{volts(p)}\n"),
+    "two stamps that lost their digits": (
+        "Time (s),bus (V)\n" + rows(lambda p: f"{0.0 if p in (150, 151) else p * 1e-6:.6e},{volts(p)}\n"),
         "line 152: time goes backwards"),
     "rows of unlike length": (
         ",".join(str(volts(p)) for p in range(300)) + "\n" + ",".join(str(volts(p)) for p in range(299)),
