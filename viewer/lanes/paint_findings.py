@@ -63,6 +63,11 @@ class Placed:
     columns: Numbers
     tops: Places
 
+    @property
+    def bracket(self) -> int:
+        """First row of the bracket at the lane's edge."""
+        return self.patch.height - self.patch.pixels(BRACKET_PIXELS) if self.lasting else 0
+
 
 def place_findings(painter: QPainter, scale: Scale, findings: Sequence[Finding]) -> tuple[Placed, ...]:
     """Where a lane's findings stand; they are drawn in two parts, under the traces and over them."""
@@ -96,15 +101,21 @@ def paint_brackets(painter: QPainter, scale: Scale, theme: Theme, placed: Sequen
     if not placed:
         return
     patch = placed[0].patch
-    overlay = Overlay(patch)
-    for one in placed:
-        first = 0 if not one.lasting else patch.height - patch.pixels(BRACKET_PIXELS)
-        overlay.rows(first, first + patch.pixels(BRACKET_PIXELS), one.columns, theme.text)
-        if one.crowded.any():
+    thick = patch.pixels(BRACKET_PIXELS)
+    for first in sorted({one.bracket for one in placed}):
+        overlay = Overlay(patch)
+        for one in placed:
+            if one.bracket == first:
+                overlay.rows(first, first + thick, one.columns, theme.text)
+        overlay.paint(painter)
+    crowds = [one for one in placed if one.crowded.any()]
+    if crowds:
+        overlay = Overlay(patch)
+        for one in crowds:
             profile = np.where(one.tops > one.head, one.tops, np.nan)
             overlay.strokes(*thickened(*joined(profile, profile), patch.pixels(1)), theme.text)
-    overlay.paint(painter)
-    for one in placed:
+        overlay.paint(painter)
+    for one in crowds:
         _numbers(painter, patch, scale, one, theme)
 
 
@@ -136,7 +147,8 @@ def _placed(patch: Patch, layer: Layer) -> Placed | None:
 
 def _outline(overlay: Overlay, patch: Patch, placed: Placed, colour: str) -> None:
     line, foot, groups = patch.pixels(1), patch.height, placed.groups
-    overlay.rows(placed.head, placed.head + line, placed.columns, colour)
+    if placed.head:  # at the lane's own head their bracket closes them
+        overlay.rows(placed.head, placed.head + line, placed.columns, colour)
     overlay.rows(foot - line, foot, placed.columns, colour)
     edges = np.concatenate([side + number for number in range(line) for side in (groups.left, groups.right - line)])
     overlay.rows(placed.head, foot, edges[(edges >= 0) & (edges < patch.width)], colour)
@@ -165,8 +177,6 @@ def _profile_height(patch: Patch) -> float:
 
 def _numbers(painter: QPainter, patch: Patch, scale: Scale, placed: Placed, theme: Theme) -> None:
     """How many findings a crowd holds, where there is room to write it."""
-    if not placed.crowded.any():
-        return
     metrics, ratio, groups = QFontMetricsF(painter.font()), patch.ratio, placed.groups
     line = metrics.height() + 2
     foot = scale.rect.bottom() - _profile_height(patch) / ratio - line * (1 if placed.severe else 2) - 2
