@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.progress import Progress, unwatched
-from loomlight.signal.samples import BLOCK, Samples, Times, Wave, blocks
+from loomlight.signal.samples import BLOCK, Samples, Times, Wave, blocks, finite_range
 
 FIRST_BUCKET = 64
 GROWTH = 8
@@ -85,6 +85,27 @@ def pyramid_of(samples: Samples, progress: Progress = unwatched) -> Pyramid:
     if isinstance(stored, Pyramid) and stored.size == samples.size:
         return stored
     return build_pyramid(samples, progress)
+
+
+def reach(samples: Samples, pyramid: Pyramid, progress: Progress = unwatched) -> tuple[float, float] | None:
+    """Least and greatest finite sample, or None where there is none: from the pyramid, where it can tell.
+
+    Parameters
+    ----------
+    samples : Samples
+        The channel's; read only where the pyramid has none, or holds an infinite value that hides the others.
+    pyramid : Pyramid
+        Of the same samples.
+    progress : Progress
+        0 to 1 over the samples, where they are read.
+    """
+    if pyramid.levels:
+        low, high = np.fmin.reduce(pyramid.levels[-1].low), np.fmax.reduce(pyramid.levels[-1].high)
+        if np.isfinite(low) and np.isfinite(high):
+            return float(low), float(high)
+        if np.isnan(low) and np.isnan(high):
+            return None
+    return finite_range(samples, progress)
 
 
 @dataclass(frozen=True, eq=False)

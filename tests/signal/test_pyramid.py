@@ -14,8 +14,9 @@ from loomlight.signal.pyramid import (
     columns_by_time,
     min_max,
     pyramid_of,
+    reach,
 )
-from loomlight.signal.samples import BLOCK, CountSamples, FloatSamples
+from loomlight.signal.samples import BLOCK, CountSamples, FloatSamples, Wave, finite_range
 
 
 def _noise(size: int, seed: int = 1) -> FloatSamples:
@@ -77,6 +78,31 @@ def test_building_can_be_given_up() -> None:
 
     with pytest.raises(Cancelled):
         build_pyramid(_noise(4 * BLOCK), give_up)
+
+
+@pytest.mark.parametrize("size", [1, 40, 300, 70_000])
+@pytest.mark.parametrize("holes", [(), (np.nan,), (np.inf, np.nan), (-np.inf,)])
+def test_reach_is_that_of_the_finite_samples(size: int, holes: tuple[float, ...]) -> None:
+    values = np.random.default_rng(size).normal(0.0, 1.0, size).astype(np.float32)
+    values[: min(len(holes), size)] = holes[:size]
+    samples = FloatSamples(values)
+    assert reach(samples, build_pyramid(samples)) == finite_range(samples)
+
+
+def test_reach_of_nothing_acquired_is_none() -> None:
+    for size in (0, 3, 1000):
+        samples = FloatSamples(np.full(size, np.nan))
+        assert reach(samples, build_pyramid(samples)) is None
+
+
+def test_reach_reads_no_sample_where_the_pyramid_tells() -> None:
+    class Unread:
+        size = 1000
+
+        def block(self, start: int, stop: int) -> Wave:
+            raise AssertionError
+
+    assert reach(Unread(), build_pyramid(_noise(1000))) == finite_range(_noise(1000))
 
 
 @settings(deadline=None, max_examples=150)

@@ -22,8 +22,7 @@ from PySide6.QtWidgets import (
 from loomlight.signal.capture import Capture
 from loomlight.signal.job import Stage
 from loomlight.signal.progress import Progress, part
-from loomlight.signal.pyramid import pyramid_of
-from loomlight.signal.samples import finite_range
+from loomlight.signal.pyramid import pyramid_of, reach
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Choice, Desk, Opened
 from loomlight.viewer.empty_page import empty_page, make_main
@@ -297,9 +296,9 @@ class CapturesPage(QWidget):
         lanes, reaches = shown
         name = f"captures {self._shown.path.name}" if self._shown is not None else ""
         self.panel.show_lanes(lanes, {}, name=name)
-        for row, reach in enumerate(reaches):
+        for row, words in enumerate(reaches):
             item = self.channels.item(row)
-            item.setText(f"{item.text()}, {reach}")
+            item.setText(f"{item.text()}, {words}")
             item.setToolTip(item.text())
 
     def _show_uses(self) -> None:
@@ -359,10 +358,11 @@ def _preview(opened: Opened, progress: Progress) -> tuple[tuple[Lane, ...], tupl
     lanes, reaches = [], []
     for number, channel in enumerate(channels, start=1):
         share = part(progress, (number - 1) / len(channels), number / len(channels))
+        pyramid = pyramid_of(channel.samples, share)
         if number <= MOST_LANES:
-            trace = Trace(channel, pyramid_of(channel.samples, share), "other", f"{number}: {channel.name}")
+            trace = Trace(channel, pyramid, "other", f"{number}: {channel.name}")
             lanes.append(Lane(channel.name, (trace,), unit=channel.unit or ""))
-        reaches.append(reach_text(finite_range(channel.samples), channel.unit))
+        reaches.append(reach_text(reach(channel.samples, pyramid), channel.unit))
         share(1.0)
     return tuple(lanes), tuple(reaches)
 
