@@ -11,6 +11,8 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.verdict import Verdict
 from loomlight.signal.ways import Sides, line_up_by
 
+BY_HAND = "The known-good was laid over the suspect by hand."
+
 
 @dataclass(frozen=True, eq=False)
 class Comparison:
@@ -118,7 +120,7 @@ def compare_as_laid(comparison: Comparison, lineup: LineUp, progress: Progress =
     """
     if comparison.looked is None or comparison.good_looked is None:
         raise ValueError("only a comparison with a known-good can be judged at another line-up")
-    return _judged(
+    found = _judged(
         comparison.looked,
         comparison.good_looked,
         lineup,
@@ -126,6 +128,9 @@ def compare_as_laid(comparison: Comparison, lineup: LineUp, progress: Progress =
         conditions=comparison.conditions,
         progress=progress,
     )
+    if lineup.by != "hand":
+        return found
+    return replace(found, verdict=replace(found.verdict, reasons=(*found.verdict.reasons, BY_HAND)))
 
 
 def _judged(

@@ -11,12 +11,12 @@ from PySide6.QtCore import QObject, Signal
 
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.channel_setup import stored_of, with_setups
-from loomlight.signal.comparison import Comparison, check, compare
+from loomlight.signal.comparison import Comparison, check, compare, compare_as_laid
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.examination import Conditions
 from loomlight.signal.job import Job, JobCapture, Note, Stage
-from loomlight.signal.lineup import WantedBy
+from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
@@ -382,6 +382,12 @@ def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -
     """Compare (or check, without a known-good) and make ready to draw. For aside."""
     found = _compared(suspect, good, ask, part(progress, 0.0, 0.7))
     return drawn(found, part(progress, 0.7, 1.0))
+
+
+def judged_as_laid(comparison: Comparison, lineup: LineUp, progress: Progress) -> Drawn:
+    """Judge the same two channels at another line-up, and make ready to draw. For aside."""
+    found = compare_as_laid(comparison, lineup, part(progress, 0.0, 0.4))
+    return drawn(found, part(progress, 0.4, 1.0))
 
 
 def _compared(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Comparison:

@@ -1,5 +1,8 @@
 """Every sentence that shows a stage; plain functions, the same on screen, in pictures and on the command line."""
 
+import math
+
+from loomlight.signal.by_hand import Hand
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport
 from loomlight.signal.finding import Finding
@@ -79,10 +82,27 @@ def lineup_sentence(lineup: LineUp | None) -> str:
     if not lineup.accepted:
         return f"Line-up refused. {lineup.reason}{why}"
     upside = " upside down" if lineup.polarity < 0 else ""
-    stretched = f", stretched by {lineup.stretch:.5g}" if abs(lineup.stretch - 1.0) >= 5e-6 else ""
+    # Of a line-up by hand nothing else was tried.
+    sure = "" if math.isnan(lineup.sureness) else f", sureness {lineup.sureness:.2f}"
     return (
-        f"Lined up{upside} by {lineup.by}: shifted by {in_words(lineup.lag_s, 's', digits=5)}{stretched}, fit "
-        f"{lineup.fit:.2f}, sureness {lineup.sureness:.2f}, over {in_words(lineup.overlap_s, 's')}. {lineup.reason}{why}"
+        f"Lined up{upside} by {lineup.by}: {_placed(lineup.lag_s, lineup.stretch)}, fit {lineup.fit:.2f}{sure}, over "
+        f"{in_words(lineup.overlap_s, 's')}. {lineup.reason}{why}"
+    )
+
+
+def _placed(lag_s: float, stretch: float) -> str:
+    stretched = f", stretched by {stretch:.5g}" if abs(stretch - 1.0) >= 5e-6 else ""
+    return f"shifted by {in_words(lag_s, 's', digits=5)}{stretched}"
+
+
+def hand_words(hand: Hand, lineup: LineUp | None, own: LineUp) -> str:
+    """How the hand's line-up stands beside the tool's own; ``lineup`` is None while its fit is being worked out."""
+    pins = f", {len(hand.pins)} pinned" if hand.pins else ""
+    fit = "fit …" if lineup is None else f"fit {lineup.fit:.2f}" if lineup.accepted else "nothing in common"
+    answer = "" if own.accepted else ", refused"
+    return (
+        f"By hand: {_placed(hand.lag_s, hand.stretch)}, {fit}{pins}. The tool's own, by {own.by}: "
+        f"{_placed(own.lag_s, own.stretch)}, fit {own.fit:.2f}{answer}."
     )
 
 

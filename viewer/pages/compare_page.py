@@ -19,12 +19,14 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
 from loomlight.signal.frame_table import COLUMNS, FrameRow, cells_of
 from loomlight.signal.kinds.listing import kind_named
-from loomlight.signal.lineup import WantedBy
+from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.storage.places import file_name
 from loomlight.storage.table_file import write_table
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.desk import Ask, Choice, Desk, judged
+from loomlight.viewer.desk import Ask, Choice, Desk, judged, judged_as_laid
 from loomlight.viewer.empty_page import empty_page
+from loomlight.viewer.hand_bar import HandBar
+from loomlight.viewer.hand_on_lanes import HandOnLanes
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.lane_panel import ArrangementMemory, LanePanel
 from loomlight.viewer.lanes.specs import Lane
@@ -82,6 +84,12 @@ class ComparePage(QWidget):
         )
         self.panel = LanePanel(theme, empty=_held(self._offer), notes=True, memory=memory)
         self.supposing = Supposing(desk, self.panel.lanes.view, self._show_lanes, self)
+        self.hand_button = self.panel.tools.add_switch(
+            "By hand", "Lay the known-good over the suspect by hand; press again to let go"
+        )
+        self.hand_bar = HandBar()
+        self.hand = HandOnLanes(self.panel.lanes, self.hand_bar, self)
+        self._own_lineup: LineUp | None = None
         self.card = VerdictCard(EMPTY)
         self.tables = TablesPanel()
         self.table = self.tables.findings
@@ -131,7 +139,14 @@ class ComparePage(QWidget):
         column.addWidget(self._rule)
         column.addLayout(buttons)
         halves = QSplitter(Qt.Orientation.Horizontal)
-        halves.addWidget(self.panel)
+        left = QWidget()
+        under = QVBoxLayout(left)
+        under.setContentsMargins(0, 0, 0, 0)
+        under.setSpacing(4)
+        under.addWidget(self.panel, 1)
+        under.addWidget(self.hand_bar)
+        self.hand_bar.hide()
+        halves.addWidget(left)
         halves.addWidget(side)
         halves.setSizes([860, 390])
         halves.setStretchFactor(0, 1)
@@ -160,6 +175,10 @@ class ComparePage(QWidget):
         self.panel.finding_step.connect(self.table.step)
         self.panel.lanes.finding_picked.connect(self.table.select)
         self.panel.lanes.notes_changed.connect(self._keep_notes)
+        self.hand_button.toggled.connect(self._by_hand)
+        self.hand.judge_wanted.connect(self._judge_by_hand)
+        self.hand.failed.connect(self.failed)
+        self.panel.fold_button.toggled.connect(lambda folded: folded and self.hand_button.setChecked(False))
         self.snapshot_button.clicked.connect(self.take_snapshot)
         self.supposing.failed.connect(self.failed)
         self.keep_button.clicked.connect(lambda: self.keep_wanted.emit(desk.chosen.suspect))
@@ -233,15 +252,49 @@ class ComparePage(QWidget):
         shown, drawn_from = self._desk.drawn, self._desk.drawn_from
         self._show_age()
         self.supposing.renew()
+        self._let_go()
         self.snapshot_button.setEnabled(shown is not None)
         if shown is None or drawn_from is None:
             self._show_nothing()
             return
         found = shown.comparison
+        if found.lineup is None or found.lineup.by != "hand":
+            self._own_lineup = found.lineup
+        self.hand_button.setVisible(found.lineup is not None and found.suspect.step_s is not None)
         self._show_lanes(compare_lanes(shown), worst_stretch(found))
         self.card.show_comparison(found)
         self.tables.show_comparison(found)
         self._rule.setText("" if self.table.rows.findings else "No findings on the suspect.")
+
+    # By hand
+
+    def _by_hand(self, begins: bool) -> None:
+        shown = self._desk.drawn
+        if begins and shown is not None and self._own_lineup is not None:
+            self.panel.fold_button.setChecked(False)
+            self.hand_bar.show()
+            self.hand.begin(shown, self._own_lineup)
+        elif not begins and self.hand.is_on:
+            view = self.panel.lanes.view()
+            self.show_comparison()
+            self.panel.lanes.set_view(*view)
+
+    def _let_go(self) -> None:
+        """Whatever was made by hand and not judged is dropped; the lanes are the comparison's again."""
+        if self.hand.is_on:
+            self.hand.end()
+        self.hand_button.setChecked(False)
+        self.hand_bar.hide()
+
+    def _judge_by_hand(self, lineup: LineUp) -> None:
+        shown, drawn_from = self._desk.drawn, self._desk.drawn_from
+        if shown is None or drawn_from is None:
+            return
+        self.aside.run(
+            lambda progress: judged_as_laid(shown.comparison, lineup, progress),
+            lambda found: self._desk.take_drawn(found, *drawn_from),
+            self.failed.emit,
+        )
 
     def _show_notes(self, source: Path | str | None) -> None:
         """Show a capture's notes; a note that is still being written goes to the capture that it was begun on."""
@@ -255,12 +308,14 @@ class ComparePage(QWidget):
         shown, drawn_from = self._desk.drawn, self._desk.drawn_from
         if shown is None or drawn_from is None:
             return
+        self._let_go()
         findings = findings_by_lane(shown.comparison, lanes)
         self.panel.show_lanes(lanes, findings, view=view, name=f"compare {drawn_from[0].file}")
         self._show_notes(drawn_from[0].source)
 
     def _show_nothing(self) -> None:
         self._show_notes(None)
+        self.hand_button.hide()
         self.panel.show_lanes((), {})
         self.card.clear()
         self.tables.show_comparison(None)
@@ -345,6 +400,7 @@ class ComparePage(QWidget):
         """Keep a note that is still being written, and stop what runs aside."""
         self._show_notes(None)
         self.panel.close_work()
+        self.hand.close_work()
         self.aside.close()
         self.supposing.aside.close()
         self._painting.finish()
