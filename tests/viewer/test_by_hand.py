@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QFileDialog
 from pytestqt.qtbot import QtBot
 
 from loomlight.signal.lineup import LineUp
@@ -115,8 +115,9 @@ def test_letting_go_brings_the_comparison_back_untouched(page: ComparePage, qtbo
 
 
 def test_what_is_judged_by_hand_says_so_on_the_page_and_in_the_snapshot(
-    page: ComparePage, window: Window, qtbot: QtBot
+    page: ComparePage, window: Window, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: ("", ""))
     qtbot.keyClick(page.panel.lanes, Qt.Key.Key_Right)
     made = scored(qtbot, page)
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):
