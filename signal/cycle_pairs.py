@@ -107,10 +107,10 @@ def average_cycle(channel: Channel, cycles: Cycles, progress: Progress = unwatch
 
 def _laid_out(suspect: Channel, good: Channel, own: Cycles, other: Cycles, progress: Progress) -> LineUp:
     mine, _ = average_cycle(suspect, own, part(progress, 0.0, 0.25))
-    theirs, _ = average_cycle(good, other, part(progress, 0.25, 0.5))
+    theirs, deviation = average_cycle(good, other, part(progress, 0.25, 0.5))
     turn, polarity = _turned(mine, theirs, own.pulses)
     stretch = other.period_s / own.period_s
-    laid = _laid(own, other, theirs, turn, good)
+    laid = _laid(own, other, (theirs, deviation), turn, good)
     found = LineUp(
         accepted=False,
         by="cycle",
@@ -177,24 +177,28 @@ def _turned(mine: Row, theirs: Row, pulses: int) -> tuple[float, Literal[1, -1]]
     return (turn if abs(turn) > OWN_START else 0.0), 1 if likeness[best] > 0 else -1
 
 
-def _laid(own: Cycles, other: Cycles, average: Row, turn: float, good: Channel) -> Laid:
+def _laid(own: Cycles, other: Cycles, average: tuple[Row, Row], turn: float, good: Channel) -> Laid:
     pulse_s = other.period_s / own.pulses
     begins, stops = own.bounds_s[:, :-1].ravel(), own.bounds_s[:, 1:].ravel()
     places = np.tile(np.arange(own.pulses, dtype=np.float64), own.count)
     pieces = np.column_stack([begins, stops, (places + turn) * pulse_s, pulse_s / (stops - begins)])
-    step_s = other.period_s / average.size
-    reference = Channel(
-        name=good.name,
-        unit=good.unit,
-        # Three times over: what is turned reaches into the cycle before or after.
-        samples=FloatSamples(np.tile(average, 3)),
-        start_s=-other.period_s + 0.5 * step_s,
-        step_s=step_s,
-        history=(*good.history, f"average of {other.count} cycles"),
-    )
     both = np.column_stack([own.bounds_s[:, 0], other.bounds_s[np.arange(own.count) % other.count, 0]])
     spans = spans_of(own.bounds_s[:, [0, -1]])
-    return Laid(pieces, joined(spans, 1e-3 * own.period_s), both, False, reference)
+    mean, deviation = (_as_channel(row, good, other) for row in average)
+    return Laid(pieces, joined(spans, 1e-3 * own.period_s), both, False, mean, deviation)
+
+
+def _as_channel(row: Row, good: Channel, cycles: Cycles) -> Channel:
+    """One cycle three times over: what is turned reaches into the cycle before or after."""
+    step_s = cycles.period_s / row.size
+    return Channel(
+        name=good.name,
+        unit=good.unit,
+        samples=FloatSamples(np.tile(row, 3)),
+        start_s=-cycles.period_s + 0.5 * step_s,
+        step_s=step_s,
+        history=(*good.history, f"over {cycles.count} cycles"),
+    )
 
 
 def _refused(reason: str) -> LineUp:

@@ -18,6 +18,7 @@ from loomlight.signal.spans import joined, spans_of
 
 Row = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.int64]
+Piece = tuple[float, float, float, float]
 
 FEWEST_PAIRS = 3
 MOST_STRETCH = 0.15
@@ -135,7 +136,7 @@ def _laid_out(
 ) -> LineUp:
     own, other = buses
     lag_s, stretch = _fitted(own.starts_s[pairs.own], other.starts_s[pairs.other], pairs, other.bit_s / own.bit_s)
-    laid = _laid(own, other, pairs)
+    laid = _laid(own, other, pairs, (lag_s, stretch))
     found = LineUp(
         accepted=False,
         by="frame",
@@ -322,26 +323,58 @@ def _fitted(own_s: Row, other_s: Row, pairs: FramePairs, bit_ratio: float) -> tu
     return float(other_s[kept].mean()) - slope * middle, slope
 
 
-def _laid(own: _Bus, other: _Bus, pairs: FramePairs) -> Laid:
-    """Each word of each pair start on start, as long as both say nothing else; the idle line after a frame with its last."""
-    pieces: list[tuple[float, float, float, float]] = []
+def _laid(own: _Bus, other: _Bus, pairs: FramePairs, line: tuple[float, float]) -> Laid:
+    """Each word of each pair start on start, as long as both say nothing else; the idle line after a frame with its last.
+
+    In one schedule the rest is laid by the schedule: a frame that cannot be read is shown with what should stand there, and
+    its header compared.
+    """
+    pieces: list[Piece] = []
     fair: list[tuple[float, float]] = []
     for i, j in zip(pairs.own.tolist(), pairs.other.tolist(), strict=True):
         mine, theirs = own.frames[i], other.frames[j]
         ratio = theirs.bit_s / mine.bit_s
         lead_s = BEFORE_BITS * mine.bit_s
-        count = min(len(mine.words), len(theirs.words))
-        for number in range(count):
+        for number in range(min(len(mine.words), len(theirs.words))):
             here, there = mine.words[number], theirs.words[number]
             rooms = _room(mine, number, own.next_s[i]), _room(theirs, number, other.next_s[j]) / ratio
             start_s, stop_s = here.start_s - lead_s, here.start_s + min(rooms) - lead_s
             if stop_s > start_s:
                 pieces.append((start_s, stop_s, there.start_s - ratio * lead_s, ratio))
                 if here.says == there.says:
-                    fair.append((start_s, min(stop_s, here.stop_s + mine.bit_s)))
+                    fair.append((start_s, stop_s if pairs.in_time else min(stop_s, here.stop_s + mine.bit_s)))
+    if pairs.in_time:
+        pieces = _filled(pieces, other, line)
+        fair += _unread(own, other, pairs, line)
     starts = np.column_stack([own.starts_s[pairs.own], other.starts_s[pairs.other]])
     laid = np.array(pieces, dtype=np.float64).reshape(-1, 4)
     return Laid(laid, joined(spans_of(fair), 0.0), starts, pairs.in_time)
+
+
+def _filled(pieces: list[Piece], other: _Bus, line: tuple[float, float]) -> list[Piece]:
+    """Between the pieces, and to either end of the known-good, by the one line of time."""
+    lag_s, stretch = line
+    begin_s, end_s = ((at_s - lag_s) / stretch for at_s in (other.starts_s[0], other.next_s[-1]))
+    bounds = [begin_s, *(at_s for piece in sorted(pieces) for at_s in piece[:2]), end_s]
+    gaps = [
+        (start_s, stop_s, lag_s + stretch * start_s, stretch)
+        for start_s, stop_s in zip(bounds[::2], bounds[1::2], strict=True)
+        if stop_s > start_s
+    ]
+    return sorted([*pieces, *gaps])
+
+
+def _unread(own: _Bus, other: _Bus, pairs: FramePairs, line: tuple[float, float]) -> list[tuple[float, float]]:
+    """Headers that the schedule wants where the suspect has no readable frame, on the suspect's axis."""
+    lag_s, stretch = line
+    found = []
+    for j in np.setdiff1d(np.arange(len(other.frames)), pairs.other).tolist():
+        words = other.frames[j].words
+        header = [one for one in words if one.talker == words[0].talker]
+        start_s, stop_s = ((at_s - lag_s) / stretch for at_s in (header[0].start_s, header[-1].stop_s))
+        if not any(one.start_s < stop_s and one.stop_s > start_s for one in own.frames):
+            found.append((start_s, stop_s))
+    return found
 
 
 def _room(frame: BusFrame, number: int, next_s: float) -> float:

@@ -27,6 +27,8 @@ class Laid:
         Whether one shift and stretch fits all pairs; if not, each is laid by itself only.
     reference : Channel or None
         What the pieces are taken from, where that is not the known-good itself: its average cycle.
+    deviation : Channel or None
+        Standard deviation of that average, on the same axis.
     """
 
     pieces: npt.NDArray[np.float64] = field(repr=False)
@@ -34,6 +36,7 @@ class Laid:
     pairs_s: npt.NDArray[np.float64] = field(repr=False)
     in_time: bool
     reference: Channel | None = field(default=None, repr=False)
+    deviation: Channel | None = field(default=None, repr=False)
 
     def on_good(self, suspect_s: Times) -> Times:
         """Times on the known-good's axis, shape as ``suspect_s``; not-a-number where no piece was laid."""

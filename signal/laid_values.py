@@ -34,8 +34,19 @@ def good_values(good: Channel, lineup: LineUp, suspect_s: Times) -> Wave:
     """
     if lineup.laid is not None and lineup.laid.reference is not None:
         good = lineup.laid.reference
-    there_s = good_times(lineup, suspect_s)
-    found = np.full(suspect_s.size, np.nan, dtype=np.float32)
+    return np.float32(lineup.polarity) * _read(good, good_times(lineup, suspect_s))
+
+
+def deviation_values(lineup: LineUp, suspect_s: Times) -> Wave:
+    """How far the known-good's own cycles stand from their average at times of the suspect; 0 where it is no average."""
+    if lineup.laid is None or lineup.laid.deviation is None:
+        return np.zeros(suspect_s.size, dtype=np.float32)
+    return _read(lineup.laid.deviation, good_times(lineup, suspect_s))
+
+
+def _read(good: Channel, there_s: Times) -> Wave:
+    """Values at times that may run backwards or leap, not-a-number where a time is none."""
+    found = np.full(there_s.size, np.nan, dtype=np.float32)
     known = np.flatnonzero(np.isfinite(there_s))
     if not known.size:
         return found
@@ -50,7 +61,7 @@ def good_values(good: Channel, lineup: LineUp, suspect_s: Times) -> Wave:
     values = np.empty(wanted.size, dtype=np.float32)
     for first, last in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
         values[first:last] = values_at(good, wanted[first:last])
-    found[known] = np.float32(lineup.polarity) * values
+    found[known] = values
     return found
 
 

@@ -63,6 +63,12 @@ class LaneTools(QWidget):
         self._row.addWidget(button)
         return button
 
+    def add_switch(self, text: str, tip: str) -> QToolButton:
+        """A button that stays pressed, at the end."""
+        button = self._add(text, tip, lambda: None)
+        button.setCheckable(True)
+        return button
+
     def show_lane_tools(self, *, shown: bool) -> None:
         """Offer what moves, measures and arranges lanes."""
         for button in self._of_lanes:

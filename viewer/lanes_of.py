@@ -11,25 +11,40 @@ from loomlight.signal.examination import BusReport
 from loomlight.signal.finding import Finding
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.laid_values import laid_channel
+from loomlight.signal.local_fit import local_fit
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.proof import Proof
 from loomlight.signal.pyramid import Pyramid, pyramid_of
-from loomlight.viewer.lanes.specs import Lane, LevelLine, Trace, laid_over
+from loomlight.viewer.lanes.specs import Lane, LevelLine, Trace, ValueScale, laid_over
 from loomlight.viewer.lanes.words import Words
 from loomlight.viewer.roles import RoleKey
 
 DIFFERENCE = "difference"
+LOCAL_FIT = "local fit"
+LEAST_FIT_RANGE = 0.1
+"""The strip of the local fit reaches down to its worst, and at least this far, so that small dips are seen too."""
 
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
-    """A comparison with all that is needed to draw it; ``laid``: the known-good in pieces, on the suspect's axis."""
+    """A comparison with all that is needed to draw it.
+
+    Attributes
+    ----------
+    apart : tuple or None
+        The difference.
+    laid : tuple or None
+        The known-good in pieces, on the suspect's axis; None where one shift lays it all.
+    local : tuple or None
+        The local fit.
+    """
 
     comparison: Comparison
     suspect: Pyramid
     good: Pyramid | None
     apart: tuple[Channel, Pyramid] | None
     laid: tuple[Channel, Pyramid] | None = None
+    local: tuple[Channel, Pyramid] | None = None
 
 
 def drawn(comparison: Comparison, progress: Progress = unwatched) -> Drawn:
@@ -41,20 +56,22 @@ def drawn(comparison: Comparison, progress: Progress = unwatched) -> Drawn:
     lineup = comparison.lineup
     if lineup is None or not lineup.accepted:
         return Drawn(comparison, suspect, good, None)
-    apart, laid = None, None
+    apart, laid, local = None, None, None
     try:
         channel = difference(comparison.suspect, comparison.good, lineup)
-        apart = (channel, pyramid_of(channel.samples, part(progress, 0.6, 0.8)))
+        apart = (channel, pyramid_of(channel.samples, part(progress, 0.6, 0.75)))
         if lineup.laid is not None:
             over = laid_channel(comparison.suspect, comparison.good, lineup)
-            laid = (over, pyramid_of(over.samples, part(progress, 0.8, 1.0)))
+            laid = (over, pyramid_of(over.samples, part(progress, 0.75, 0.9)))
+        strip = local_fit(comparison.suspect, comparison.good, lineup, part(progress, 0.9, 1.0)).channel()
+        local = (strip, pyramid_of(strip.samples))
     except CannotUse:
         pass  # no time in common: there is nothing to take from each other
-    return Drawn(comparison, suspect, good, apart, laid)
+    return Drawn(comparison, suspect, good, apart, laid, local)
 
 
 def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...]:
-    """Suspect over known-good in one lane (in two where the line-up was refused), then the difference lane."""
+    """Suspect over known-good in one lane (in two where the line-up was refused), then difference and local fit."""
     comparison = shown.comparison
     unit = comparison.suspect.unit or ""
     suspect = Trace(comparison.suspect, shown.suspect, role, comparison.suspect.name)
@@ -65,7 +82,8 @@ def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...
     name = _other_name(comparison)
     good = laid_over(comparison.good, shown.good, comparison.lineup, role="known-good", label=name)
     if shown.laid is not None:
-        good = Trace(*shown.laid, "known-good", name)
+        by_cycle = comparison.lineup is not None and comparison.lineup.by == "cycle"
+        good = Trace(*shown.laid, "known-good", f"{name}, its average cycle" if by_cycle else name)
     if comparison.lineup is None or not comparison.lineup.accepted:
         return (
             Lane(comparison.suspect.name, (suspect,), lines, unit=unit, words=said),
@@ -78,7 +96,17 @@ def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...
         channel, pyramid = shown.apart
         trace = Trace(channel, pyramid, "difference", "suspect minus known-good")
         lanes.append(Lane(DIFFERENCE, (trace,), band=comparison.tolerance_v, unit=unit))
+    if shown.local is not None:
+        strip = Trace(*shown.local, "difference", "local fit, 1 where both are alike")
+        lanes.append(Lane(LOCAL_FIT, (strip,), unit="", weight=0.5, scale=ValueScale(_fit_range(strip))))
     return tuple(lanes)
+
+
+def _fit_range(strip: Trace) -> tuple[float, float]:
+    """Down to the worst fit, with room for the head above 1."""
+    reach = strip.value_range()
+    low = min(reach[0] if reach is not None else 1.0, 1.0 - LEAST_FIT_RANGE)
+    return low - 0.1 * (1.0 - low), 1.0 + 0.9 * (1.0 - low)
 
 
 def _other_name(comparison: Comparison) -> str:

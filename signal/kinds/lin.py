@@ -10,6 +10,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.lin_band import away_from_the_good, half_width, with_the_band
 from loomlight.signal.lin_bus_frames import bus_frames
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_decode import LinTraffic
@@ -97,7 +98,7 @@ class LinKind:
         if not suspect.line.is_flat:
             good_line = good.line if good is not None else None
             spans = dropouts(suspect.line, good_line, lineup, same_moment=conditions.same_moment)
-        progress(0.5)
+        progress(0.3)
         found = [
             *suspect.findings,
             *dropout_findings(suspect.channel, spans, suspect.line),
@@ -106,15 +107,17 @@ class LinKind:
         findings = tuple(sorted(found, key=lambda one: one.start_s))
         case = Case(suspect, good, lineup, conditions, findings, spans)
         verdict = judge_lin(case)
-        return Judgement(findings, replace(verdict, evidence=evidence_of(case, verdict)))
+        away: list[Finding] = []
+        if good is not None and lineup is not None and lineup.accepted and not suspect.line.is_flat:
+            away = away_from_the_good(suspect, good, lineup, conditions, findings, part(progress, 0.3, 1.0))
+        told = with_the_band(verdict, away)
+        everything = tuple(sorted([*findings, *away], key=lambda one: one.start_s))
+        return Judgement(everything, replace(told, evidence=evidence_of(case, verdict)))
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """A tenth of the supply either way (common practice, no source), or what was given."""
-        if conditions.within_v is not None:
-            return conditions.within_v
         assert isinstance(suspect, LinExamination)
-        supply = suspect.line.supply
-        return 0.1 * supply.volts if supply is not None else None
+        return half_width(suspect.line, conditions)
 
 
 def _on_the_known_good(good: LinExamination | None, conditions: Conditions) -> list[Finding]:

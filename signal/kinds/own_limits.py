@@ -2,14 +2,14 @@
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from loomlight.signal import sanity
+from loomlight.signal.band import MOST_FINDINGS, Band, out_of_band
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
-from loomlight.signal.difference import difference
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, FindingKind, Limit
@@ -21,9 +21,6 @@ from loomlight.signal.quantity import in_words
 from loomlight.signal.runs import Runs, runs_above_zero
 from loomlight.signal.samples import Wave, blocks
 from loomlight.signal.verdict import Verdict
-
-MOST_FINDINGS = 2000
-"""Beyond this many, neighbours are joined: a list of thousands helps nobody."""
 
 COVERED_SHARE = 0.95
 """Below this share of the suspect the verdict says how much of it the known-good covered."""
@@ -180,11 +177,10 @@ def _time(channel: Channel, instant: int) -> float:
 
 
 def _out_of_band(suspect: Channel, good: Channel, lineup: LineUp, within_v: float, progress: Progress) -> list[Finding]:
-    apart = difference(suspect, good, lineup)
-    beyond = ((start, np.abs(values) - np.float32(within_v)) for start, values in blocks(apart.samples, progress))
-    rule = f"more than {in_words(within_v, suspect.unit or '')} away from the known-good"
-    found = _findings(apart, "out of band", runs_above_zero(beyond, most=MOST_FINDINGS), rule)
-    return [replace(one, channel=suspect.name) for one in found]
+    """Beyond what was given; an edge may come one step of the coarser channel earlier or later."""
+    steps_s = [one for one in (suspect.step_s, (good.step_s or 0.0) / lineup.stretch) if one]
+    band = Band(within_v, max(steps_s, default=0.0))
+    return out_of_band(suspect, good, lineup, band, severity="severe", progress=progress)
 
 
 def _clean(channel: Channel, notes: list[str], conditions: Conditions) -> Verdict:
