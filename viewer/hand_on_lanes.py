@@ -194,7 +194,9 @@ class HandOnLanes(QObject):
         return False
 
     def close_work(self) -> None:
-        """Stop what runs aside."""
+        """Let go of the lanes, and stop what runs aside."""
+        if self.is_on:
+            self.end()
         self._scoring.close()
 
 

@@ -1,5 +1,6 @@
 """A window over a fresh home, and the sample captures as files of the person's own."""
 
+import gc
 import importlib.resources
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -49,6 +50,7 @@ def desk(library: Library) -> Desk:
 @pytest.fixture
 def window(library: Library, own_home: Path, qtbot: QtBot) -> Iterator[Window]:
     """The window, shown, with nothing open; ``own_home`` keeps its settings."""
+    gc.collect()  # windows of earlier tests go here and now: collected in a worker's thread, their timers would outlive them
     settings = Settings(own_home / "loomlight.ini")
     shown = Window(library, settings)
     shown.resize(1366, 768)
