@@ -40,6 +40,7 @@ class LanePanel(QWidget):
 
     finding_step = Signal(int)
     said = Signal(str)
+    undo_offered = Signal(str)
 
     def __init__(
         self,
@@ -83,6 +84,7 @@ class LanePanel(QWidget):
         self.overview.view_wanted.connect(lambda start_s, stop_s: self.lanes.set_view(start_s, stop_s, moving=True))
         self.lanes.menu_wanted.connect(self._show_menu)
         self.lanes.said.connect(self.said)
+        self.lanes.undo_offered.connect(self.undo_offered)
         self.lanes.arranging.turned.connect(self._remember)
         self.lanes.arranged.connect(self._show_overview)
         self.tools.finding_step.connect(self._step_finding)

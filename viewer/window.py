@@ -1,6 +1,7 @@
 """The window: five places in the order of the work, joined over one desk."""
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QTimer, QUrl
@@ -31,6 +32,7 @@ from loomlight.viewer.capture_files import FILTER, dropped
 from loomlight.viewer.desk import Choice, Desk
 from loomlight.viewer.jobs_dialog import JobsDialog
 from loomlight.viewer.keep_dialog import KeepDialog
+from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.loose_captures import loose_of
 from loomlight.viewer.message_strip import MessageStrip
 from loomlight.viewer.new_job_dialog import NewJobDialog
@@ -122,6 +124,7 @@ class Window(QMainWindow):
             page.failed.connect(self.strip.say_error)
         for showing in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
             showing.panel.said.connect(self.strip.say)
+            showing.panel.undo_offered.connect(partial(self._offer_undo, showing.panel.lanes))
         for talking in (self.compare_page, self.proof_page, self.library_page):
             talking.said.connect(self.strip.say)
         self.theme_button.clicked.connect(self.change_theme)
@@ -173,6 +176,9 @@ class Window(QMainWindow):
         )
         for keys, act in shortcuts:
             QShortcut(QKeySequence(keys), self, act)
+
+    def _offer_undo(self, lanes: LaneStack, text: str) -> None:
+        self.strip.say(text, offer=("Undo", lanes.undo))
 
     def go_to(self, place: int) -> None:
         """Show one of the five places."""

@@ -234,7 +234,7 @@ def test_findings_are_stepped_through_from_the_tools(qtbot: QtBot, panel: LanePa
 
 def test_what_was_hidden_or_laid_over_is_said_with_the_way_back(panel: LanePanel) -> None:
     told: list[str] = []
-    panel.said.connect(told.append)
+    panel.undo_offered.connect(told.append)
     panel.lanes.setFocus()
     QTest.keyClick(panel.lanes, Qt.Key.Key_H)
     QTest.keyClick(panel.lanes, Qt.Key.Key_O)

@@ -134,6 +134,19 @@ def test_notes_and_cursors_are_drawn(before: Comparison) -> None:
     assert np.any(bare != marked, axis=2).sum() > 1000
 
 
+def test_stretches_and_levels_are_drawn_where_they_stand(before: Comparison) -> None:
+    view = worst_stretch(before)
+    assert view is not None
+    length = view[1] - view[0]
+    note = Note(before.suspect.name, view[0] + 0.25 * length, 6.0, "its answer", view[0] + 0.75 * length)
+    bare = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, shown=Shown(view=view)))
+    for shown in (Shown(view=view, notes=(note,)), Shown(view=view, levels={before.suspect.name: (2.0, 8.0)})):
+        marked = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, shown=shown))
+        changed = np.flatnonzero(np.any(bare != marked, axis=2).any(axis=0))
+        reach = (changed.max() - changed.min()) / bare.shape[1]
+        assert reach == pytest.approx(0.47 if shown.notes else 0.93, abs=0.05)
+
+
 def test_a_refused_line_up_shows_each_lane_and_frames_no_more_than_the_strip(before: Comparison) -> None:
     """A known-good that lies at other times says so instead of standing empty; the frame stays on the sheet."""
     assert before.lineup is not None

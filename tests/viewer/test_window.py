@@ -103,8 +103,8 @@ def test_a_job_takes_in_what_was_opened_chosen_noted_and_compared(
     window.desk.choose(after=window.desk.opened[1].choices()[0])
     window.go_to(COMPARE)
     compared(window, qtbot)
-    note = Note("blower LIN", 0.06, 6.0, "lets go")
-    window.desk.keep_notes(stick / "before.csv", (note,))
+    note, marked = Note("blower LIN", 0.06, 6.0, "lets go"), Note("blower LIN", 0.05, 6.0, "its answer", 0.07)
+    window.desk.keep_notes(stick / "before.csv", (note, marked))
     answer(monkeypatch, "Blower at full speed")
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):
         window.new_job()
@@ -116,7 +116,8 @@ def test_a_job_takes_in_what_was_opened_chosen_noted_and_compared(
         ("before.csv", "suspect"),
         ("after.csv", "after repair"),
     ]
-    assert kept.captures[0].notes == (note,)
+    assert kept.captures[0].notes == (note, marked)
+    assert window.compare_page.panel.lanes.notes() == (note, marked)
     assert window.desk.drawn_from is not None
     assert window.desk.drawn_from[0].source == folder.path / "captures" / "before.csv"
 
@@ -298,3 +299,20 @@ def test_a_tick_about_the_captures_proves_anew(window: Window, qtbot: QtBot) -> 
     press(qtbot, page.provoked)
     qtbot.waitUntil(lambda: "Repair proven" in page.card.accessibleDescription(), timeout=60_000)
     assert "as the technician said" in page.card.accessibleDescription()
+
+
+def test_a_note_that_was_taken_away_comes_back_by_one_press(window: Window, qtbot: QtBot, stick: Path) -> None:
+    opened(window, qtbot, stick / "before.csv")
+    window.go_to(COMPARE)
+    compared(window, qtbot)
+    lanes = window.compare_page.panel.lanes
+    lanes.set_notes((Note("blower LIN", 0.06, 6.0, "lets go"),))
+    lanes.step_note(1)
+    lanes.delete_note()
+    assert lanes.notes() == ()
+    qtbot.mouseClick(window.strip.offer_button, Qt.MouseButton.LeftButton)
+    assert [note.text for note in lanes.notes()] == ["lets go"]
+    lanes.arranging.hide("difference")
+    assert "difference is hidden" in window.strip.text.text()
+    qtbot.mouseClick(window.strip.offer_button, Qt.MouseButton.LeftButton)
+    assert [lane.key for lane in lanes.lanes] == ["blower LIN", "difference"]

@@ -42,6 +42,8 @@ class LaneCanvas(LaneView):
     notes_changed = Signal()
     finding_picked = Signal(object)
     said = Signal(str)
+    undo_offered = Signal(str)
+    """What was done just now and can be undone by `undo`."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -52,7 +54,7 @@ class LaneCanvas(LaneView):
         self._kept = KeptPictures()
         self._steps = Steps()
         self.arranged.connect(self._take_arrangement)
-        self.arranging.said.connect(self.said)
+        self.arranging.said.connect(self.undo_offered)
         self.arranging.edited.connect(lambda: self._steps.add("lanes"))
         self.cursor_marks = CursorsOnLanes(self, self.layers)
         self.cursor_marks.changed.connect(self.cursors_changed)
@@ -238,7 +240,9 @@ class LaneCanvas(LaneView):
 
     def delete_note(self) -> None:
         """Take the picked note away."""
-        self.note_marks.delete()
+        if self.note_marks.picked is not None:
+            self.note_marks.delete()
+            self.undo_offered.emit("The note is taken away.")
 
     def step_note(self, by: int) -> None:
         """Pick the next note, and bring it into view."""
