@@ -8,6 +8,7 @@ from PySide6.QtCore import QLineF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
+from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
 from loomlight.viewer.lanes.marks import Marks
 from loomlight.viewer.lanes.paint_trace import draw_lines, paint_trace
@@ -126,8 +127,12 @@ class Overview(QWidget):
             self._strip.setDevicePixelRatio(ratio)
             self._strip.fill(QColor(self._theme.ground))
             painter = QPainter(self._strip)
-            paint_overview(painter, scale, self._theme, self._trace, self._findings)
-            painter.end()
+            try:
+                paint_overview(painter, scale, self._theme, self._trace, self._findings)
+            except LoomlightError:
+                pass  # a file that is gone is told in its lane
+            finally:
+                painter.end()
         return self._strip
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
