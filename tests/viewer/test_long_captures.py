@@ -3,6 +3,7 @@
 import stat
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import h5py
@@ -11,9 +12,11 @@ import pytest
 from pytestqt.qtbot import QtBot
 
 from loomlight.signal.capture import Capture, Channel
-from loomlight.signal.pyramid import build_pyramid, pyramid_of
-from loomlight.signal.samples import CountSamples
+from loomlight.signal.progress import Progress
+from loomlight.signal.pyramid import Pyramid, build_pyramid, pyramid_of
+from loomlight.signal.samples import CountSamples, Samples
 from loomlight.storage.capture_file import read_capture, write_capture
+from loomlight.viewer.pages import captures_page
 from loomlight.viewer.window import Window
 
 STEP_S = 1e-6
@@ -117,6 +120,23 @@ def test_a_file_without_a_pyramid_is_seen_all_the_same_and_left_as_it_was(
             np.testing.assert_array_equal(one.low, other.low)
             np.testing.assert_array_equal(one.high, other.high)
     assert path.read_bytes() == content
+
+
+def test_how_far_the_lanes_are_is_shown_while_a_long_capture_is_prepared(
+    window: Window, stick: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def slowly(samples: Samples, progress: Progress) -> Pyramid:
+        for number in range(20):
+            progress(number / 20)
+            time.sleep(0.05)
+        return build_pyramid(samples)
+
+    monkeypatch.setattr(captures_page, "pyramid_of", slowly)
+    page = window.captures_page
+    window.open_files([stick / "before.csv"])
+    window.go_to(1)
+    qtbot.waitUntil(lambda: page.preparing.isVisible() and page.preparing.value() > 10, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(page.panel.lanes.lanes) and not page.preparing.isVisible(), timeout=20_000)
 
 
 def test_a_stored_pyramid_is_the_one_that_would_be_built(tmp_path: Path) -> None:

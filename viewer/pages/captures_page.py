@@ -1,5 +1,6 @@
 """Captures: open files, see how they were read, say what each channel is for."""
 
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -40,6 +41,7 @@ EMPTY = (
     "to be set: how the file was read is shown here."
 )
 MOST_LANES = 8
+SHORT_S = 0.3
 
 
 class CapturesPage(QWidget):
@@ -60,6 +62,7 @@ class CapturesPage(QWidget):
         super().__init__(parent)
         self._desk, self._settings = desk, settings
         self._preview = Aside(self)
+        self._preview_began_s = 0.0
         self._shown: Opened | None = None
         self.is_coarse = False
         self.panel = LanePanel(theme, memory=settings)
@@ -95,6 +98,15 @@ class CapturesPage(QWidget):
         self.stop_button = _button("Stop reading", "Give up the file that is being read", self.stop_wanted.emit)
         self.stop_button.hide()
         top.addWidget(self.progress)
+        self.preparing = QProgressBar()
+        self.preparing.setRange(0, 100)
+        self.preparing.setMaximumWidth(260)
+        self.preparing.setFormat("Preparing the lanes: %p %")
+        self.preparing.setAccessibleName("How far the lanes are prepared")
+        self.preparing.hide()
+        top.addWidget(self.preparing)
+        self._preview.progressed.connect(self._show_preparing)
+        self._preview.busy_changed.connect(lambda _busy: self.preparing.hide())
         top.addWidget(self.stop_button)
         top.addStretch(1)
         self._uses = QLabel()
@@ -227,7 +239,7 @@ class CapturesPage(QWidget):
         self.channels.setCurrentRow(channel if channel in range(len(capture.channels)) else 0)
         self.how.show_capture(capture)
         self._show_questions(self._shown)
-        shown = self._shown
+        shown, self._preview_began_s = self._shown, time.monotonic()
         self._preview.run(lambda progress: _preview(shown, progress), self._show_preview, self.failed.emit)
 
     def _show_questions(self, shown: Opened) -> None:
@@ -291,6 +303,13 @@ class CapturesPage(QWidget):
                 self.files.setCurrentRow(self.files.count() - 1)
                 self._select(self.files.currentRow())
                 self.show_captures()
+
+    def _show_preparing(self, ticket: int, share: float) -> None:
+        """How far a long capture is, the first time that it is seen; a short one is there before this could be read."""
+        if ticket == self._preview.ticket and self._preview.is_busy:
+            self.preparing.setValue(round(100 * share))
+            if time.monotonic() - self._preview_began_s > SHORT_S:
+                self.preparing.show()
 
     def _show_preview(self, shown: tuple[tuple[Lane, ...], tuple[str, ...]]) -> None:
         lanes, reaches = shown
