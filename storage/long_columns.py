@@ -19,14 +19,16 @@ class LongColumn:
     """
 
     def __init__(self, expected: int) -> None:
-        self._kept: Numbers = np.empty(max(expected, 1))
-        self._rows = 0
+        self._kept: Numbers = np.empty(0)
+        self._rows, self._expected = 0, expected
 
     def append(self, values: npt.NDArray[np.float64]) -> None:
         """Add the numbers of one block."""
         stop = self._rows + values.size
         if stop > self._kept.size:
-            self._kept.resize(max(stop, int(1.25 * self._kept.size)), refcheck=False)
+            # Room for all only with the second block: by then it is known whether single precision will do.
+            room = max(self._expected, int(1.25 * self._kept.size)) if self._rows else 0
+            self._kept.resize(max(stop, room), refcheck=False)
         with np.errstate(over="ignore"):  # what is too large becomes infinite: beyond the range
             self._kept[self._rows : stop] = values
         self._rows = stop

@@ -20,7 +20,7 @@ class Cuts:
     ----------
     raw : ndarray of uint8
         The block behind `WIDEST` bytes of nothing.
-    starts, ends : ndarray of int64, shape (rows, cells)
+    starts, ends : ndarray of int64, shape (cells, rows)
         Ranges in `raw`.
     """
 
@@ -49,22 +49,23 @@ def cuts_of(block: bytes, delimiter: bytes, cells: int) -> Cuts | None:
 
 
 def _between_signs(raw: Bytes, delimiter: int, cells: int) -> tuple[Places, Places] | None:
-    found = np.flatnonzero((raw == delimiter) | (raw == LINE_FEED))
+    is_end = raw == LINE_FEED
+    found = np.flatnonzero((raw == delimiter) | is_end)
     rows, over = divmod(found.size, cells)
     if not rows or over:
         return None
-    seams = found.reshape(rows, cells)
+    ends = np.ascontiguousarray(found.reshape(rows, cells).T)
     # Every row's last seam is a line feed and no other one is: then each row has exactly this many cells.
-    if (raw[seams[:, -1]] != LINE_FEED).any() or np.count_nonzero(raw == LINE_FEED) != rows:
+    if (raw[ends[-1]] != LINE_FEED).any() or np.count_nonzero(is_end) != rows:
         return None
-    starts = np.empty_like(seams)
-    starts[:, 1:] = seams[:, :-1] + 1
+    starts = np.empty_like(ends)
+    np.add(ends[:-1], 1, out=starts[1:])
     starts[0, 0] = WIDEST
-    starts[1:, 0] = seams[:-1, -1] + 1
-    returns = raw[seams[:, -1] - 1] == CARRIAGE_RETURN
+    np.add(ends[-1, :-1], 1, out=starts[0, 1:])
+    returns = raw[ends[-1] - 1] == CARRIAGE_RETURN
     if returns.any():
-        seams[:, -1] -= returns
-    return starts, seams
+        ends[-1] -= returns
+    return starts, ends
 
 
 def _between_blanks(raw: Bytes, cells: int) -> tuple[Places, Places] | None:
@@ -75,8 +76,8 @@ def _between_blanks(raw: Bytes, cells: int) -> tuple[Places, Places] | None:
     starts, ends = changes[::2], changes[1::2]
     if not line_ends.size or starts.size != ends.size or starts.size != line_ends.size * cells:
         return None
-    starts, ends = starts.reshape(-1, cells), ends.reshape(-1, cells)
-    if (ends[:, -1] > line_ends).any() or (starts[1:, 0] <= line_ends[:-1]).any():
+    starts, ends = (np.ascontiguousarray(one.reshape(-1, cells).T) for one in (starts, ends))
+    if (ends[-1] > line_ends).any() or (starts[0, 1:] <= line_ends[:-1]).any():
         return None
     return starts, ends
 

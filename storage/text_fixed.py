@@ -11,9 +11,16 @@ import numpy.typing as npt
 Bytes = npt.NDArray[np.uint8]
 Places = npt.NDArray[np.int64]
 Column = npt.NDArray[np.float64]
+Digits = npt.NDArray[np.unsignedinteger]
+Powers = npt.NDArray[np.int16]
+FOLDS: tuple[tuple[type[np.unsignedinteger], np.unsignedinteger], ...] = (
+    (np.uint8, np.uint8(10)),
+    (np.uint16, np.uint16(100)),
+    (np.uint32, np.uint32(10**4)),
+    (np.uint64, np.uint64(10**8)),
+    (np.uint64, np.uint64(10**16)),
+)
 MOST_DIGITS = 18
-AT_ONCE = 9
-"""Digits that an unsigned 32-bit number holds whatever they are."""
 WIDEST = 32
 """Cells wider than this are left to the careful way."""
 POWERS = 10.0 ** np.arange(0, 309)
@@ -39,21 +46,26 @@ def column_of(raw: Bytes, starts: Places, ends: Places, decimal: int) -> Column 
         Equal to ``float()`` of the cell up to 15 digits, within one unit of the last place beyond; not-a-number for an
         empty cell and for ``nan``.
     """
-    starts, ends = _without_blanks(raw, np.ascontiguousarray(starts), np.ascontiguousarray(ends))
+    values = _alike(raw, starts, ends, decimal)
+    if values is not None:
+        return values
+    starts, ends = _without_blanks(raw, starts, ends)
     values = _alike(raw, starts, ends, decimal)
     return values if values is not None else _by_way_of_writing(raw, starts, ends, decimal)
 
 
 def _without_blanks(raw: Bytes, starts: Places, ends: Places) -> tuple[Places, Places]:
     for _ in range(WIDEST):
-        padded = (raw[starts] == BLANK) & (starts < ends)
+        padded = raw[starts] == BLANK
         if not padded.any():
             break
+        padded &= starts < ends
         starts = starts + padded
     for _ in range(WIDEST):
-        padded = (raw[ends - 1] == BLANK) & (starts < ends)
+        padded = raw[ends - 1] == BLANK
         if not padded.any():
             break
+        padded &= starts < ends
         ends = ends - padded
     return starts, ends
 
@@ -100,7 +112,9 @@ def _alike(raw: Bytes, starts: Places, ends: Places, decimal: int) -> Column | N
     """Numbers that are all written as the first one is, or None."""
     first = raw[starts]
     negative = first == MINUS
-    starts = starts + (negative | (first == PLUS))
+    marked = negative | (first == PLUS) | (first == BLANK)  # one blank where a minus would stand is common
+    if marked.any():
+        starts = starts + marked
     widths = ends - starts
     narrowest, widest = int(widths.min()), int(widths.max())
     if narrowest < 1 or widest > WIDEST:
@@ -123,7 +137,7 @@ def _alike(raw: Bytes, starts: Places, ends: Places, decimal: int) -> Column | N
     return values
 
 
-def _scaled(mantissa: Places, power: Places | int) -> Column | None:
+def _scaled(mantissa: Digits, power: Powers | int) -> Column | None:
     """Whole numbers times powers of ten: divided by exact powers rather than multiplied by rounded ones."""
     least, most = int(np.min(power)), int(np.max(power))
     if max(most, -least) >= POWERS.size:
@@ -139,7 +153,7 @@ def _scaled(mantissa: Places, power: Places | int) -> Column | None:
     return values
 
 
-def _exponent(raw: Bytes, ends: Places, tail: int, narrowest: int) -> Places | None:
+def _exponent(raw: Bytes, ends: Places, tail: int, narrowest: int) -> Powers | None:
     """The power of ten behind an ``e`` that stands ``tail`` bytes before the end, or None."""
     at = ends - tail
     if not 3 <= tail <= 5 or narrowest <= tail or ((raw[at] | 32) != ord("e")).any():
@@ -148,43 +162,59 @@ def _exponent(raw: Bytes, ends: Places, tail: int, narrowest: int) -> Places | N
     negative = sign == MINUS
     if not (negative | (sign == PLUS)).all():
         return None
-    power: Places = np.zeros(ends.size, dtype=np.int64)
-    for place in range(2, tail):
-        digit = raw[place:][at] - ZERO  # bytes below "0" wrap round to large ones
-        if digit.max() > 9:
-            return None
-        power = power * 10 + digit
-    return np.where(negative, -power, power)
+    digits = [raw[place:][at] - ZERO for place in range(2, tail)]  # bytes below "0" wrap round to large ones
+    power = _folded(digits)
+    if power is None:
+        return None
+    powers: Powers = power.astype(np.int16)
+    if negative.any():
+        np.negative(powers, out=powers, where=negative)
+    return powers
 
 
 def _mantissa(
     raw: Bytes, ends: Places, widths: Places, reach: tuple[int, int], decimals: int | None, decimal: int
-) -> Places | None:
+) -> Digits | None:
     """All digits as one whole number, the decimal sign checked and left out, or None."""
     narrowest, widest = reach
     has_point = decimals is not None
     if narrowest < 1 + has_point or narrowest < (decimals or 0) + has_point or widest - has_point > MOST_DIGITS:
         return None
     at = ends - widest
-    worst = np.zeros(ends.size, dtype=np.uint8)
-    total: Places | None = None
-    part, digits = np.zeros(ends.size, dtype=np.uint32), 0
+    digits = []
     for place in range(widest, 0, -1):
         byte = raw[widest - place :][at]
         if has_point and place == (decimals or 0) + 1:
             if (byte != decimal).any():
                 return None
             continue
-        byte -= ZERO  # bytes below "0" wrap round to large ones
+        byte -= ZERO
         if place > narrowest:
             byte *= widths >= place
-        np.maximum(worst, byte, out=worst)
-        part *= np.uint32(10)
-        part += byte
-        digits += 1
-        if digits == AT_ONCE:
-            total = part.astype(np.int64) if total is None else total * 10**AT_ONCE + part
-            part, digits = np.zeros(ends.size, dtype=np.uint32), 0
+        digits.append(byte)
+    return _folded(digits)
+
+
+def _folded(digits: list[Bytes]) -> Digits | None:
+    """Digits, the first one of the highest place, as one whole number; None where one is no digit.
+
+    Two at a time become a number below a hundred, two of those one below ten thousand: the wide arithmetic comes last.
+    """
+    worst = digits[0]
+    for digit in digits[1:]:
+        worst = np.maximum(worst, digit)
     if worst.max() > 9:
         return None
-    return part.astype(np.int64) if total is None else total * 10**digits + part
+    parts: list[Digits] = list(digits)
+    for kind, base in FOLDS:
+        if len(parts) == 1:
+            break
+        single, paired = parts[: len(parts) % 2], parts[len(parts) % 2 :]
+        joined = []
+        for high, low in zip(paired[::2], paired[1::2], strict=True):
+            both = high.astype(kind)
+            both *= base
+            both += low
+            joined.append(both)
+        parts = [*single, *joined]
+    return parts[0]

@@ -124,10 +124,10 @@ def _fast(block: bytes, layout: Layout, cells: int) -> Table | None:
     cuts = cuts_of(block, delimiter, cells)
     if cuts is None:
         return None
-    table = np.empty((len(layout.columns), len(cuts.starts))).T  # column by column in memory
+    table = np.empty((len(layout.columns), cuts.starts.shape[1])).T  # column by column in memory
     decimal = ord("," if layout.comma else ".")
     for place, column in enumerate(layout.columns):
-        values = column_of(cuts.raw, cuts.starts[:, column.index], cuts.ends[:, column.index], decimal)
+        values = column_of(cuts.raw, cuts.starts[column.index], cuts.ends[column.index], decimal)
         if values is None:
             return _from_text(block, delimiter, cuts, layout)
         table[:, place] = values
@@ -148,16 +148,17 @@ def _from_text(block: bytes, delimiter: bytes, cuts: Cuts, layout: Layout) -> Ta
     allowed[list(b"\r\n " + delimiter + decimal + (b"\t" if delimiter == b" " else b""))] = True
     if not allowed[raw].all():
         return None
-    starts, ends = cuts.starts, cuts.ends
-    wide = starts.shape[1] - int(starts.shape[1] > 1 and not _is_filled(cuts.raw, starts[:, -1], ends[:, -1]).any())
-    if not all(_is_filled(cuts.raw, starts[:, place], ends[:, place]).all() for place in range(wide)):
+    cells, rows = cuts.starts.shape
+    filled = [_is_filled(cuts.raw, starts, ends) for starts, ends in zip(cuts.starts, cuts.ends, strict=True)]
+    wide = cells - int(cells > 1 and not filled[-1].any())
+    if not all(one.all() for one in filled[:wide]):
         return None
     table = bytes.maketrans(delimiter + decimal + b"\r\n\t", b" .   ")
     try:
         values = np.fromstring(block.translate(table).decode("ascii"), sep=" ")
     except (ValueError, DeprecationWarning):
         return None
-    if values.size != len(starts) * wide or max(column.index for column in layout.columns) >= wide:
+    if values.size != rows * wide or max(column.index for column in layout.columns) >= wide:
         return None
     chosen: Table = values.reshape(-1, wide)[:, [column.index for column in layout.columns]]
     return chosen

@@ -169,7 +169,7 @@ def read_table(path: Path, encoding: str, layout: Layout, lines: list[str], prog
         numbers = parse_block(block, layout, cells=cells, first_row=rows, bad=bad)
         rows += len(numbers)
         for place, column in enumerate(layout.columns):
-            values = numbers[:, place] * column.factor
+            values = numbers[:, place] if column.factor == 1.0 else numbers[:, place] * column.factor
             if column.index not in kept:
                 kept[column.index] = LongColumn(_expected_rows(path, encoding, len(block), len(numbers)))
             if column.index in may_be_time and np.count_nonzero(falls(values)) > MOST_FALLS:
