@@ -1,7 +1,8 @@
 """Series resistance of a wire, from how far a pull-up lifts the dominant level behind it.
 
 Where a driver holds one end of a wire at ``source_v`` and a pull-up R_p to ``top_v`` hangs on the other end, the current
-through both is the same, so (lifted_v - source_v) / R_x = (top_v - lifted_v) / R_p (Ohm's law).
+through both is the same, so (lifted_v - source_v) / R_x = (top_v - lifted_v) / R_p (Ohm's law). The pull-up's diode drops
+more while it carries that current than at rest, so the pull-up then pulls to a little less than the resting level.
 """
 
 import math
@@ -23,27 +24,47 @@ RESPONDER_SIDE = Ohms(30e3, 20e3 / 3, 60e3)
 """Pull-up on the side away from the commander: one to three responders of 20 to 60 kΩ (LIN 2.2, parameter 26)."""
 
 
+@dataclass(frozen=True)
+class Knee:
+    """How much less a pull-up pulls to under load than at rest, volts."""
+
+    best_v: float
+    low_v: float
+    high_v: float
+
+
+NO_KNEE = Knee(0.0, 0.0, 0.0)
+KNEE = Knee(0.16, 0.0, 0.30)
+"""How much more a pull-up's diode drops at 0.1 to 10 mA than at the microampere of a resting line, volts: some 60 mV for each
+tenfold current (Shockley's diode law), up to twice that in a real part; nothing where a transistor stands for the diode."""
+
+
 def lifted_level(series_ohm: float, *, source_v: float, top_v: float, pull_ohm: float) -> float:
     """Level behind a series resistance, volts."""
     return source_v + (top_v - source_v) * series_ohm / (series_ohm + pull_ohm)
 
 
-def behind_pull_up(lifted_v: float, *, source_v: float, top_v: float, pull: Ohms, doubt_v: float) -> Ohms:
+def behind_pull_up(
+    lifted_v: float, *, source_v: float, top_v: float, pull: Ohms, doubt_v: float, knee: Knee = KNEE
+) -> Ohms:
     """Series resistance between a driver's level and a lifted one.
 
     Parameters
     ----------
     lifted_v, source_v, top_v : float
-        Level behind the resistance, at the driver, and where the pull-up pulls to, volts.
+        Level behind the resistance, at the driver, and where the pull-up pulls to at rest, volts.
     pull : Ohms
         The pull-up behind the resistance, with what is assumed of it.
     doubt_v : float
         How far the difference of the two levels may be off, volts.
+    knee : Knee
+        What the pull-up's diode takes off ``top_v`` under load.
     """
     lift, rest = lifted_v - source_v, top_v - lifted_v
-    best = pull.best * max(lift, 0.0) / rest if rest > 0 else math.inf
-    low = pull.low * max(lift - doubt_v, 0.0) / max(rest + doubt_v, 1e-9)
-    high = pull.high * max(lift + doubt_v, 0.0) / (rest - doubt_v) if rest > doubt_v else math.inf
+    best = pull.best * max(lift, 0.0) / (rest - knee.best_v) if rest > knee.best_v else math.inf
+    low = pull.low * max(lift - doubt_v, 0.0) / max(rest - knee.low_v + doubt_v, 1e-9)
+    least = rest - knee.high_v - doubt_v
+    high = pull.high * max(lift + doubt_v, 0.0) / least if least > 0 else math.inf
     return Ohms(best, low, high)
 
 

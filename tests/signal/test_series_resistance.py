@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from loomlight.signal.series_resistance import (
     COMMANDER_SIDE,
+    NO_KNEE,
     RESPONDER_SIDE,
     Ohms,
     agreed,
@@ -38,7 +39,7 @@ def test_worked_levels(top_v: float, series_ohm: float, level_v: float) -> None:
 def test_forward_and_back(series_ohm: float, source_v: float, top_v: float) -> None:
     level = lifted_level(series_ohm, source_v=source_v, top_v=top_v, pull_ohm=1000.0)
     assert source_v < level < top_v
-    found = behind_pull_up(level, source_v=source_v, top_v=top_v, pull=exact, doubt_v=0.0)
+    found = behind_pull_up(level, source_v=source_v, top_v=top_v, pull=exact, doubt_v=0.0, knee=NO_KNEE)
     assert found.best == pytest.approx(series_ohm, rel=1e-6)
     assert found.low == pytest.approx(found.best)
 
@@ -54,20 +55,20 @@ def test_truth_lies_inside_for_any_pull_up_and_error_allowed(
 ) -> None:
     true_pull = pull.low + pull_share * (pull.high - pull.low)
     level = lifted_level(series_ohm, source_v=1.1, top_v=12.0, pull_ohm=true_pull)
-    found = behind_pull_up(level + error_share * 0.05, source_v=1.1, top_v=12.0, pull=pull, doubt_v=0.05)
+    found = behind_pull_up(level + error_share * 0.05, source_v=1.1, top_v=12.0, pull=pull, doubt_v=0.05, knee=NO_KNEE)
     assert found.low <= series_ohm * (1 + 1e-9)
     assert found.high >= series_ohm * (1 - 1e-9)
 
 
 def test_a_level_at_the_top_has_no_upper_bound() -> None:
-    found = behind_pull_up(11.99, source_v=1.0, top_v=12.0, pull=exact, doubt_v=0.05)
+    found = behind_pull_up(11.99, source_v=1.0, top_v=12.0, pull=exact, doubt_v=0.05, knee=NO_KNEE)
     assert math.isinf(found.high)
     assert found.low > 0.0
     assert found.low > 1e5
 
 
 def test_no_lift_is_nothing_known() -> None:
-    found = behind_pull_up(1.01, source_v=1.0, top_v=12.0, pull=exact, doubt_v=0.05)
+    found = behind_pull_up(1.01, source_v=1.0, top_v=12.0, pull=exact, doubt_v=0.05, knee=NO_KNEE)
     assert found.low == 0.0
     assert found.low == 0.0
 
@@ -101,3 +102,14 @@ def test_pull_ups_assumed_are_those_of_the_specification() -> None:
     assert COMMANDER_SIDE.low == pytest.approx(1 / (1 / 900 + 5 / 20e3))
     assert RESPONDER_SIDE.high == 60e3
     assert RESPONDER_SIDE.low == pytest.approx(20e3 / 3)
+
+
+def test_a_diode_that_drops_more_under_load_makes_the_resistance_larger_and_surer_bounded_below() -> None:
+    """Shockley's law: some 60 mV for each tenfold current, so a hard diode and a soft one both lie inside the interval."""
+    pull = Ohms(1000.0, 900.0, 1100.0)
+    for knee_v in (0.0, 0.1, 0.2, 0.28):
+        level = lifted_level(8000.0, source_v=1.0, top_v=12.0 - knee_v, pull_ohm=1000.0)
+        found = behind_pull_up(level, source_v=1.0, top_v=12.0, pull=pull, doubt_v=0.02)
+        assert found.low < 8000.0 < found.high
+    hard = behind_pull_up(level, source_v=1.0, top_v=12.0, pull=pull, doubt_v=0.02, knee=NO_KNEE)
+    assert hard.best < found.best
