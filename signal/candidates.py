@@ -46,10 +46,26 @@ class Candidate:
     overlap: int
 
     @property
+    def size(self) -> float:
+        """Likeness as it is believed: upside down a little less, and never whole."""
+        return min(abs(self.value) * (1.0 if self.value > 0 else UPSIDE_DOWN_BONUS), MOST_LIKENESS)
+
+    @property
     def score(self) -> float:
         """artanh(likeness) · √pairs (Fisher 1915): a long overlap counts for more than a short one."""
-        size = abs(self.value) * (1.0 if self.value > 0 else UPSIDE_DOWN_BONUS)
-        return math.atanh(min(size, MOST_LIKENESS)) * math.sqrt(self.overlap)
+        return math.atanh(self.size) * math.sqrt(self.overlap)
+
+    def evidence(self, independent: float) -> float:
+        """Logarithm of how much likelier the pairs are as related than as unrelated ones.
+
+        -n/2 · ln(1 - r²) for n independent pairs of two normal variables (Wilks 1938).
+
+        Parameters
+        ----------
+        independent : float
+            Share of the pairs that count as independent, 0 to 1.
+        """
+        return -0.5 * self.overlap * independent * math.log1p(-(self.size**2))
 
 
 @dataclass(frozen=True)
@@ -170,13 +186,13 @@ def largest_overlap(among: list[Candidate], best: Candidate) -> Candidate:
     return max(as_good, key=lambda one: one.overlap, default=best)
 
 
-def best_rival(among: list[Candidate], best: Candidate, repeat: Repeat | None) -> float:
-    """Score of the best other place; whole periods of a repeating signal are the same answer."""
+def best_rival(among: list[Candidate], best: Candidate, repeat: Repeat | None) -> Candidate | None:
+    """The best other place; whole periods of a repeating signal are the same answer."""
     for other in among:
         if other.place == best.place or (repeat is not None and _is_repeat(other, best, repeat)):
             continue
-        return other.score
-    return 0.0
+        return other
+    return None
 
 
 def _is_repeat(other: Candidate, best: Candidate, repeat: Repeat) -> bool:

@@ -11,6 +11,9 @@ Spectrum = npt.NDArray[np.complex128]
 FLAT_SHARE = 1e-6
 """An overlap whose variance is below this share of the whole's is flat: its correlation is 0, not 0/0."""
 
+DOUBLE_TO = 65_536
+"""Points up to which the transform is in double precision; beyond, single is good to a millionth of the whole."""
+
 
 @dataclass(frozen=True, eq=False)
 class Correlation:
@@ -59,8 +62,8 @@ def correlate(one: Row, other: Row, *, least_overlap: int) -> Correlation:
     one, other = _centred(one), _centred(other)
     n, m = one.size, other.size
     length = fft.next_fast_len(n + m - 1, real=True)
-    first: Spectrum = fft.rfft(one, length)
-    second: Spectrum = fft.rfft(other, length)
+    single = n + m > DOUBLE_TO
+    first, second = (fft.rfft(row.astype(np.float32) if single else row, length) for row in (one, other))
     cross = np.roll(fft.irfft(np.conj(first) * second, length), n - 1)[: n + m - 1]
     lags = np.arange(-(n - 1), m)
     begin, stop = np.maximum(0, -lags), np.minimum(n, m - lags)

@@ -10,7 +10,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.correlate import Row
 from loomlight.signal.resample import averaged, intervals_on
 
-STRETCHES, STRETCH_POINTS = 16, 32_768
+STRETCHES, STRETCH_POINTS = 8, 32_768
 LEAST_REACH = 48
 
 
@@ -22,7 +22,7 @@ def refined(suspect: Channel, good: Channel, peak: Candidate, *, lively: Row, st
     suspect, good : Channel
         Form ``even`` or ``pairs``.
     peak : Candidate
-        Lag in coarse points, between the two channels' first samples.
+        Lag in full steps, between the two channels' first samples.
     lively : ndarray, shape (n,)
         The suspect in coarse points: where it varies is worth correlating.
     step_s : float
@@ -39,15 +39,16 @@ def refined(suspect: Channel, good: Channel, peak: Candidate, *, lively: Row, st
     size = min(STRETCH_POINTS, intervals_on(suspect, step_s))
     sums = np.zeros((5, 2 * reach + 1))
     pairs = 0
+    near = round(peak.lag)  # whole steps: between equal samples nothing need be interpolated
     for start in _lively_stretches(suspect, good, peak, lively=lively, step_s=step_s, factor=factor, size=size):
         here = averaged(suspect, step_s=step_s, start_s=suspect.start_s + start * step_s, count=size)
-        there_s = good.start_s + (peak.lag * factor + start - reach) * step_s
+        there_s = good.start_s + (near + start - reach) * step_s
         there = averaged(good, step_s=step_s, start_s=there_s, count=size + 2 * reach)
         if np.isfinite(here).any() and np.isfinite(there).any():
             sums += _slid_sums(_filled(here), _filled(there), reach)
             pairs += size
     at, value = highest_between(_pooled(sums, pairs))
-    return replace(peak, lag=peak.lag * factor + at - reach, value=value)
+    return replace(peak, lag=near + at - reach, value=value)
 
 
 def _lively_stretches(
@@ -55,8 +56,8 @@ def _lively_stretches(
 ) -> list[int]:
     """Starts, in full steps of the suspect, of the liveliest stretches that both channels cover."""
     total = intervals_on(suspect, step_s)
-    low = max(0, math.ceil(-peak.lag * factor))
-    high = min(total, math.floor(intervals_on(good, step_s) - peak.lag * factor)) - size
+    low = max(0, math.ceil(-peak.lag))
+    high = min(total, math.floor(intervals_on(good, step_s) - peak.lag)) - size
     if high <= low:
         return [max(0, min(low, total - size))]
     starts = np.unique(np.linspace(low, high, 4 * STRETCHES).astype(np.int64))
@@ -81,7 +82,9 @@ def _slid_sums(a: Row, b: Row, reach: int) -> Row:
     # Taken from each stretch's own mean: a level drifting from stretch to stretch must not count as likeness.
     a, b = a - a.mean(), b - b.mean()
     length = fft.next_fast_len(b.size, real=True)
-    both = fft.irfft(np.conj(fft.rfft(a, length)) * fft.rfft(b, length), length)[: 2 * reach + 1]
+    # Single precision is ample for one stretch, and takes half the time.
+    spectra = [fft.rfft(row.astype(np.float32), length) for row in (a, b)]
+    both = fft.irfft(np.conj(spectra[0]) * spectra[1], length)[: 2 * reach + 1]
     running = np.concatenate([[0.0], np.cumsum(b)])
     squares = np.concatenate([[0.0], np.cumsum(b * b)])
     ones = np.ones(2 * reach + 1)

@@ -48,7 +48,7 @@ def values_at(channel: Channel, times_s: Times) -> Wave:
             for index, place in zip(chosen.tolist(), at.tolist(), strict=True):
                 found[index] = _one(channel, place, last)
             continue
-        values = _instants(channel, start, stop)
+        values = instants(channel, start, stop)
         offset = low - start
         share = (at - low).astype(np.float32)
         after = np.minimum(offset + 1, values.size - 1)
@@ -58,14 +58,14 @@ def values_at(channel: Channel, times_s: Times) -> Wave:
 
 def _one(channel: Channel, place: float, last: int) -> np.float32:
     low = int(place)
-    values = _instants(channel, low, min(low + 2, last + 1))
+    values = instants(channel, low, min(low + 2, last + 1))
     share = np.float32(place - low)
     result: np.float32 = values[0] if share == 0 else values[0] * (1 - share) + values[-1] * share
     return result
 
 
-def _instants(channel: Channel, start: int, stop: int) -> Wave:
-    """One value an instant: the samples, or the middle of each pair."""
+def instants(channel: Channel, start: int, stop: int) -> Wave:
+    """One value an instant, from ``start`` to ``stop`` (half open): the samples, or the middle of each pair."""
     if channel.form != "pairs":
         return channel.samples.block(start, stop)
     pairs = channel.samples.block(2 * start, 2 * stop).reshape(-1, 2)
@@ -124,17 +124,34 @@ def averaged(
     first = (start_s - channel.start_s) / channel.step_s + 0.5 - 0.5 * ratio
     means = np.full(count, np.nan)
     rows = max(1, int(PIECE / max(ratio, 1.0)))
+    same_step = abs(ratio - 1.0) * count < SNAP and not squared
     for begin in range(0, count, rows):
         many = min(rows, count - begin)
+        row = _between(channel, first + begin, many) if same_step else None
+        if row is not None:
+            means[begin : begin + many] = row
+            continue
         bounds: Row = first + (begin + np.arange(many + 1, dtype=np.float64)) * ratio
         low, high = max(int(bounds[0]), 0), min(int(np.ceil(bounds[-1])) + 1, channel.intervals)
         if high <= low:
             continue
-        values = _instants(channel, low, high).astype(np.float64)
+        values = instants(channel, low, high).astype(np.float64)
         if squared:
             values *= values
         means[begin : begin + many] = _window_means(values, bounds - low)
     return means
+
+
+def _between(channel: Channel, first: float, count: int) -> Wave | None:
+    """Windows one sample wide from a place between two samples on; None beside an end or a gap."""
+    low = round(first) if abs(first - round(first)) < SNAP else int(np.floor(first))
+    share = np.float32(max(0.0, first - low))
+    if low < 0 or low + count + 1 > channel.intervals + (share < SNAP):
+        return None
+    values = instants(channel, low, low + count + int(share >= SNAP))
+    if not np.isfinite(values.sum()):
+        return None
+    return values if share < SNAP else values[:-1] * (1 - share) + values[1:] * share
 
 
 def _window_means(values: Row, bounds: Row) -> Row:

@@ -1,7 +1,5 @@
 """Laws of the line-up: shift, swap, gain, steps, polarity, periods; and that it refuses what it should."""
 
-from collections.abc import Callable
-
 import numpy as np
 import pytest
 
@@ -10,8 +8,6 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.progress import Cancelled
 from loomlight.signal.samples import FloatSamples
-
-CALIBRATION_SEED = 4711
 
 
 def smooth(rng: np.random.Generator, count: int, width: int = 8) -> np.ndarray:
@@ -149,63 +145,3 @@ def test_it_can_be_given_up(base: np.ndarray) -> None:
 
     with pytest.raises(Cancelled):
         line_up(channel(base), channel(base), progress=stop)
-
-
-# Calibration: how often unrelated pairs are taken, and related ones refused.
-
-Maker = Callable[[np.random.Generator, int], np.ndarray]
-
-
-def bits(rng: np.random.Generator, count: int) -> np.ndarray:
-    return np.repeat(rng.integers(0, 2, count // 25 + 1), 25)[:count].astype(float)
-
-
-def burst(rng: np.random.Generator, count: int) -> np.ndarray:
-    values = np.zeros(count)
-    for _ in range(6):
-        start = int(rng.integers(0, count - 400))
-        values[start : start + 400] += np.sin(np.arange(400) * rng.uniform(0.1, 0.6)) * np.hanning(400)
-    return values
-
-
-def drift(rng: np.random.Generator, count: int) -> np.ndarray:
-    return np.cumsum(rng.normal(size=count)) / 50 + bits(rng, count)
-
-
-def clipped(rng: np.random.Generator, count: int) -> np.ndarray:
-    return np.clip(smooth(rng, count, 12), -0.5, 0.5)
-
-
-MAKERS: tuple[Maker, ...] = (bits, burst, clipped, lambda rng, count: rng.normal(size=count), smooth)
-
-
-def calibrated(rounds: int) -> tuple[int, int, int]:
-    """Unrelated pairs taken, related pairs refused or misplaced, of how many of each."""
-    rng = np.random.default_rng(CALIBRATION_SEED)
-    false, missed, tried = 0, 0, 0
-    for _ in range(rounds):
-        for make in MAKERS:
-            count = int(rng.integers(3000, 12_000))
-            base, strange = make(rng, count), make(rng, count)
-            noise = base.std() * 10 ** (-rng.uniform(6, 30) / 20)  # 6 to 30 dB
-            start = int(rng.integers(0, count // 3))
-            suspect = base[start : start + count // 2] + rng.normal(0, noise, count // 2)
-            found = line_up(channel(suspect), channel(base + rng.normal(0, noise, count)))
-            right = found.accepted and abs(found.lag_s * 1e6 - start) < 1.0
-            missed += not right
-            false += line_up(channel(suspect), channel(strange)).accepted
-            tried += 1
-    return false, missed, tried
-
-
-def test_unrelated_pairs_are_refused_and_related_ones_taken() -> None:
-    false, missed, tried = calibrated(8)
-    assert false == 0
-    assert missed <= 0.05 * tried
-
-
-@pytest.mark.long
-def test_calibration_full_table() -> None:
-    false, missed, tried = calibrated(80)
-    assert false <= 0.01 * tried
-    assert missed <= 0.05 * tried
