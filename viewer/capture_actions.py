@@ -57,9 +57,11 @@ class CaptureActions(QObject):
         taken = [one.name for one in opened.capture.channels if one is not channel]
         dialog = ChannelSetupDialog(channel, taken, self.theme, self._window)
         dialog.failed.connect(self._strip.say_error)
-        if dialog.exec() != ChannelSetupDialog.DialogCode.Accepted:
+        is_agreed = dialog.exec() == ChannelSetupDialog.DialogCode.Accepted
+        setup = dialog.setup() if is_agreed else stored_of(channel)[1]
+        dialog.deleteLater()  # else every one stays with the window, lanes and all
+        if not is_agreed:
             return
-        setup = dialog.setup()
         try:
             self.setting_up.apply(opened.path, place, setup)
         except LoomlightError as error:

@@ -26,6 +26,7 @@ class ColumnMenu(QMenu):
         parent: QWidget,
     ) -> None:
         super().__init__(parent)
+        self.aboutToHide.connect(self.deleteLater)
         self._column, self._reading, self._say, self._failed = column, reading, say, failed
         number = column.number
         title = self.addAction(f"Column {number}{f': {column.name}' if column.name else ''}")

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
 from pytestqt.qtbot import QtBot
 
 from loomlight.signal.comparison import Comparison, compare
@@ -55,9 +56,12 @@ def window(library: Library, own_home: Path, qtbot: QtBot) -> Iterator[Window]:
     shown = Window(library, settings)
     shown.resize(1366, 768)
     shown.show()
-    qtbot.addWidget(shown)
     yield shown
     shown.close()
+    # Gone before the next test: left to Python, it would be taken apart by whichever thread tidies up, and Qt's timers in it
+    # would go on.
+    shown.deleteLater()
+    QCoreApplication.sendPostedEvents(shown, QEvent.Type.DeferredDelete)
 
 
 def sample_job(*, proven: bool = True) -> JobFolder:
