@@ -75,8 +75,11 @@ def capture_of(tables: list[TextTable], account: Account) -> Capture:
     """
     channels = [channel for table in tables for channel in _TableReader(table, account).channels()]
     if not channels:
+        texts = ", ".join(name for table in tables for name in table.layout.texts)
         raise FileProblem(
-            "there is a time column but no channel", file=tables[0].path, do="Export at least one channel"
+            f"there is a time column but no channel{f'; {texts} holds text' if texts else ''}",
+            file=tables[0].path,
+            do="Export at least one channel of plain numbers",
         )
     return Capture(
         tables[0].path.name,
@@ -158,10 +161,10 @@ class _TableReader:
         row, column, text = self.table.bad.first[0]
         if re.match(r"#+\s*\w", text):
             raise FileProblem(
-                f"a second block of data begins ({text[:30]!r})",
+                f"a line of text stands among the data ({text[:30]!r})",
                 file=self.table.path,
                 where=self.table.where(row),
-                do="Export one channel or segment a file; several blocks under each other are not read",
+                do="Delete that line; where a second table begins there, export one table a file",
             )
         cells = "cell is no number" if self.table.bad.count == 1 else "cells are no numbers"
         self.account.say(

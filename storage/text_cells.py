@@ -90,36 +90,55 @@ def quoted_away(text: str) -> str:
     return text.strip().strip('"').strip()
 
 
+WITH_SYMBOL = re.compile(r'(?:\w+=)?"([^"]+)"\s*[^\s"]*\s*/\s*(\S+)')
+IN_BRACKETS = re.compile(r"(.*?)\s*[\(\[]\s*([^\(\)\[\]]*?)\s*[\)\]]")
+BEHIND_A_WORD = (
+    re.compile(r"(.*?)\s*\bin\s+(\S+)"),
+    re.compile(r"(.*?)\s+/\s+(\S+)"),
+    re.compile(r"([UuIiTt]\w*)/([^\s/]+)"),
+)
+AT_THE_END = re.compile(r"(.*\w)_(mV|uV|kV|mA|kA|volts?|amps?)")
+TIME_AT_THE_END = re.compile(r"((?:time|t|zeit|timestamp|elapsed)(?:_\w+)?)_(s|ms|us|ns|sec|seconds)", re.IGNORECASE)
+LONG_TIMES = {"min": ("s", 60.0), "h": ("s", 3600.0)}
+"""Units of a time only: elsewhere they are a minimum, or a name."""
+TIME_WORD = re.compile(r"time|t|zeit|elapsed|elapsed time", re.IGNORECASE)
+
+
 def written_unit_in(text: str) -> str:
     """The unit that a header cell carries, as it is written, known or not; empty where there is none."""
-    plain = quoted_away(text)
-    bracket = re.fullmatch(r".*?[\(\[]\s*([^\(\)\[\]]*?)\s*[\)\]]", plain)
-    if bracket:
-        inside = bracket[1]
-        return inside if inside.lower() not in ("min", "max") and not inside.isdecimal() and len(inside) < 8 else ""
-    for divider in (r".*?\s*\bin\s+(\S+)", r".*?\s+/\s+(\S+)"):
-        found = re.fullmatch(divider, plain)
-        if found and unit_of(found[1]) is not None:
-            return found[1]
-    return ""
+    return _split(text)[1]
 
 
 def name_and_unit(text: str) -> tuple[str, tuple[str, float] | None]:
-    """Split a header cell: ``bus (V)``, ``bus[V]``, ``bus in V``, ``"bus" U_1 / V``; the unit None where there is none."""
-    symbol = re.fullmatch(r'(?:\w+=)?"([^"]+)"\s*[^\s"]*\s*/\s*(\S+)', text.strip())
+    """Split a header cell: ``bus (V)``, ``bus[V]``, ``bus in V``, ``U/V``, ``bus_V``, ``"bus" U_1 / V``; the unit None where
+    there is none that is known."""
+    name, written = _split(text)
+    unit = _known(name, written) if written else None
+    return (name, unit) if unit is not None else (quoted_away(text), None)
+
+
+def _split(text: str) -> tuple[str, str]:
+    """Name and written unit of a header cell; a unit in brackets may be an unknown one."""
+    symbol = WITH_SYMBOL.fullmatch(text.strip())
     if symbol:
-        return symbol[1].strip(), unit_of(f"({symbol[2]})")
-    plain = text.strip().strip('"').strip()
-    bracket = re.fullmatch(r"(.*?)\s*[\(\[]\s*([^\)\]]*)\s*[\)\]]\s*", plain)
+        return symbol[1].strip(), symbol[2]
+    plain = quoted_away(text)
+    bracket = IN_BRACKETS.fullmatch(plain)
     if bracket:
-        unit = unit_of(bracket[2])
-        if unit is not None:
-            return bracket[1].strip(), unit
-    for divider in (r"(.*?)\s*\bin\s+(\S+)", r"(.*?)\s+/\s+(\S+)"):
-        found = re.fullmatch(divider, plain)
+        name, unit = bracket[1].strip(), bracket[2]
+        is_unit = unit.lower() not in ("min", "max") and not unit.isdecimal() and len(unit) < 8
+        return (name, unit) if is_unit or _known(name, unit) else (plain, "")
+    for pattern in (*BEHIND_A_WORD, AT_THE_END, TIME_AT_THE_END):
+        found = pattern.fullmatch(plain)
         if found and unit_of(found[2]) is not None:
-            return found[1].strip().strip('"'), unit_of(found[2])
-    return plain, None
+            return found[1].strip().strip('"'), found[2]
+    return plain, ""
+
+
+def _known(name: str, written: str) -> tuple[str, float] | None:
+    if written.lower() in LONG_TIMES and TIME_WORD.fullmatch(name):
+        return LONG_TIMES[written.lower()]
+    return unit_of(f"({written})")
 
 
 def number_in(text: str, *, comma: bool) -> float | None:

@@ -72,7 +72,7 @@ def signs_of(lines: list[str], head: list[str], reading: Reading, path: Path) ->
     return signs
 
 
-SETTING = re.compile(r"\s*[\w \-/\[\]()#.%]+\s*[:=;,\t]\s*\S.*|\s*\[[^\]]+\]\s*")
+SETTING = re.compile(r"\s*[^\W\d][\w \-/\[\]()#.%]*\s*[:=;,\t]\s*\S.*|\s*\[[^\]]+\]\s*")
 ANNOUNCED = re.compile(r"(separator|decimal_separator)[\t;,:= ]+(\S+)\s*", re.IGNORECASE)
 
 
@@ -114,8 +114,8 @@ def _score(lines: list[str], head: list[str], delimiter: str, comma: bool) -> tu
         rating *= 0.99
     if delimiter == " " and any(one in line for line in lines for one in ";\t"):
         rating *= 0.5
-    if delimiter == " " and not is_divided and any(one in line for line in head for one in ",;\t"):
-        rating *= 0.8  # a single column: what stands between keys and values is likelier to be the delimiter
+    if delimiter == " " and not is_divided:
+        rating *= 0.8  # a single column; blanks then stand in its name and its preamble only
     if delimiter == "," and lines and any(all(one in line for line in lines) for one in ";\t"):
         rating *= 0.5
     if not any(delimiter in line.strip(" ") for line in (*lines, *head)):

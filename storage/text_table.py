@@ -20,7 +20,8 @@ from loomlight.storage.text_signs import cells_of
 
 INTERVAL_KEYS = ("sample interval", "sampling interval", "sampling period", "sample period", "delta t", "delta_x")
 INTERVAL_WORDS = ("increment", "interval", "clock", "dt", "xincrement", "x increment")
-RATE_KEYS = ("sample rate", "sampling rate", "samplerate")
+RATE_KEYS = ("sample rate", "sampling rate", "samplerate", "sampling frequency", "sample frequency")
+RATE_WORDS = ("rate", "fs")
 START_KEYS = ("start", "t0", "x0", "xorigin", "x origin")
 MOST_FALLS = 2
 """A column that falls more often than this in a block is no time and is kept in single precision."""
@@ -81,7 +82,7 @@ class TextTable:
         """The sample interval that the preamble states, seconds, and half a unit of its last written digit as a share."""
         for is_rate in (False, True):
             for key, found in self.layout.preamble.items():
-                if not found or not (_is_key(key, RATE_KEYS) if is_rate else _is_interval_key(key)):
+                if not found or not (_is_rate_key(key) if is_rate else _is_interval_key(key)):
                     continue
                 value = self._quantity(found[0])
                 unit = unit_of(found[1]) if len(found) > 1 else None
@@ -146,6 +147,10 @@ def _leading(value: float) -> float:
 
 def _is_key(key: str, wanted: tuple[str, ...]) -> bool:
     return any(key == one or key.startswith(f"{one} ") for one in wanted)
+
+
+def _is_rate_key(key: str) -> bool:
+    return _is_key(key, RATE_KEYS) or key in RATE_WORDS
 
 
 def _is_interval_key(key: str) -> bool:

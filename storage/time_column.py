@@ -12,6 +12,7 @@ from loomlight.storage.text_table import TextTable
 AGREES = 0.02
 """A column is the time where its steps agree this well with the interval that the preamble states."""
 MOSTLY = 0.9
+SAME_WITHIN = 1e-3
 TIME_UNIT_OFFERS: tuple[TimeUnit, ...] = ("s", "ms", "us", "ns")
 MOST_OFFERS = 8
 COUNT_NAMES = ("index", "sample", "n", "no", "no.", "#", "nr", "row")
@@ -26,6 +27,8 @@ def time_groups(table: TextTable, account: Account) -> list[tuple[Column | None,
     times = [column for column in columns if column.unit == "s" and _rises(table, column)]
     if not times:
         times = [one for one in columns if is_time_name(one.name) and not one.written_unit and _rises(table, one)]
+    if not times and clock is None:
+        _refuse_backwards(table, columns)
     index = _index_column(table, columns, bool(times or clock))
     if index is not None:
         account.say(f"Column {index.index + 1} only counts the rows.")
@@ -39,7 +42,7 @@ def time_groups(table: TextTable, account: Account) -> list[tuple[Column | None,
     if not times:
         return [(None, values)]
     first = table.values(times[0])
-    others = [time for time in times[1:] if not np.array_equal(table.values(time), first, equal_nan=True)]
+    others = [time for time in times[1:] if not _are_same(table.values(time), first)]
     if not others:
         values = [one for one in values if not _repeats(table, one, times[0])]
         return [(times[0], values)]
@@ -47,15 +50,37 @@ def time_groups(table: TextTable, account: Account) -> list[tuple[Column | None,
     groups: list[tuple[Column | None, list[Column]]] = []
     for time, stop in zip((times[0], *others), (*edges[1:], 1 << 30), strict=True):
         own = [column for column in values if time.index < column.index < stop]
-        if not own:
-            raise FileProblem(
-                f"it has several time columns, and none of the values belongs to column {time.index + 1}",
-                file=table.path,
-                do="Export each channel into a file of its own",
-            )
-        groups.append((time, own))
-    account.say("Each channel has a time column of its own.")
+        if own:
+            groups.append((time, own))
+        else:
+            account.say(f"Column {time.index + 1} is a time without values of its own and was left out.")
+    if len(groups) > 1:
+        account.say("Each channel has a time column of its own.")
+    if not groups:
+        raise FileProblem(
+            "its time columns have no values behind them",
+            file=table.path,
+            do="Say which column is the time (--time-column)",
+        )
     return groups
+
+
+def _refuse_backwards(table: TextTable, columns: list[Column]) -> None:
+    for column in columns:
+        if column.unit == "s" and is_time_name(column.name):
+            raise FileProblem(
+                f"its time column ({column.name}) runs backwards",
+                file=table.path,
+                where=table.where(1),
+                do="Export it in the order of time, or say that no column is the time (--time-column 0)",
+            )
+
+
+def _are_same(one: Numbers, other: Numbers) -> bool:
+    """Whether two time columns tell the same, but for the last digits."""
+    steps = np.abs(np.diff(other[:1000]))
+    usual = float(np.median(steps[np.isfinite(steps)])) if np.isfinite(steps).any() else 0.0
+    return bool(np.allclose(one, other, rtol=0.0, atol=SAME_WITHIN * usual, equal_nan=True))
 
 
 def _said_time(table: TextTable, number: int) -> tuple[Column | None, list[Column]]:

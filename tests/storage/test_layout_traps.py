@@ -261,3 +261,43 @@ def test_seconds_since_1970_keep_what_a_double_can(tmp_path: Path) -> None:
     ).channels
     assert (channel.form, channel.start_s) == ("even", 0.0)
     assert channel.step_s == pytest.approx(3e-6, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("head", "name", "unit", "step_s"),
+    [
+        ("t/ms,U/V", "U", "V", 5e-4),
+        ("time_ms,ch1_mV", "ch1", "V", 5e-4),
+        ("t_us,bus_volts", "bus", "V", 5e-7),
+        ("Time (min),bus (v)", "bus", "V", 30.0),
+        ("Time [h],Kanal_A", "Kanal_A", None, 1800.0),
+        ("Time (s),node_A (V)", "node_A", "V", 0.5),
+    ],
+)
+def test_units_as_scripts_write_them(tmp_path: Path, head: str, name: str, unit: str | None, step_s: float) -> None:
+    (channel,) = opened(tmp_path, timed(lambda p: f"{p * 0.5}", head=f"{head}\n")).channels
+    assert (channel.name, channel.unit) == (name, unit)
+    assert channel.step_s == pytest.approx(step_s)
+
+
+def test_the_same_time_twice_is_one_axis_and_a_time_without_values_is_left_out(tmp_path: Path) -> None:
+    twice = "Time (s),Time (ms),bus (V)\n" + "".join(f"{p / 1000},{p},{p % 7}.5\n" for p in range(COUNT))
+    (channel,) = opened(tmp_path, twice).channels
+    assert (channel.name, channel.step_s) == ("bus", pytest.approx(1e-3))
+    epoch = "epoch (s),Time (s),bus (V)\n" + "".join(f"{1709460942 + p},{p / 10},{p % 7}.5\n" for p in range(COUNT))
+    capture = opened(tmp_path, epoch)
+    assert [(one.name, one.step_s) for one in capture.channels] == [("bus", pytest.approx(0.1))]
+    assert any("Column 1 is a time without values" in note for note in capture.notes)
+
+
+@pytest.mark.parametrize(
+    "words", ["Sampling frequency: 2 kHz", "Rate,2000", "fs = 2kHz", "#Sample rate: 2 kSa/s", "dt = 0.5 ms"]
+)
+def test_a_rate_in_other_words(tmp_path: Path, words: str) -> None:
+    (channel,) = opened(tmp_path, f"{words}\nbus (V)\n" + "".join(f"{p % 7}.5\n" for p in range(COUNT))).channels
+    assert (channel.name, channel.step_s) == ("bus", pytest.approx(5e-4))
+
+
+def test_a_time_that_runs_backwards_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(FileProblem, match="runs backwards"):
+        opened(tmp_path, timed(lambda p: f"{(COUNT - p) / 1000}"))
