@@ -5,13 +5,13 @@ from typing import Protocol
 
 from PySide6.QtCore import QPoint, Qt, Signal
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QDialog, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
 from loomlight.signal.finding import Finding
 from loomlight.viewer.bounds_dialog import BoundsDialog
 from loomlight.viewer.fold_panel import FoldPanel
 from loomlight.viewer.fold_work import FoldSource
-from loomlight.viewer.lane_tools import LaneTools
+from loomlight.viewer.lane_tools import FindingSteps, LaneTools
 from loomlight.viewer.lanes.arrangement import Arrangement
 from loomlight.viewer.lanes.key_list import KeyList
 from loomlight.viewer.lanes.lane_menu import lane_menu
@@ -57,10 +57,12 @@ class LanePanel(QWidget):
         self.lanes = LaneStack(theme)
         self.lanes.takes_notes = notes
         self._memory, self._name = memory, ""
+        self._has_findings = False
         self.overview = Overview(theme)
         self.readings = ReadingsBar(self.lanes)
         self.tools = LaneTools(self.lanes)
         self.tools.setVisible(tools)
+        self.steps = FindingSteps()
         self.fold = FoldPanel(theme)
         self.fold.hide()
         self.fold_button = self.tools.fold_button
@@ -73,7 +75,11 @@ class LanePanel(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
         column.addWidget(self.tools)
-        column.addWidget(self.overview)
+        whole = QHBoxLayout()
+        whole.setSpacing(4)
+        whole.addWidget(self.overview, 1)
+        whole.addWidget(self.steps)
+        column.addLayout(whole)
         column.addWidget(self.lanes, 1)
         column.addWidget(self.readings)
         column.addWidget(self.fold, 1)
@@ -87,7 +93,7 @@ class LanePanel(QWidget):
         self.lanes.undo_offered.connect(self.undo_offered)
         self.lanes.arranging.turned.connect(self._remember)
         self.lanes.arranged.connect(self._show_overview)
-        self.tools.finding_step.connect(self._step_finding)
+        self.steps.stepped.connect(self.finding_step)
         self.fold_button.toggled.connect(self._show_folded)
         self.tools.keys_wanted.connect(self.show_keys)
         self.tools.menu_wanted.connect(self._show_chosen_menu)
@@ -111,7 +117,7 @@ class LanePanel(QWidget):
         self.overview.show_view(*self.lanes.view())
         if view is not None:
             self.lanes.set_view(*view)
-        self.tools.show_steppers(shown=bool(lanes) and bool(findings.get(lanes[0].key)))
+        self._has_findings = bool(lanes) and bool(findings.get(lanes[0].key)) and not self.tools.isHidden()
         self._stack.setCurrentIndex(1 if lanes else 0)
         self.readings.read()
         self._show_folded(self.fold_button.isChecked())
@@ -126,6 +132,7 @@ class LanePanel(QWidget):
 
     def _show_folded(self, folded: bool) -> None:
         self.overview.setVisible(not folded)
+        self.steps.setVisible(self._has_findings and not folded)
         self.lanes.setVisible(not folded)
         self.tools.show_lane_tools(shown=not folded)
         self.fold.setVisible(folded)
@@ -144,10 +151,6 @@ class LanePanel(QWidget):
         chosen = self.lanes.arranging.lane(self.lanes.arranging.chosen)
         traces = chosen.all_traces if chosen is not None else ()
         return compared or [one for one in sources if one.trace in traces][:MOST_FOLDED]
-
-    def _step_finding(self, by: int) -> None:
-        self.fold_button.setChecked(False)  # a finding stands on the lanes
-        self.finding_step.emit(by)
 
     def _remember(self) -> None:
         if self._memory is not None and self._name:

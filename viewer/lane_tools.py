@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QToolButton, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QToolButton, QWidget
 
 from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.lanes.lane_stack import LaneStack
@@ -12,7 +12,6 @@ from loomlight.viewer.lanes.lane_stack import LaneStack
 class LaneTools(QWidget):
     """One press for what is needed often; the rest is in the lane's menu and the list of keys."""
 
-    finding_step = Signal(int)
     keys_wanted = Signal()
     menu_wanted = Signal()
 
@@ -43,23 +42,13 @@ class LaneTools(QWidget):
             "Move, hide, lay over, scale: the chosen lane's menu (or its right mouse button)",
             self.menu_wanted.emit,
         )
-        self._add("Keys", "All keys and gestures on the lanes (F1)", self.keys_wanted.emit)
+        self._add("?", "All keys and gestures on the lanes (F1)", self.keys_wanted.emit, name="Keys")
         self._of_lanes = [one for one in self.findChildren(QToolButton) if one is not self.fold_button]
-        self._steppers = [
-            self._add("◀ Finding", "The finding before", lambda: self.finding_step.emit(-1)),
-            self._add("Finding ▶", "The next finding", lambda: self.finding_step.emit(1)),
-        ]
-        self.show_steppers(shown=False)
         lanes.view_changed.connect(self._show_steps)
         self._show_steps()
 
     def _add(self, text: str, tip: str, act: Callable[[], object], *, name: str = "") -> QToolButton:
-        button = QToolButton()
-        button.setText(text)
-        button.setToolTip(tip)
-        button.setAccessibleName(name or text)
-        button.setMinimumWidth(44)
-        button.clicked.connect(lambda: act())
+        button = _button(text, tip, act, name)
         self._row.addWidget(button)
         return button
 
@@ -74,11 +63,33 @@ class LaneTools(QWidget):
         for button in self._of_lanes:
             button.setVisible(shown)
 
-    def show_steppers(self, *, shown: bool) -> None:
-        """Offer to go from finding to finding."""
-        for stepper in self._steppers:
-            stepper.setVisible(shown)
-
     def _show_steps(self) -> None:
         for button, possible in zip((self._back, self._forward), self._lanes.can_step(), strict=True):
             button.setEnabled(possible)
+
+
+class FindingSteps(QWidget):
+    """Goes from finding to finding; stands beside the overview that shows all of them."""
+
+    stepped = Signal(int)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(4)
+        for text, tip, by in (("◀\nFinding", "The finding before", -1), ("▶\nFinding", "The next finding", 1)):
+            button = _button(text, tip, lambda by=by: self.stepped.emit(by), tip)  # type: ignore[misc]
+            button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
+            row.addWidget(button)
+
+
+def _button(text: str, tip: str, act: Callable[[], object], name: str) -> QToolButton:
+    button = QToolButton()
+    button.setObjectName("tool")
+    button.setText(text)
+    button.setToolTip(tip)
+    button.setAccessibleName(name or text)
+    button.setMinimumWidth(44)
+    button.clicked.connect(lambda: act())
+    return button

@@ -21,6 +21,7 @@ QPushButton, QToolButton {{
     min-height: {TARGET_PIXELS - 2}px; padding: 0 12px;
 }}
 QToolButton {{ padding: 0 8px; }}
+QToolButton#tool {{ padding: 0 4px; }}
 QPushButton:hover, QToolButton:hover {{ border: 2px solid {theme.text}; }}
 QPushButton:focus, QToolButton:focus, QComboBox:focus, QLineEdit:focus, QPlainTextEdit:focus,
 QListWidget:focus, QTableView:focus {{ border: 3px solid {theme.accent}; }}

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
 from loomlight.signal.capture import Channel
+from loomlight.signal.finding import Finding
 from loomlight.signal.pyramid import build_pyramid
 from loomlight.signal.samples import FloatSamples
 from loomlight.storage.open_capture import open_capture
@@ -112,11 +113,14 @@ def test_a_trace_that_is_turned_over_is_folded_so(lane: Lane) -> None:
     assert rows.max() < np.flatnonzero(one.counts.sum(axis=1)).min() + 10
 
 
-def test_going_to_a_finding_leaves_the_folded_view(qtbot: QtBot, panel: LanePanel) -> None:
+def test_findings_are_stepped_through_on_the_lanes_alone(panel: LanePanel, lane: Lane) -> None:
+    found = Finding("dropout", lane.key, 0.01, 0.0101, 9.5, "V", "rule", "severe")
+    panel.show_lanes((lane,), {lane.key: (found,)})
+    assert panel.steps.isVisible()
     panel.fold_button.setChecked(True)
-    with qtbot.waitSignal(panel.finding_step, timeout=1000):
-        panel.tools.finding_step.emit(1)
-    assert panel.lanes.isVisible()
+    assert not panel.steps.isVisible()
+    panel.fold_button.setChecked(False)
+    assert panel.steps.isVisible()
 
 
 def test_without_lanes_nothing_is_folded(qtbot: QtBot, panel: LanePanel) -> None:

@@ -226,10 +226,10 @@ def test_findings_are_stepped_through_from_the_tools(qtbot: QtBot, panel: LanePa
     found = Finding("dropout", "blower LIN", 0.01, 0.0101, 9.5, "V", "rule", "severe")
     panel.show_lanes(LANES, {"blower LIN": (found,)})
     with qtbot.waitSignal(panel.finding_step, timeout=1000) as told:
-        tool(panel, "Finding ▶").click()
+        tool(panel, "The next finding").click()
     assert told.args == [1]
     panel.show_lanes((replace(LANES[0]),), {})
-    assert not tool(panel, "Finding ▶").isVisible()
+    assert not tool(panel, "The next finding").isVisible()
 
 
 def test_what_was_hidden_or_laid_over_is_said_with_the_way_back(panel: LanePanel) -> None:

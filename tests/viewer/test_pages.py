@@ -167,7 +167,7 @@ def test_findings_are_stepped_through_and_shown(window: Window, qtbot: QtBot, st
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):
         window.compare_page.run()
     page = window.compare_page
-    (forward,) = [one for one in page.panel.findChildren(QAbstractButton) if one.text() == "Finding ▶"]
+    (forward,) = [one for one in page.panel.findChildren(QAbstractButton) if one.accessibleName() == "The next finding"]
     for expected in (0, 1, 2):
         qtbot.mouseClick(forward, Qt.MouseButton.LeftButton)
         finding = page.table.rows.findings[expected]
