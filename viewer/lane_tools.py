@@ -56,6 +56,7 @@ class LaneTools(QWidget):
         """A button that stays pressed, at the end."""
         button = self._add(text, tip, lambda: None)
         button.setCheckable(True)
+        self._of_lanes.append(button)
         return button
 
     def show_lane_tools(self, *, shown: bool) -> None:
