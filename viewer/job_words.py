@@ -96,9 +96,12 @@ def job_suspicion(job: Job) -> Suspicion:
 
 
 def _good_stop(job: Job, verdict: JobVerdict) -> int | None:
-    """Where the known-good of a verdict was probed, if that is one of the job's own captures."""
-    for probe in job.wire.probes:
-        is_other = (probe.file, probe.channel) != (verdict.file, verdict.channel)
-        if is_other and probe.channel in verdict.good and (probe.file in verdict.good or probe.file == verdict.file):
-            return job.wire.stop_of(probe.file, probe.channel)
-    return None
+    """Where the known-good of a verdict was probed, if that is one of the job's own captures.
+
+    A verdict names its known-good by channel and file, or by the file alone where a command made it.
+    """
+    own = (verdict.file, verdict.channel)
+    others = [one for one in job.wire.probes if (one.file, one.channel) != own and one.file in verdict.good]
+    named = [one for one in others if one.channel in verdict.good]
+    found = named or (others if len(others) == 1 else [])
+    return job.wire.stop_of(found[0].file, found[0].channel) if found else None
