@@ -8,7 +8,6 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
     QPen,
-    QRegion,
     QResizeEvent,
 )
 from PySide6.QtWidgets import QWidget
@@ -285,14 +284,21 @@ class LaneCanvas(LaneView):
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
         try:
-            around = QRegion(self.rect())
-            for scale in self.scales():  # the lanes have a ground of their own
-                around -= QRegion(scale.rect.toRect())
-            for part in around:
-                painter.fillRect(part, QColor(self._theme.panel))
+            self._paint_around(painter)
             self.paint(painter)
         finally:
             painter.end()  # a painter that outlives its event ends the process
+
+    def _paint_around(self, painter: QPainter) -> None:
+        """The panel's colour where no lane is: these have a ground of their own."""
+        colour, below = QColor(self._theme.panel), 0.0
+        for scale in self.scales():
+            left, top, right = scale.rect.left(), scale.rect.top(), scale.rect.right()
+            painter.fillRect(QRectF(0, below, self.width(), top - below), colour)
+            painter.fillRect(QRectF(0, top, left, scale.rect.height()), colour)
+            painter.fillRect(QRectF(right, top, self.width() - right, scale.rect.height()), colour)
+            below = scale.rect.bottom()
+        painter.fillRect(QRectF(0, below, self.width(), self.height() - below), colour)
 
     def paint(self, painter: QPainter) -> None:
         """Draw everything; also what a snapshot of the lanes as shown is made from."""
