@@ -28,7 +28,10 @@ class LongColumn:
         if stop > self._kept.size:
             # Room for all only with the second block: by then it is known whether single precision will do.
             room = max(self._expected, int(1.25 * self._kept.size)) if self._rows else 0
-            self._kept.resize(max(stop, room), refcheck=False)
+            # Not by resize: it fills the new room with zeros and lets nobody else run meanwhile.
+            wider = np.empty(max(stop, room), self._kept.dtype)
+            wider[: self._rows] = self._kept[: self._rows]
+            self._kept = wider
         with np.errstate(over="ignore"):  # what is too large becomes infinite: beyond the range
             self._kept[self._rows : stop] = values
         self._rows = stop
