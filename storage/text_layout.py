@@ -159,9 +159,9 @@ def _refuse_what_cannot_be_told(
 ) -> None:
     if len(numeric) > MOST_COLUMNS:
         raise FileProblem(
-            f"it has {len(numeric)} columns of numbers; one row for each channel is not read",
+            f"it has {len(numeric)} columns of numbers, more than {MOST_COLUMNS}",
             file=path,
-            do="Export one row for each instant, the time in a column of its own",
+            do="Where each row holds one channel, say so (--rows-are-channels); else export fewer channels",
         )
     if delimiter != "," or comma or len(numeric) % 2:
         return

@@ -301,3 +301,11 @@ def test_a_rate_in_other_words(tmp_path: Path, words: str) -> None:
 def test_a_time_that_runs_backwards_is_refused(tmp_path: Path) -> None:
     with pytest.raises(FileProblem, match="runs backwards"):
         opened(tmp_path, timed(lambda p: f"{(COUNT - p) / 1000}"))
+
+
+def test_more_rows_than_can_be_told_from_instants_are_asked_about(tmp_path: Path) -> None:
+    text = "".join(",".join(f"{row + (p % 5) / 4}" for p in range(100)) + "\n" for row in range(12))
+    with pytest.raises(FileProblem, match=r"100 columns of numbers.*--rows-are-channels"):
+        opened(tmp_path, text)
+    capture = opened(tmp_path, text, Reading(rows_are_channels=True, step_s=1e-3))
+    assert [channel.samples.size for channel in capture.channels] == [100] * 12
