@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
+from loomlight.signal.all_places import Place, all_places
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport, Conditions, Examination
 from loomlight.signal.finding import Finding
@@ -56,6 +57,7 @@ class Comparison:
     tolerance_v: float | None
     looked: Examination | None = field(default=None, repr=False)
     good_looked: Examination | None = field(default=None, repr=False)
+    places: tuple[Place, ...] = field(default=(), repr=False)
 
 
 def compare(
@@ -143,7 +145,10 @@ def _judged(
     progress: Progress,
 ) -> Comparison:
     signal_kind = kind_named(kind)
-    judgement = signal_kind.judge(looked, good_looked, lineup, conditions, progress)
+    judgement = signal_kind.judge(looked, good_looked, lineup, conditions, part(progress, 0.0, 0.7))
+    places: tuple[Place, ...] = ()
+    if lineup.by == "shape" and lineup.fit > 0 and not conditions.same_moment:
+        places = all_places(looked.channel, good_looked.channel, lineup, part(progress, 0.7, 1.0))
     return Comparison(
         suspect=looked.channel,
         good=good_looked.channel,
@@ -157,6 +162,7 @@ def _judged(
         tolerance_v=signal_kind.tolerance_v(looked, conditions),
         looked=looked,
         good_looked=good_looked,
+        places=places,
     )
 
 

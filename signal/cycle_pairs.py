@@ -20,7 +20,7 @@ from loomlight.signal.spans import joined, spans_of
 
 Row = npt.NDArray[np.float64]
 
-POINTS_A_PULSE, LEAST_POINTS, MOST_POINTS = 256, 16, 4096
+POINTS_A_PULSE, LEAST_POINTS, MOST_POINTS = 256, 32, 4096
 """Of the average cycle: one pulse a cycle, one of many pulses at least, and the whole at most."""
 LEAST_FIT, LEAST_SURENESS = 0.5, 0.4
 CERTAIN_FIT = 0.8
@@ -75,23 +75,23 @@ def line_up_by_cycle(suspect: Channel, good: Channel, progress: Progress = unwat
             return _refused(f"Nothing on {channel.name!r} repeats at least {FEWEST_CYCLES} times.")
     assert own is not None
     assert other is not None
-    if own.pulses != other.pulses:
+    if (own.pulses, own.parts) != (other.pulses, other.parts):
         return _refused(f"A cycle has {own.pulses} pulses here and {other.pulses} on the known-good.")
     return _laid_out(suspect, good, own, other, part(progress, 0.6, 1.0))
 
 
 def average_cycle(channel: Channel, cycles: Cycles, progress: Progress = unwatched) -> tuple[Row, Row]:
-    """Mean and standard deviation over all cycles, evenly over each cycle's pulses.
+    """Mean and standard deviation over all cycles, evenly over each cycle's parts.
 
     Returns
     -------
-    mean, deviation : ndarray of float64, shape (pulses · k,)
-        In the channel's unit; at the middle of each of the ``k`` shares of a pulse.
+    mean, deviation : ndarray of float64, shape (parts · k,)
+        In the channel's unit; at the middle of each of the ``k`` shares of a part.
     """
-    count = min(max(LEAST_POINTS, POINTS_A_PULSE // cycles.pulses), max(MOST_POINTS // cycles.pulses, 2))
+    count = min(max(LEAST_POINTS, POINTS_A_PULSE // cycles.parts), max(MOST_POINTS // cycles.parts, 2))
     share = (np.arange(count) + 0.5) / count
-    rows = max(1, BLOCK // (count * cycles.pulses))
-    sums = np.zeros((3, count * cycles.pulses))
+    rows = max(1, BLOCK // (count * cycles.parts))
+    sums = np.zeros((3, count * cycles.parts))
     for first in range(0, cycles.count, rows):
         progress(first / cycles.count)
         bounds = cycles.bounds_s[first : first + rows]
@@ -108,13 +108,13 @@ def average_cycle(channel: Channel, cycles: Cycles, progress: Progress = unwatch
 def _laid_out(suspect: Channel, good: Channel, own: Cycles, other: Cycles, progress: Progress) -> LineUp:
     mine, _ = average_cycle(suspect, own, part(progress, 0.0, 0.25))
     theirs, deviation = average_cycle(good, other, part(progress, 0.25, 0.5))
-    turn, polarity = _turned(mine, theirs, own.pulses)
+    turn, polarity = _turned(mine, theirs, own.parts)
     stretch = other.period_s / own.period_s
     laid = _laid(own, other, (theirs, deviation), turn, good)
     found = LineUp(
         accepted=False,
         by="cycle",
-        lag_s=float(other.bounds_s[0, 0] - stretch * own.bounds_s[0, 0]) + turn / own.pulses * other.period_s,
+        lag_s=float(other.bounds_s[0, 0] - stretch * own.bounds_s[0, 0]) + turn / own.parts * other.period_s,
         stretch=stretch,
         fit=0.0,
         sureness=0.0,
@@ -178,9 +178,9 @@ def _turned(mine: Row, theirs: Row, pulses: int) -> tuple[float, Literal[1, -1]]
 
 
 def _laid(own: Cycles, other: Cycles, average: tuple[Row, Row], turn: float, good: Channel) -> Laid:
-    pulse_s = other.period_s / own.pulses
+    pulse_s = other.period_s / own.parts
     begins, stops = own.bounds_s[:, :-1].ravel(), own.bounds_s[:, 1:].ravel()
-    places = np.tile(np.arange(own.pulses, dtype=np.float64), own.count)
+    places = np.tile(np.arange(own.parts, dtype=np.float64), own.count)
     pieces = np.column_stack([begins, stops, (places + turn) * pulse_s, pulse_s / (stops - begins)])
     both = np.column_stack([own.bounds_s[:, 0], other.bounds_s[np.arange(own.count) % other.count, 0]])
     spans = spans_of(own.bounds_s[:, [0, -1]])

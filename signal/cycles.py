@@ -31,6 +31,8 @@ LONG, SHORT = 1.5, 0.6
 """Of the usual interval: a gap (a missing tooth, a missing pulse), and a pulse too many."""
 GAP_SHARE = 0.7
 """Of the usual gap's excess: what is shorter is no gap between two turns."""
+VAGUE = 2.0
+"""Times the usual way from the middle to the upper threshold: what takes longer rose out of a flat at the middle."""
 LIKE_THE_OTHERS = 0.3
 
 
@@ -41,8 +43,10 @@ class Cycles:
     Attributes
     ----------
     bounds_s : ndarray of float64, shape (n, p + 1)
-        Begin of each cycle, its pulses in between, and its end; p is 1 where a cycle is one pulse. A cycle with too few
-        or too many pulses is divided evenly.
+        Begin of each cycle, of each part of it, and its end; p is 1 where a cycle is one pulse. Pulses left out by design
+        have their parts too. In a cycle with too few pulses the lost ones are put where they should be.
+    pulses : int
+        Pulses a cycle: 58 on a wheel of 60 teeth with 2 left out.
     regular : float
         Share of the intervals that are as long as their neighbours, 0 to 1.
     odd : ndarray of bool, shape (n,)
@@ -50,6 +54,7 @@ class Cycles:
     """
 
     bounds_s: Row = field(repr=False)
+    pulses: int
     regular: float
     odd: npt.NDArray[np.bool_] = field(repr=False)
 
@@ -59,8 +64,8 @@ class Cycles:
         return len(self.bounds_s)
 
     @property
-    def pulses(self) -> int:
-        """Pulses a cycle: 58 on a wheel of 60 teeth with 2 left out."""
+    def parts(self) -> int:
+        """Equal parts a cycle: 60 on a wheel of 60 teeth with 2 left out, 1 where each pulse is a cycle."""
         return int(self.bounds_s.shape[1]) - 1
 
     @property
@@ -210,9 +215,16 @@ def _rises(row: "_Smoothed | _Levelled", progress: Progress) -> Row:
     if ends is None:
         return np.empty(0)
     middle, swing = 0.5 * (ends[0] + ends[1]), SWING * (ends[1] - ends[0])
-    edges = find_edges(row, low=middle - swing, high=middle + swing, level=middle, progress=part(progress, 0.5, 1.0))
-    rises: Row = row.start_s + edges.at[edges.rising] * row.step_s
-    return rises
+    low, high = middle - swing, middle + swing
+    edges = find_edges(row, low=low, high=high, level=middle, progress=part(progress, 0.5, 0.75))
+    above = find_edges(row, low=low, high=high, level=high, progress=part(progress, 0.75, 1.0)).at[edges.rising]
+    rises = edges.at[edges.rising]
+    if rises.size:
+        # Out of a flat at the middle (teeth left out) a pulse rises at no clear moment: there the upper threshold counts.
+        usual = float(np.median(above - rises))
+        rises = np.where(above - rises > VAGUE * usual + 0.5, above - usual, rises)
+    found: Row = row.start_s + rises * row.step_s
+    return found
 
 
 def _ends(row: Samples, progress: Progress) -> tuple[float, float] | None:
@@ -235,7 +247,7 @@ def _divided(starts_s: Row) -> Cycles | None:
     if between.size >= FEWEST_CYCLES - 1:
         pulses = int(np.median(between))
         if pulses >= 3 and float((between == pulses).mean()) >= 0.6:
-            return _by_gaps(starts_s, long, pulses, regular)
+            return _by_gaps(starts_s, usual, long, pulses, regular)
     return _by_pulses(starts_s, apart, usual, regular)
 
 
@@ -246,7 +258,7 @@ def _usual(apart: Row) -> Row:
     return usual
 
 
-def _by_gaps(starts_s: Row, long: npt.NDArray[np.int64], pulses: int, regular: float) -> Cycles:
+def _by_gaps(starts_s: Row, usual: Row, long: npt.NDArray[np.int64], pulses: int, regular: float) -> Cycles:
     """From the pulse after a gap to the pulse after the next."""
     firsts = long + 1
     counts = np.diff(firsts)
@@ -256,13 +268,31 @@ def _by_gaps(starts_s: Row, long: npt.NDArray[np.int64], pulses: int, regular: f
     bounds = np.empty((counts.size, pulses + 1))
     whole = counts == pulses
     bounds[whole] = starts_s[firsts[:-1][whole, None] + np.arange(pulses + 1)]
-    share = np.linspace(0.0, 1.0, pulses + 1)
-    begin, stop = starts_s[firsts[:-1][~whole]], starts_s[firsts[1:][~whole]]
-    bounds[~whole] = begin[:, None] + share * (stop - begin)[:, None]
+    begins = bounds[whole, :1]
+    share = np.median((bounds[whole] - begins) / (bounds[whole, -1:] - begins), axis=0)
     # A gap that was not seen, or seen twice, makes a cycle of another length: it cannot be laid on a whole one.
     near = np.abs(counts / pulses - 1.0) <= LIKE_THE_OTHERS
+    for place in np.flatnonzero(near & ~whole).tolist():
+        own = slice(int(firsts[place]), int(firsts[place + 1]) + 1)
+        bounds[place] = _mended(starts_s[own], usual[own], share)
+    gap = max(1, round(float(np.median((np.diff(starts_s)[firsts[1:] - 1]) / usual[firsts[1:] - 1]))))
+    last, end = bounds[:, -2:-1], bounds[:, -1:]
+    filled = np.hstack([bounds[:, :-1], last + (end - last) * np.arange(1, gap + 1) / gap])
     # All but the gap itself are as long as their neighbours.
-    return Cycles(bounds[near], min(1.0, regular * pulses / (pulses - 1)), ~whole[near])
+    return Cycles(filled[near], pulses, min(1.0, regular * pulses / (pulses - 1)), ~whole[near])
+
+
+def _mended(starts_s: Row, usual: Row, share: Row) -> Row:
+    """Bounds of a cycle that lacks pulses or has some too many: lost ones put back evenly, else as in the other cycles."""
+    apart = np.diff(starts_s)
+    parts = np.maximum(np.round(apart / usual[: apart.size]), 1).astype(np.int64)
+    parts[-1] = 1  # the gap
+    if parts.sum() == share.size - 1:
+        whole = np.concatenate([[0], np.cumsum(parts)])
+        mended: Row = np.interp(np.arange(share.size), whole, starts_s)
+        return mended
+    like_others: Row = starts_s[0] + share * (starts_s[-1] - starts_s[0])
+    return like_others
 
 
 def _by_pulses(starts_s: Row, apart: Row, usual: Row, regular: float) -> Cycles | None:
@@ -286,4 +316,4 @@ def _by_pulses(starts_s: Row, apart: Row, usual: Row, regular: float) -> Cycles 
     odd = (parts > 1)[which] | joined[which]
     if first.size < FEWEST_CYCLES:
         return None
-    return Cycles(np.column_stack([first, first + step]), regular, odd)
+    return Cycles(np.column_stack([first, first + step]), 1, regular, odd)

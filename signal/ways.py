@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from loomlight.signal.align import line_up
+from loomlight.signal.all_places import all_places
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.cycle_pairs import line_up_by_cycle
@@ -11,6 +12,10 @@ from loomlight.signal.errors import CannotUse
 from loomlight.signal.frame_pairs import FEWEST_PAIRS, line_up_by_frame
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
+
+CLEAR_FIT, UNSURE_FIT = 0.9, 0.8
+"""A known-good laid whole into a longer suspect that fits like this in several places is found there, not mistaken; the
+sureness counts from the second figure (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -69,8 +74,20 @@ def line_up_by(
     if by == "cycle":
         return line_up_by_cycle(suspect, good, progress)
     if by == "shape" or same_moment:
-        return line_up(suspect, good, same_moment=same_moment, progress=progress)
+        return _by_shape(suspect, good, same_moment=same_moment, progress=progress)
     return _as_the_kind_wants(suspect, good, sides, progress)
+
+
+def _by_shape(suspect: Channel, good: Channel, *, same_moment: bool = False, progress: Progress) -> LineUp:
+    """One shift for the whole; a known-good that fits the suspect in several places equally well is no doubt, but told."""
+    found = line_up(suspect, good, same_moment=same_moment, progress=part(progress, 0.0, 0.9))
+    if found.accepted or same_moment or found.fit < CLEAR_FIT:
+        return found
+    places = all_places(suspect, good, found, part(progress, 0.9, 1.0))
+    if len(places) < 2 or max(one.fit for one in places) < CLEAR_FIT:
+        return found
+    told = f"Fit {found.fit:.2f}; the known-good fits at {len(places)} places about as well, and the best was taken."
+    return replace(found, accepted=True, sureness=(found.fit - UNSURE_FIT) / (1.0 - UNSURE_FIT), reason=told)
 
 
 def _as_the_kind_wants(suspect: Channel, good: Channel, sides: Sides, progress: Progress) -> LineUp:
@@ -85,12 +102,12 @@ def _as_the_kind_wants(suspect: Channel, good: Channel, sides: Sides, progress: 
         return replace(found, why=f"By frame, because a {sides.title} says something else each time.")
     few = suspect.name if counts[0] < FEWEST_PAIRS else good.name
     why = f"By shape, because {few!r} has too few readable frames to go by frame."
-    return replace(line_up(suspect, good, progress=progress), why=why)
+    return replace(_by_shape(suspect, good, progress=progress), why=why)
 
 
 def _by_shape_else_by_cycle(suspect: Channel, good: Channel, sides: Sides, progress: Progress) -> LineUp:
     """What the wire carries is not known: one shift for the whole, unless only cycles can be laid on each other."""
-    found = line_up(suspect, good, progress=part(progress, 0.0, 0.6))
+    found = _by_shape(suspect, good, progress=part(progress, 0.0, 0.6))
     if found.accepted or sides.usual == "shape":
         return replace(found, why=f"By shape, the usual way for {sides.title}.")
     cycles = line_up_by_cycle(suspect, good, part(progress, 0.6, 1.0))

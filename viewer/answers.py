@@ -15,6 +15,7 @@ from loomlight.signal.measure import Measure
 from loomlight.signal.proof import Proof
 from loomlight.signal.samples import finite_range
 from loomlight.signal.verdict import Verdict
+from loomlight.viewer.wording import places_sentence
 
 Answer = dict[str, Any]
 
@@ -63,13 +64,14 @@ def comparison_answer(comparison: Comparison, file: str) -> Answer:
         "lineup": _lineup_answer(comparison.lineup),
         "findings": [_finding_answer(one, file) for one in comparison.findings],
         "bus": _bus_answer(comparison.bus, comparison.looked.measures if comparison.looked is not None else ()),
-        "verdict": verdict_answer(comparison.verdict, told=_way_told(comparison.lineup)),
+        "verdict": verdict_answer(comparison.verdict, told=_told(comparison)),
     }
 
 
-def _way_told(lineup: LineUp | None) -> tuple[str, ...]:
-    """Which way `auto` chose and why, among the reasons."""
-    return (lineup.why,) if lineup is not None and lineup.why else ()
+def _told(comparison: Comparison) -> tuple[str, ...]:
+    """Which way `auto` chose and why, and where else the known-good fits: among the reasons."""
+    why = comparison.lineup.why if comparison.lineup is not None else ""
+    return tuple(text for text in (why, places_sentence(comparison.places)) if text)
 
 
 def _lineup_answer(lineup: LineUp | None) -> Answer | None:

@@ -8,6 +8,7 @@ from loomlight.viewer.wording import time_text
 
 FRAME_COLUMNS = ("At", "Identifier", "Data", "Checksum", "State")
 MEASURE_COLUMNS = ("Measured", "Value", "Limit", "Kept")
+BESIDE_COLUMNS = ("Measured", "Value", "Known-good", "Limit", "Kept")
 EVIDENCE_COLUMNS = ("Asked", "Wire", "Component", "Control unit", "Answer")
 MOVES = {1: "▲", -1: "▼", 0: ""}
 KEPT = {True: "✓", False: "✗", None: ""}
@@ -29,6 +30,12 @@ def frame_tip(row: FrameRow) -> str:
 def measure_cells(one: Measure) -> tuple[str, ...]:
     """One measured figure, as `MEASURE_COLUMNS`."""
     return one.name, value_words(one), one.limit or "–", KEPT[one.kept]
+
+
+def measure_cells_beside(one: Measure, good: Measure | None) -> tuple[str, ...]:
+    """One measured figure beside the known-good's, as `BESIDE_COLUMNS`."""
+    name, value, limit, kept = measure_cells(one)
+    return name, value, value_words(good) if good is not None else "–", limit, kept
 
 
 def measure_tip(one: Measure) -> str:

@@ -9,13 +9,13 @@ from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
 from loomlight.viewer.findings_table import FindingsTable
 from loomlight.viewer.table_words import (
+    BESIDE_COLUMNS,
     EVIDENCE_COLUMNS,
     FRAME_COLUMNS,
-    MEASURE_COLUMNS,
     evidence_cells,
     frame_cells,
     frame_tip,
-    measure_cells,
+    measure_cells_beside,
     measure_tip,
 )
 from loomlight.viewer.text_table import TextTable
@@ -34,7 +34,7 @@ class TablesPanel(QWidget):
         super().__init__(parent)
         self.findings = FindingsTable()
         self.frames = TextTable(FRAME_COLUMNS, name="Frames", tip="Pick a frame to see it in the lanes")
-        self.measures = TextTable(MEASURE_COLUMNS, name="Measured", tip="What was measured, and its limit")
+        self.measures = TextTable(BESIDE_COLUMNS, name="Measured", tip="What was measured, and its limit")
         self.evidence = TextTable(EVIDENCE_COLUMNS, name="Evidence", tip="What speaks for and against each suspect")
         self._evidence: tuple[Evidence, ...] = ()
         self._rows: tuple[FrameRow, ...] = ()
@@ -84,7 +84,12 @@ class TablesPanel(QWidget):
         self._measures = looked.measures if looked is not None else ()
         self.findings.show_findings(findings)
         self.frames.show_rows([(frame_cells(row), frame_tip(row)) for row in self._rows])
-        self.measures.show_rows([(measure_cells(one), measure_tip(one)) for one in self._measures])
+        good = found.good_looked.measures if found is not None and found.good_looked is not None else ()
+        there = {(one.group, one.name): one for one in good}
+        rows = [
+            (measure_cells_beside(one, there.get((one.group, one.name))), measure_tip(one)) for one in self._measures
+        ]
+        self.measures.show_rows(rows)
         self._evidence = found.verdict.evidence if found is not None else ()
         self.evidence.show_rows([(evidence_cells(one), one.why) for one in self._evidence])
         filled = (bool(findings), bool(self._rows), bool(self._measures), bool(self._evidence))

@@ -1,7 +1,9 @@
 """Every sentence that shows a stage; plain functions, the same on screen, in pictures and on the command line."""
 
 import math
+from collections.abc import Sequence
 
+from loomlight.signal.all_places import Place
 from loomlight.signal.by_hand import Hand
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport
@@ -19,6 +21,7 @@ STATE_SIGNS = {
     "not proven": "✗",
     "open": "…",
 }
+MOST_PLACES_TOLD = 8
 FINDING_COLUMNS = ("At", "Finding", "Size", "Length", "Rule")
 CHECK_COLUMNS = ("Check", "Before", "After", "Limit", "Result")
 SAFETY_FOOT = (
@@ -93,6 +96,20 @@ def lineup_sentence(lineup: LineUp | None) -> str:
 def _placed(lag_s: float, stretch: float) -> str:
     stretched = f", stretched by {stretch:.5g}" if abs(stretch - 1.0) >= 5e-6 else ""
     return f"shifted by {in_words(lag_s, 's', digits=5)}{stretched}"
+
+
+def place_words(number: int, place: Place) -> str:
+    """One place where the known-good fits, in a list."""
+    return f"{number}: at {time_text(place.start_s)}, fit {place.fit:.2f}"
+
+
+def places_sentence(places: Sequence[Place]) -> str:
+    """Where else the known-good fits; empty where there is but one place."""
+    if len(places) < 2:
+        return ""
+    at = ", ".join(time_text(one.start_s) for one in places[:MOST_PLACES_TOLD])
+    rest = f" and {len(places) - MOST_PLACES_TOLD} more" if len(places) > MOST_PLACES_TOLD else ""
+    return f"The known-good fits at {len(places)} places: {at}{rest}."
 
 
 def hand_words(hand: Hand, lineup: LineUp | None, own: LineUp) -> str:

@@ -104,6 +104,16 @@ def test_a_tooth_too_few_costs_no_turn(teeth: int, missing: int) -> None:
     at = np.interp(found.bounds_s[:, 0], np.arange(turns.size) * STEP_S, turns)
     assert np.allclose(np.diff(at), 1.0, atol=0.05 / teeth)
     assert np.round(at[found.odd]).astype(int).tolist() == [8]
+    (row,) = np.flatnonzero(found.odd)
+    places = np.interp(found.bounds_s[row], np.arange(turns.size) * STEP_S, turns) - at[row]
+    assert np.allclose(places, np.arange(teeth + 1) / teeth, atol=0.1 / teeth), "the lost tooth's place is kept"
+    good = channel(wheel(angle(1.0, STEP_S, 33.0), teeth=teeth, missing=missing), STEP_S)
+    apart = difference(channel(values, STEP_S), good, line_up_by_cycle(channel(values, STEP_S), good))
+    row_v = np.abs(apart.samples.block(0, apart.samples.size))
+    beyond = np.round((apart.start_s + np.flatnonzero(row_v > 0.5) * STEP_S) / STEP_S).astype(int)
+    assert beyond.size > 0
+    lost = (turns[beyond] - 8) * teeth
+    assert ((lost > 19.9) & (lost < 21.1)).all(), "and nothing parts but the tooth that was lost"
 
 
 @pytest.mark.parametrize("name", SHAPES)

@@ -16,6 +16,7 @@ from loomlight.viewer.wording import (
     check_cells,
     finding_cells,
     lineup_sentence,
+    places_sentence,
     proof_headline,
     series_text,
     verdict_headline,
@@ -44,6 +45,8 @@ def comparison_text(comparison: Comparison) -> str:
     if verdict.next_step:
         lines += ["", _wrapped(f"Next: {verdict.next_step}", "", "      ")]
     lines += ["", _wrapped(lineup_sentence(comparison.lineup))]
+    places = places_sentence(comparison.places)
+    lines += [_wrapped(places)] if places else []
     if comparison.bus is not None:
         lines.append(_wrapped(f"Bus: {bus_sentence(comparison.bus)}"))
     lines += ["", *_findings_text(comparison.findings)]

@@ -120,7 +120,7 @@ def arranged(given: Sequence[Lane], arrangement: Arrangement) -> tuple[Lane, ...
 def _set(lane: Lane, arrangement: Arrangement) -> Lane:
     settings = arrangement.of(lane.key)
     weight = lane.weight if settings.weight is None else min(max(settings.weight, LEAST_WEIGHT), MOST_WEIGHT)
-    bounds = None
+    bounds = lane.scale.bounds
     if settings.scale == "set" and settings.low is not None and settings.high is not None:
         bounds = (settings.low, settings.high) if settings.low < settings.high else None
     return replace(lane, weight=weight, scale=ValueScale(bounds, settings.prefix))

@@ -32,6 +32,7 @@ from loomlight.viewer.lane_panel import ArrangementMemory, LanePanel
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
 from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
+from loomlight.viewer.pages.places_box import PlacesBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.pages.supposing import Supposing
 from loomlight.viewer.picture import Shown
@@ -88,6 +89,7 @@ class ComparePage(QWidget):
             "By hand", "Lay the known-good over the suspect by hand; press again to let go"
         )
         self.hand_bar = HandBar()
+        self.places = PlacesBox()
         self.hand = HandOnLanes(self.panel.lanes, self.hand_bar, self)
         self._own_lineup: LineUp | None = None
         self.card = VerdictCard(EMPTY)
@@ -144,6 +146,7 @@ class ComparePage(QWidget):
         under.setContentsMargins(0, 0, 0, 0)
         under.setSpacing(4)
         under.addWidget(self.panel, 1)
+        under.addWidget(self.places)
         under.addWidget(self.hand_bar)
         self.hand_bar.hide()
         halves.addWidget(left)
@@ -175,6 +178,7 @@ class ComparePage(QWidget):
         self.panel.finding_step.connect(self.table.step)
         self.panel.lanes.finding_picked.connect(self.table.select)
         self.panel.lanes.notes_changed.connect(self._keep_notes)
+        self.places.picked.connect(lambda place: self.panel.lanes.set_view(place.start_s, place.stop_s))
         self.hand_button.toggled.connect(self._by_hand)
         self.hand.judge_wanted.connect(self._judge_by_hand)
         self.hand.failed.connect(self.failed)
@@ -264,6 +268,7 @@ class ComparePage(QWidget):
         self._show_lanes(compare_lanes(shown), worst_stretch(found))
         self.card.show_comparison(found)
         self.tables.show_comparison(found)
+        self.places.show_places(found.places)
         self._rule.setText("" if self.table.rows.findings else "No findings on the suspect.")
 
     # By hand
@@ -319,6 +324,7 @@ class ComparePage(QWidget):
         self.panel.show_lanes((), {})
         self.card.clear()
         self.tables.show_comparison(None)
+        self.places.show_places(())
         self._rule.setText("")
 
     def _show_age(self) -> None:
