@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass, field, replace
 
-from loomlight.signal.all_places import Place, all_places
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport, Conditions, Examination
 from loomlight.signal.finding import Finding
@@ -10,7 +9,7 @@ from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.verdict import Verdict
-from loomlight.signal.ways import Sides, line_up_by
+from loomlight.signal.ways import Sides, line_up_by, places_of
 
 BY_HAND = "The known-good was laid over the suspect by hand."
 
@@ -57,7 +56,7 @@ class Comparison:
     tolerance_v: float | None
     looked: Examination | None = field(default=None, repr=False)
     good_looked: Examination | None = field(default=None, repr=False)
-    places: tuple[Place, ...] = field(default=(), repr=False)
+    places: tuple[LineUp, ...] = field(default=(), repr=False)
 
 
 def compare(
@@ -146,9 +145,9 @@ def _judged(
 ) -> Comparison:
     signal_kind = kind_named(kind)
     judgement = signal_kind.judge(looked, good_looked, lineup, conditions, part(progress, 0.0, 0.7))
-    places: tuple[Place, ...] = ()
-    if lineup.by == "shape" and lineup.fit > 0 and not conditions.same_moment:
-        places = all_places(looked.channel, good_looked.channel, lineup, part(progress, 0.7, 1.0))
+    places: tuple[LineUp, ...] = ()
+    if not conditions.same_moment:
+        places = places_of(looked.channel, good_looked.channel, lineup, part(progress, 0.7, 1.0))
     return Comparison(
         suspect=looked.channel,
         good=good_looked.channel,

@@ -4,18 +4,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from loomlight.signal.align import line_up
-from loomlight.signal.all_places import all_places
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.cycle_pairs import line_up_by_cycle
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.frame_pairs import FEWEST_PAIRS, line_up_by_frame
 from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.places import all_places
 from loomlight.signal.progress import Progress, part, unwatched
 
 CLEAR_FIT, UNSURE_FIT = 0.9, 0.8
 """A known-good laid whole into a longer suspect that fits like this in several places is found there, not mistaken; the
 sureness counts from the second figure (common practice, no source)."""
+SHORTER = 0.75
+"""Of the suspect's length: a longer known-good leaves no room for a second place."""
+SAME_CLOCK = 1e-3
 
 
 @dataclass(frozen=True)
@@ -83,11 +86,31 @@ def _by_shape(suspect: Channel, good: Channel, *, same_moment: bool = False, pro
     found = line_up(suspect, good, same_moment=same_moment, progress=part(progress, 0.0, 0.9))
     if found.accepted or same_moment or found.fit < CLEAR_FIT:
         return found
-    places = all_places(suspect, good, found, part(progress, 0.9, 1.0))
+    places = places_of(suspect, good, found, part(progress, 0.9, 1.0))
     if len(places) < 2 or max(one.fit for one in places) < CLEAR_FIT:
         return found
     told = f"Fit {found.fit:.2f}; the known-good fits at {len(places)} places about as well, and the best was taken."
     return replace(found, accepted=True, sureness=(found.fit - UNSURE_FIT) / (1.0 - UNSURE_FIT), reason=told)
+
+
+def places_of(suspect: Channel, good: Channel, lineup: LineUp, progress: Progress = unwatched) -> tuple[LineUp, ...]:
+    """Every place of a longer suspect where the known-good fits, in order of time; empty where it was not looked for.
+
+    Only by shape, with clocks that agree, and where the suspect has room for more than one place.
+
+    Parameters
+    ----------
+    suspect, good : Channel
+        In the same unit.
+    lineup : LineUp
+        How they were lined up.
+    progress : Progress
+        0 to 1.
+    """
+    shorter = (good.stop_s - good.start_s) <= SHORTER * (suspect.stop_s - suspect.start_s)
+    if lineup.by != "shape" or lineup.fit <= 0 or not shorter or abs(lineup.stretch - 1.0) > SAME_CLOCK:
+        return ()
+    return all_places(suspect, good, progress=progress)
 
 
 def _as_the_kind_wants(suspect: Channel, good: Channel, sides: Sides, progress: Progress) -> LineUp:

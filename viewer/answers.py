@@ -71,7 +71,7 @@ def comparison_answer(comparison: Comparison, file: str) -> Answer:
 def _told(comparison: Comparison) -> tuple[str, ...]:
     """Which way `auto` chose and why, and where else the known-good fits: among the reasons."""
     why = comparison.lineup.why if comparison.lineup is not None else ""
-    return tuple(text for text in (why, places_sentence(comparison.places)) if text)
+    return tuple(text for text in (why, places_sentence(comparison.places, comparison.good)) if text)
 
 
 def _lineup_answer(lineup: LineUp | None) -> Answer | None:

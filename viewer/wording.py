@@ -3,7 +3,6 @@
 import math
 from collections.abc import Sequence
 
-from loomlight.signal.all_places import Place
 from loomlight.signal.by_hand import Hand
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport
@@ -98,16 +97,16 @@ def _placed(lag_s: float, stretch: float) -> str:
     return f"shifted by {in_words(lag_s, 's', digits=5)}{stretched}"
 
 
-def place_words(number: int, place: Place) -> str:
+def place_words(number: int, place: LineUp, good: Channel) -> str:
     """One place where the known-good fits, in a list."""
-    return f"{number}: at {time_text(place.start_s)}, fit {place.fit:.2f}"
+    return f"{number}: at {time_text(place.on_suspect(good.start_s))}, fit {place.fit:.2f}"
 
 
-def places_sentence(places: Sequence[Place]) -> str:
+def places_sentence(places: Sequence[LineUp], good: Channel | None) -> str:
     """Where else the known-good fits; empty where there is but one place."""
-    if len(places) < 2:
+    if len(places) < 2 or good is None:
         return ""
-    at = ", ".join(time_text(one.start_s) for one in places[:MOST_PLACES_TOLD])
+    at = ", ".join(time_text(one.on_suspect(good.start_s)) for one in places[:MOST_PLACES_TOLD])
     rest = f" and {len(places) - MOST_PLACES_TOLD} more" if len(places) > MOST_PLACES_TOLD else ""
     return f"The known-good fits at {len(places)} places: {at}{rest}."
 

@@ -45,7 +45,7 @@ def comparison_text(comparison: Comparison) -> str:
     if verdict.next_step:
         lines += ["", _wrapped(f"Next: {verdict.next_step}", "", "      ")]
     lines += ["", _wrapped(lineup_sentence(comparison.lineup))]
-    places = places_sentence(comparison.places)
+    places = places_sentence(comparison.places, comparison.good)
     lines += [_wrapped(places)] if places else []
     if comparison.bus is not None:
         lines.append(_wrapped(f"Bus: {bus_sentence(comparison.bus)}"))

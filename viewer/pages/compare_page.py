@@ -178,7 +178,7 @@ class ComparePage(QWidget):
         self.panel.finding_step.connect(self.table.step)
         self.panel.lanes.finding_picked.connect(self.table.select)
         self.panel.lanes.notes_changed.connect(self._keep_notes)
-        self.places.picked.connect(lambda place: self.panel.lanes.set_view(place.start_s, place.stop_s))
+        self.places.picked.connect(self.panel.lanes.set_view)
         self.hand_button.toggled.connect(self._by_hand)
         self.hand.judge_wanted.connect(self._judge_by_hand)
         self.hand.failed.connect(self.failed)
@@ -268,7 +268,7 @@ class ComparePage(QWidget):
         self._show_lanes(compare_lanes(shown), worst_stretch(found))
         self.card.show_comparison(found)
         self.tables.show_comparison(found)
-        self.places.show_places(found.places)
+        self.places.show_places(found.places, found.good)
         self._rule.setText("" if self.table.rows.findings else "No findings on the suspect.")
 
     # By hand
@@ -324,7 +324,7 @@ class ComparePage(QWidget):
         self.panel.show_lanes((), {})
         self.card.clear()
         self.tables.show_comparison(None)
-        self.places.show_places(())
+        self.places.show_places((), None)
         self._rule.setText("")
 
     def _show_age(self) -> None:

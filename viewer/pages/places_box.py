@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QWidget
 
-from loomlight.signal.all_places import Place
+from loomlight.signal.capture import Channel
+from loomlight.signal.lineup import LineUp
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.wording import place_words
 
@@ -13,11 +14,12 @@ from loomlight.viewer.wording import place_words
 class PlacesBox(QWidget):
     """Shown only where there is more than one place."""
 
-    picked = Signal(object)
+    picked = Signal(float, float)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._places: tuple[Place, ...] = ()
+        self._places: tuple[LineUp, ...] = ()
+        self._good: Channel | None = None
         self._text = QLabel()
         self.box = ChoiceBox()
         self.box.setAccessibleName("Places where the known-good fits")
@@ -38,12 +40,13 @@ class PlacesBox(QWidget):
             row.addWidget(button)
         self.hide()
 
-    def show_places(self, places: Sequence[Place]) -> None:
+    def show_places(self, places: Sequence[LineUp], good: Channel | None) -> None:
         """Offer these; one alone is the line-up itself and needs no list."""
-        self._places = tuple(places)
+        self._places, self._good = tuple(places) if good is not None else (), good
         self._text.setText(f"The known-good fits at {len(self._places)} places:")
         self.box.clear()
-        self.box.addItems([place_words(number, one) for number, one in enumerate(self._places, 1)])
+        if good is not None:
+            self.box.addItems([place_words(number, one, good) for number, one in enumerate(self._places, 1)])
         self.setVisible(len(self._places) > 1)
 
     def step(self, by: int) -> None:
@@ -53,5 +56,6 @@ class PlacesBox(QWidget):
             self._pick(self.box.currentIndex())
 
     def _pick(self, number: int) -> None:
-        if 0 <= number < len(self._places):
-            self.picked.emit(self._places[number])
+        if 0 <= number < len(self._places) and self._good is not None:
+            place = self._places[number]
+            self.picked.emit(*(place.on_suspect(at_s) for at_s in (self._good.start_s, self._good.stop_s)))
