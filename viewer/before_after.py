@@ -82,8 +82,10 @@ def before_after(seen: SeenProof, before: Channel, after: Channel) -> BeforeAfte
 
 def _lanes(seen: SeenProof, before: Channel, after: Channel) -> tuple[Lane, Lane]:
     unit = before.unit or ""
-    old = Trace(before, pyramid_of(before.samples), "suspect", LANE_BEFORE)
-    new = Trace(after, pyramid_of(after.samples), "after repair", LANE_AFTER, lag_s=seen.lag_s)
+    old = Trace(before, pyramid_of(before.samples), "suspect", LANE_BEFORE.format(channel=before.name))
+    new = Trace(
+        after, pyramid_of(after.samples), "after repair", LANE_AFTER.format(channel=after.name), lag_s=seen.lag_s
+    )
     return Lane("before", (old,), seen.lines[0], unit=unit), Lane("after", (new,), seen.lines[1], unit=unit)
 
 

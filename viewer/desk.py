@@ -70,6 +70,11 @@ class Choice:
         """Whether both are the same channel of the same file or entry."""
         return self.source == other.source and self.channel.name == other.channel.name
 
+    @property
+    def source_name(self) -> str:
+        """The file's name, or the library entry's id."""
+        return self.source if isinstance(self.source, str) else self.source.name
+
     def is_beside(self, other: "Choice") -> bool:
         """Whether both were recorded together, into one file."""
         return isinstance(self.source, Path) and self.source == other.source

@@ -34,23 +34,39 @@ class Heading:
     facts: tuple[str, ...]
 
 
+WIDTH, HEIGHT = 1600, 1130
+"""Units of a sheet, and pixels unless another scale is asked for."""
+
+
 def comparison_picture(
-    drawn: Drawn, heading: Heading, theme: Theme, *, shown: Shown | None = None, width: int = 1600, height: int = 1130
+    drawn: Drawn,
+    heading: Heading,
+    theme: Theme,
+    *,
+    shown: Shown | None = None,
+    width: int = WIDTH,
+    height: int = HEIGHT,
+    scale: float = 1.0,
 ) -> QImage:
+    """The picture of `paint_comparison`: ``width`` × ``height`` units, ``scale`` pixels each."""
+    sheet = Sheet(width, height, theme, scale=scale)
+    paint_comparison(sheet, drawn, heading, shown=shown)
+    return sheet.image
+
+
+def paint_comparison(sheet: Sheet, drawn: Drawn, heading: Heading, *, shown: Shown | None = None) -> None:
     """Title block, verdict with its first reasons, the whole in a strip, the lanes around the worst finding.
 
     Parameters
     ----------
+    sheet : Sheet
+        Empty.
     drawn : Drawn
         The comparison with its pyramids.
     heading : Heading
         Title block.
-    theme : Theme
-        Daylight for paper.
     shown : Shown, optional
         View, notes and cursors as they stand in the window.
-    width, height : int
-        Pixels.
     """
     shown = shown or Shown()
     comparison = drawn.comparison
@@ -59,7 +75,6 @@ def comparison_picture(
     spans = [lane.span() for lane in lanes]
     whole = min(one[0] for one in spans), max(one[1] for one in spans)
     view = shown.view or worst_stretch(comparison) or whole
-    sheet = Sheet(width, height, theme)
     _title(sheet, heading)
     verdict = comparison.verdict
     sheet.text(f"{STATE_SIGNS[verdict.state]}  {verdict_headline(verdict)}", pixels=HEAD_PIXELS, bold=True)
@@ -73,28 +88,43 @@ def comparison_picture(
     sheet.text(lineup_sentence(comparison.lineup), pixels=TEXT_PIXELS - 2, gap=8)
     own = findings.get(comparison.suspect.name, ())
     sheet.overview(lanes[0], own, view)
-    sheet.lanes(lanes, view, height - sheet.top - FOOT_PIXELS - LEGEND_PIXELS, findings, shown)
+    room = sheet.height - sheet.top - FOOT_PIXELS - LEGEND_PIXELS - sheet.readings_height(shown.readings)
+    sheet.lanes(lanes, view, room, findings, shown)
+    sheet.readings(shown.readings)
     sheet.legend(lanes)
-    return sheet.foot()
+    sheet.foot()
 
 
 def proof_picture(
-    before: Drawn, after: Drawn, proof: Proof, heading: Heading, theme: Theme, *, width: int = 1600, height: int = 1130
+    before: Drawn,
+    after: Drawn,
+    proof: Proof,
+    heading: Heading,
+    theme: Theme,
+    *,
+    width: int = WIDTH,
+    height: int = HEIGHT,
+    scale: float = 1.0,
 ) -> QImage:
+    """The picture of `paint_proof`: ``width`` × ``height`` units, ``scale`` pixels each."""
+    sheet = Sheet(width, height, theme, scale=scale)
+    paint_proof(sheet, before, after, proof, heading)
+    return sheet.image
+
+
+def paint_proof(sheet: Sheet, before: Drawn, after: Drawn, proof: Proof, heading: Heading) -> None:
     """Before above after at the same scales and the same moment of the bus, and the checks.
 
     Parameters
     ----------
+    sheet : Sheet
+        Empty.
     before, after : Drawn
         Both comparisons with their pyramids.
     proof : Proof
         State, reasons, checks.
     heading : Heading
         Title block.
-    theme : Theme
-        Daylight for paper.
-    width, height : int
-        Pixels.
     """
     lanes = proof_lanes(before, after, proof)
     findings = {
@@ -104,7 +134,6 @@ def proof_picture(
     view = worst_stretch(before.comparison) or lanes[0].span()
     ranges = [lane.value_range() for lane in lanes]
     values = min(one[0] for one in ranges), max(one[1] for one in ranges)
-    sheet = Sheet(width, height, theme)
     _title(sheet, heading)
     sheet.text(f"{STATE_SIGNS[proof.state]}  {proof_headline(proof)}", pixels=HEAD_PIXELS, bold=True)
     for reason in proof.reasons[:3]:
@@ -115,11 +144,11 @@ def proof_picture(
     row = QFontMetricsF(sheet.font(TEXT_PIXELS)).height() + 3
     for lane in lanes:
         sheet.overview(lane, findings[lane.key], view)
-    room = height - sheet.top - FOOT_PIXELS - LEGEND_PIXELS - (len(rows) + 1) * row
+    room = sheet.height - sheet.top - FOOT_PIXELS - LEGEND_PIXELS - (len(rows) + 1) * row
     sheet.lanes(lanes, view, room, findings, Shown(), values=values)
     sheet.legend(lanes)
     _check_table(sheet, rows, row)
-    return sheet.foot()
+    sheet.foot()
 
 
 def own_findings(drawn: Drawn) -> tuple[Finding, ...]:

@@ -104,6 +104,10 @@ class ReadingsBar(QWidget):
             text if self._share is None else f"{text}\nReading what lies between A and B … {100 * self._share:.0f} %"
         )
 
+    def lines(self) -> tuple[str, ...]:
+        """What is shown now, a line each; nothing without cursors."""
+        return () if self.isHidden() else tuple(map(str.strip, self._text.text().splitlines()))
+
     def _say(self, text: str) -> None:
         self._text.setText(text)
         spacing = self._text.fontMetrics().lineSpacing()

@@ -37,7 +37,7 @@ GREY, LIGHT = "#777777", "#eeeeee"
 LEAST_AFTER_HEADING_MM = 12.0
 LOGO_MM = QSizeF(45.0, 18.0)
 LIGATURES = QFont.Tag("liga")
-LEAST_PICTURE = 0.35
+LEAST_PICTURE = 0.6
 """A picture is drawn smaller, down to this share of its full size, before it goes to the next page."""
 
 

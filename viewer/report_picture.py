@@ -5,7 +5,7 @@ from pathlib import Path
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt
 from PySide6.QtGui import QColor, QImage, QImageReader, QPainter
 
-MOST_PIXELS = 2400
+MOST_PIXELS = 3300
 PHOTO_PIXELS = 1500
 PHOTO_QUALITY = 88
 

@@ -5,8 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QImage, QPainter, QPen
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QLineF, QRectF, QSize, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QImage, QPaintDevice, QPainter, QPen
+from PySide6.QtSvg import QSvgGenerator
 
 from loomlight.signal.finding import Finding
 from loomlight.signal.job import Note
@@ -22,7 +23,7 @@ from loomlight.viewer.lanes.paint_lane import (
 from loomlight.viewer.lanes.paint_notes import paint_notes
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.lanes.specs import Lane
-from loomlight.viewer.roles import ROLES
+from loomlight.viewer.roles import ROLES, RoleKey
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.wording import SAFETY_FOOT
 
@@ -30,8 +31,9 @@ MARGIN = 24.0
 TEXT_PIXELS = 17
 HEAD_PIXELS = 30
 OVERVIEW_LEFT = 130.0
-LEGEND_PIXELS = 30.0
+LEGEND_PIXELS = 52.0
 FOOT_PIXELS = 52.0
+MOST_READINGS = 6
 NOTHING_HERE = "Nothing was recorded here at these times."
 FINDING_MARKS = ((True, "severe finding: a receiver may read it wrongly"), (False, "mild finding"))
 
@@ -50,22 +52,30 @@ class Shown:
         Times of A and B, seconds, or None.
     levels : mapping
         Level cursors C and D by lane key, in the lane's unit.
+    readings : tuple of str
+        What the cursors read, a line each.
     """
 
     view: tuple[float, float] | None = None
     notes: tuple[Note, ...] = ()
     cursors: tuple[float | None, float | None] = (None, None)
     levels: Mapping[str, Pair] = field(default_factory=dict)
+    readings: tuple[str, ...] = ()
 
 
 class Sheet:
     """A sheet that is filled from top to bottom."""
 
-    def __init__(self, width: int, height: int, theme: Theme) -> None:
-        self.image = QImage(width, height, QImage.Format.Format_RGB32)
+    def __init__(self, width: int, height: int, theme: Theme, *, scale: float = 1.0) -> None:
+        """``scale`` is pixels a unit: all measures of the sheet are in units, so print takes more pixels, not less room."""
+        self.image = QImage(round(scale * width), round(scale * height), QImage.Format.Format_RGB32)
         self.image.fill(QColor(theme.ground))
+        self._begin(width, height, theme, self.image, scale)
+
+    def _begin(self, width: int, height: int, theme: Theme, target: QPaintDevice, scale: float) -> None:
         self.theme = theme
-        self.painter = QPainter(self.image)
+        self.painter = QPainter(target)
+        self.painter.scale(scale, scale)
         self.top = MARGIN
         self.width, self.height = float(width), float(height)
 
@@ -156,39 +166,99 @@ class Sheet:
         self.top += TICK_HEIGHT + 60
 
     def legend(self, lanes: Sequence[Lane]) -> None:
-        """What the marks in the lanes mean."""
+        """What the traces and the marks in the lanes mean."""
         self.painter.setFont(self.font(TEXT_PIXELS - 3))
-        metrics = QFontMetricsF(self.painter.font())
         left = MARGIN
+        for role in dict.fromkeys(trace.role for lane in lanes for trace in lane.traces):
+            if ROLES[role].marker:
+                left = self._entry(left, role, marker=role)
         for hatched, words in FINDING_MARKS:
-            box = QRectF(left, self.top + 2, 26, metrics.height() - 4)
+            left = self._entry(left, words, hatched=hatched)
+        if any(lane.band is not None for lane in lanes):
+            left = self._entry(left, "tolerance of the difference", filled=True)
+        self._entry(left, "tick above: a finding", tick=True)
+        self.top += QFontMetricsF(self.painter.font()).height() + 6
+
+    def _entry(
+        self,
+        left: float,
+        words: str,
+        *,
+        marker: RoleKey | None = None,
+        hatched: bool = False,
+        filled: bool = False,
+        tick: bool = False,
+    ) -> float:
+        """One sign with its words, on the next line where this one is full; gives where the next may begin."""
+        metrics = QFontMetricsF(self.painter.font())
+        height, width = metrics.height(), metrics.horizontalAdvance(words)
+        if left > MARGIN and left + 32 + width > self.width - MARGIN:
+            left, self.top = MARGIN, self.top + height + 2
+        box = QRectF(left, self.top + 2, 26, height - 4)
+        if marker is not None:
+            self.painter.setPen(QColor(self.theme.traces[marker]))
+            self.painter.drawText(box, Qt.AlignmentFlag.AlignCenter, ROLES[marker].marker)
+        elif tick:
+            self.painter.setPen(QPen(QColor(self.theme.text), 2))
+            self.painter.drawLine(QLineF(box.center().x(), box.top(), box.center().x(), box.bottom()))
+        else:
             if hatched:
                 self.painter.fillRect(box, QBrush(QColor(self.theme.finding), Qt.BrushStyle.BDiagPattern))
+            if filled:
+                self.painter.fillRect(box, QColor(self.theme.grid))
             self.painter.setPen(QPen(QColor(self.theme.text), 1))
             self.painter.setBrush(Qt.BrushStyle.NoBrush)
             self.painter.drawRect(box)
-            left = self._words(left + 32, words)
-        if any(lane.band is not None for lane in lanes):
-            box = QRectF(left, self.top + 2, 26, metrics.height() - 4)
-            self.painter.fillRect(box, QColor(self.theme.grid))
-            left = self._words(left + 32, "tolerance of the difference")
-        self._words(left, "tick in the strip above: a finding")
-        self.top += metrics.height() + 6
-
-    def _words(self, left: float, words: str) -> float:
-        """Words of the legend; gives where the next may begin."""
-        metrics = QFontMetricsF(self.painter.font())
-        width = metrics.horizontalAdvance(words)
         self.painter.setPen(QColor(self.theme.text))
-        self.painter.drawText(QRectF(left, self.top, width + 4, metrics.height()), Qt.AlignmentFlag.AlignVCenter, words)
-        return left + width + 28
+        area = QRectF(left + 32, self.top, width + 4, height)
+        self.painter.drawText(area, Qt.AlignmentFlag.AlignVCenter, words)
+        return left + 32 + width + 22
 
-    def foot(self) -> QImage:
-        """The caution at the bottom, and the finished picture."""
+    def readings(self, lines: Sequence[str]) -> None:
+        """What the cursors read, a line each; what does not fit ends in "…"."""
+        font = self.font(TEXT_PIXELS - 3)
+        self.painter.setFont(font)
+        self.painter.setPen(QColor(self.theme.text))
+        metrics = QFontMetricsF(font)
+        for line in lines[:MOST_READINGS]:
+            words = metrics.elidedText(line, Qt.TextElideMode.ElideRight, self.width - 2 * MARGIN)
+            area = QRectF(MARGIN, self.top, self.width - 2 * MARGIN, metrics.height())
+            self.painter.drawText(area, Qt.AlignmentFlag.AlignVCenter, words)
+            self.top += metrics.height()
+
+    def readings_height(self, lines: Sequence[str]) -> float:
+        """Room that `readings` takes."""
+        return len(lines[:MOST_READINGS]) * QFontMetricsF(self.font(TEXT_PIXELS - 3)).height()
+
+    def foot(self) -> None:
+        """The caution at the bottom; the picture is finished."""
         font = self.font(TEXT_PIXELS - 4)
         self.painter.setFont(font)
         self.painter.setPen(QColor(self.theme.quiet_text))
         area = QRectF(MARGIN, self.height - 46, self.width - 2 * MARGIN, 40)
         self.painter.drawText(area, int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignBottom), SAFETY_FOOT)
         self.painter.end()
-        return self.image
+
+
+class DrawnSheet(Sheet):
+    """A sheet as a drawing (SVG): words and lines stay words and lines, traces are finer pictures inside it."""
+
+    FINER = 3.0
+
+    def __init__(self, width: int, height: int, theme: Theme, *, title: str) -> None:
+        self._content = QByteArray()
+        self._buffer = QBuffer(self._content)
+        self._buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+        generator = QSvgGenerator()
+        generator.setOutputDevice(self._buffer)
+        generator.setSize(QSize(width, height))
+        generator.setViewBox(QRectF(0, 0, self.FINER * width, self.FINER * height))
+        generator.setTitle(title)
+        self._generator = generator  # lives as long as its painter
+        self._begin(width, height, theme, generator, self.FINER)
+        self.painter.fillRect(QRectF(0, 0, width, height), QColor(theme.ground))
+
+    def svg(self) -> bytes:
+        """The drawing, once it is finished."""
+        self._buffer.close()
+        return self._content.data()

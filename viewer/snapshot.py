@@ -3,11 +3,11 @@
 import hashlib
 import importlib.metadata
 import os
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice
-from PySide6.QtGui import QFont, QFontMetricsF, QGuiApplication, QImage
+from PySide6.QtGui import QFont, QFontMetricsF, QGuiApplication
 
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.errors import FileProblem, LoomlightError
@@ -19,12 +19,18 @@ from loomlight.storage.picture_data import with_data
 from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.answers import Answer, as_json, comparison_answer, proof_answer
 from loomlight.viewer.lanes_of import Drawn, drawn, proof_lanes
-from loomlight.viewer.picture import Heading, Shown, comparison_picture, proof_picture
+from loomlight.viewer.picture import HEIGHT, WIDTH, Heading, Shown, paint_comparison, paint_proof
+from loomlight.viewer.report_picture import encoded
+from loomlight.viewer.sheet import DrawnSheet, Sheet
 from loomlight.viewer.snapshot_data import proof_inside
 from loomlight.viewer.theme import DAYLIGHT
 
 Hashes = dict[str, str]
 """SHA-256 of each file, by its name."""
+
+HEAD = {"format": "loomlight snapshot", "version": 1}
+DOTS_A_METRE = 5906
+"""150 an inch."""
 
 _APPLICATION: list[QGuiApplication] = []
 
@@ -47,6 +53,132 @@ def ready_to_paint() -> None:
         )
 
 
+@dataclass(frozen=True)
+class PictureSize:
+    """Size of a sheet in units, and pixels a unit; `SCREEN` has 150 dots an inch, as 27 cm wide on paper."""
+
+    width: int = WIDTH
+    height: int = HEIGHT
+    scale: float = 1.0
+
+
+SCREEN = PictureSize()
+PRINT = PictureSize(1200, 1130, 2.4)
+"""As high as wide, so that its words are read in a report: 300 dots an inch at 24 cm."""
+
+
+def size_of(pixels: tuple[int, int] | None) -> PictureSize:
+    """A size as asked for: None for print, nothing (0, 0) for the screen's."""
+    if pixels is None:
+        return PRINT
+    return PictureSize(*pixels) if all(pixels) else SCREEN
+
+
+@dataclass(frozen=True, eq=False)
+class ComparisonSnapshot:
+    """What is needed to draw a comparison, and to make it again.
+
+    Attributes
+    ----------
+    shown : Drawn
+        The comparison with its pyramids.
+    file, good : str
+        Name of the suspect's file; words for the known-good.
+    good_source : str
+        The known-good's file, or a library entry's id; empty: the suspect's own file, or none.
+    job : Job or None
+        For the title block.
+    settings : Shown or None
+        View, notes, cursors as in the window.
+    hashes : dict or None
+        SHA-256 by file name; None: those of the job.
+    by : str
+        How a line-up was asked for.
+    """
+
+    shown: Drawn
+    file: str
+    good: str
+    good_source: str = ""
+    job: Job | None = None
+    settings: Shown | None = None
+    hashes: Hashes | None = None
+    by: str = "auto"
+
+    def paint(self, sheet: Sheet) -> None:
+        """Draw it."""
+        comparison = self.shown.comparison
+        facts = title_block(comparison, self.file, self.good, self.job, by=self.by)
+        heading = Heading(_title(self.job, comparison.suspect.name), facts)
+        paint_comparison(sheet, self.shown, heading, shown=self.settings)
+
+    def inside(self) -> Answer:
+        """Its answer, and what brings the view back."""
+        settings = self.settings or Shown()
+        found = _made_from(self.shown.comparison, self.good, self.job, self.hashes)
+        return found | {
+            "files": [self.file],
+            "good_source": self.good_source,
+            "by": self.by,
+            "view": settings.view,
+            "cursors": list(settings.cursors),
+            "levels": {key: list(pair) for key, pair in settings.levels.items()},
+            "compare": comparison_answer(self.shown.comparison, self.file),
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class ProofSnapshot:
+    """What is needed to draw a proof, and to make it again; attributes as in `ComparisonSnapshot`."""
+
+    proof: Proof
+    shown: tuple[Drawn, Drawn]
+    before: str
+    after: str
+    good: str = ""
+    good_source: str = ""
+    job: Job | None = None
+    hashes: Hashes | None = None
+
+    def paint(self, sheet: Sheet) -> None:
+        """Draw it."""
+        proof = self.proof
+        facts = title_block(proof.before, f"{self.before} and {self.after}", self.good, self.job, after=proof.after)
+        heading = Heading(_title(self.job, proof.before.suspect.name), facts)
+        paint_proof(sheet, *self.shown, proof, heading)
+
+    def inside(self) -> Answer:
+        """Its answer, and what brings the view back."""
+        found = _made_from(self.proof.before, self.good, self.job, self.hashes)
+        found |= {"good_source": self.good_source, "prove": proof_answer(self.proof, self.before, self.after)}
+        return found | proof_inside(self.proof, proof_lanes(*self.shown, self.proof), self.before, self.after)
+
+
+Snapshot = ComparisonSnapshot | ProofSnapshot
+
+
+def as_png(snapshot: Snapshot, size: PictureSize = SCREEN) -> bytes:
+    """A snapshot as PNG, its data inside."""
+    ready_to_paint()
+    sheet = Sheet(size.width, size.height, DAYLIGHT, scale=size.scale)
+    snapshot.paint(sheet)
+    dots = round(DOTS_A_METRE * size.scale)
+    sheet.image.setDotsPerMeterX(dots)
+    sheet.image.setDotsPerMeterY(dots)
+    content = encoded(sheet.image, "PNG")
+    if not content:
+        raise LoomlightError("The picture could not be encoded. Free some memory and try again.")
+    return with_data(content, as_json(HEAD | snapshot.inside()))
+
+
+def as_svg(snapshot: Snapshot, size: PictureSize = SCREEN) -> bytes:
+    """A snapshot as SVG."""
+    ready_to_paint()
+    sheet = DrawnSheet(size.width, size.height, DAYLIGHT, title="Loomlight snapshot")
+    snapshot.paint(sheet)
+    return sheet.svg()
+
+
 def comparison_png(
     shown: Drawn,
     *,
@@ -57,47 +189,53 @@ def comparison_png(
     hashes: Hashes | None = None,
 ) -> bytes:
     """An annotated picture of a comparison, its answer inside."""
-    comparison = shown.comparison
-    heading = Heading(_title(job, comparison.suspect.name), _facts(comparison, file, good, job))
-    image = comparison_picture(shown, heading, DAYLIGHT, shown=settings)
-    view = settings.view if settings is not None else None
-    inside = _made_from(comparison, good, job, hashes) | {"view": view, "compare": comparison_answer(comparison, file)}
-    return _png(image, inside)
+    return as_png(ComparisonSnapshot(shown, file, good, job=job, settings=settings, hashes=hashes))
 
 
-def proof_png(
+def proof_png(proof: Proof, *, before: str, after: str, job: Job | None = None) -> bytes:
+    """The before/after picture of a proof, its answer inside."""
+    return as_png(proof_snapshot(proof, before=before, after=after, job=job))
+
+
+def proof_snapshot(
     proof: Proof,
     *,
     before: str,
     after: str,
     good: str = "",
+    good_source: str = "",
     job: Job | None = None,
     shown: tuple[Drawn, Drawn] | None = None,
     hashes: Hashes | None = None,
-) -> bytes:
-    """The before/after picture of a proof, its answer inside."""
-    ready_to_paint()
-    old, new = shown or (drawn(proof.before), drawn(proof.after))
+) -> ProofSnapshot:
+    """A proof ready to be drawn."""
+    both = shown or (drawn(proof.before), drawn(proof.after))
     good = good or (proof.before.good.name if proof.before.good is not None else "")
-    facts = _facts(proof.before, f"{before} and {after}", good, job)
-    image = proof_picture(old, new, proof, Heading(_title(job, proof.before.suspect.name), facts), DAYLIGHT)
-    inside = _made_from(proof.before, good, job, hashes) | {"prove": proof_answer(proof, before, after)}
-    return _png(image, inside | proof_inside(proof, proof_lanes(old, new, proof), before, after))
+    return ProofSnapshot(proof, both, before, after, good, good_source, job, hashes)
 
 
-def save_comparison(path: Path, comparison: Comparison, *, file: Path, good: str, good_file: Path | None) -> None:
-    """Draw a comparison and write the picture, whole or not at all."""
-    ready_to_paint()
+def comparison_of_files(
+    comparison: Comparison, *, file: Path, good: str = "", good_file: Path | None = None, by: str = "auto"
+) -> ComparisonSnapshot:
+    """A comparison that was made from files, ready to be drawn."""
     hashes = _hashes(file, good_file)
-    write_bytes(path, comparison_png(drawn(comparison), file=file.name, good=good, hashes=hashes))
+    source = good_file.name if good_file is not None and good_file != file else ""
+    return ComparisonSnapshot(drawn(comparison), file.name, good, source, hashes=hashes, by=by)
 
 
-def proof_picture_of_files(
+def proof_of_files(
     proof: Proof, *, before: Path, after: Path, good: str, good_file: Path | None, job: Job | None
-) -> bytes:
-    """The picture of a proof that was made from files."""
+) -> ProofSnapshot:
+    """A proof that was made from files, ready to be drawn."""
     hashes = _hashes(before, after, good_file)
-    return proof_png(proof, before=before.name, after=after.name, good=good, job=job, hashes=hashes)
+    source = good_file.name if good_file is not None else ""
+    names = {"before": before.name, "after": after.name}
+    return proof_snapshot(proof, **names, good=good, good_source=source, job=job, hashes=hashes)
+
+
+def save_picture(path: Path, snapshot: Snapshot, size: PictureSize) -> None:
+    """Write a snapshot, as SVG where its name says so, whole or not at all."""
+    write_bytes(path, as_svg(snapshot, size) if path.suffix.lower() == ".svg" else as_png(snapshot, size))
 
 
 def _hashes(*files: Path | None) -> Hashes:
@@ -137,32 +275,67 @@ def _title(job: Job | None, channel: str) -> str:
     return f"{job.title}: {channel}" if job is not None else channel
 
 
-def _facts(comparison: Comparison, file: str, good: str, job: Job | None) -> tuple[str, ...]:
-    """Title block: whose vehicle, which files and settings, when."""
-    lines = []
-    if job is not None and (job.vehicle or job.complaint):
-        complaint = f'complaint: "{job.complaint}"' if job.complaint else ""
-        lines.append(" · ".join(one for one in (job.vehicle, complaint) if one))
-    step = in_words(comparison.suspect.step_s, "s") if comparison.suspect.step_s is not None else "uneven"
-    supply_v = comparison.bus.supply_v if comparison.bus is not None else None
-    parts = [
+def title_block(
+    comparison: Comparison, file: str, good: str, job: Job | None, *, after: Comparison | None = None, by: str = ""
+) -> tuple[str, ...]:
+    """Whose vehicle; which files, channel and place; instrument and settings; when."""
+    first = [job.vehicle, f'complaint: "{job.complaint}"' if job.complaint else ""] if job is not None else []
+    kind = kind_named(comparison.kind).title
+    second = [
         f"file {file}",
+        f"channel {comparison.suspect.name}{_probed(comparison, file, job)}",
         f"known-good {good}" if good else "no known-good",
-        kind_named(comparison.kind).title,
-        f"step {step}",
-        f"node supply {supply_v:.1f} V" if supply_v is not None else "",
+    ]
+    third = [
+        kind,
+        f"step {_step(comparison)}" + (f", then {_step(after)}" if after is not None else ""),
+        _supplies(comparison, after),
+        _settings(comparison, by),
         datetime.now().astimezone().strftime("%Y-%m-%d %H:%M"),
         f"Loomlight {importlib.metadata.version('loomlight')}",
     ]
-    return (*lines, " · ".join(one for one in parts if one))
+    lines = (" · ".join(one for one in parts if one) for parts in (first, second, third))
+    return tuple(line for line in lines if line)
 
 
-def _png(image: QImage, answer: Answer) -> bytes:
-    image.setDotsPerMeterX(5906)  # 150 dots an inch: about 27 cm wide on paper
-    image.setDotsPerMeterY(5906)
-    content = QByteArray()
-    buffer = QBuffer(content)
-    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    if not image.save(buffer, "PNG"):
-        raise LoomlightError("The picture could not be encoded. Free some memory and try again.")
-    return with_data(content.data(), as_json({"format": "loomlight snapshot", "version": 1} | answer))
+def _probed(comparison: Comparison, file: str, job: Job | None) -> str:
+    """Where along the wire it was probed, if the job says so."""
+    if job is None:
+        return ""
+    named = (one.file for one in job.captures if one.file in file or one.source_name in file)
+    stops = (job.wire.stop_of(one, comparison.suspect.name) for one in named)
+    stop = next((one for one in stops if one is not None), None)
+    return f" at {job.wire.place_name(2 * stop)}" if stop is not None else ""
+
+
+def _step(comparison: Comparison) -> str:
+    step_s = comparison.suspect.step_s
+    return in_words(step_s, "s") if step_s is not None else "uneven"
+
+
+def _supplies(comparison: Comparison, after: Comparison | None) -> str:
+    """Supply at the node of both captures, or of suspect and known-good."""
+    own = comparison.bus.supply_v if comparison.bus is not None else None
+    other_bus = after.bus if after is not None else comparison.good_bus
+    other = other_bus.supply_v if other_bus is not None else None
+    if own is None and other is None:
+        return ""
+    second = "after" if after is not None else "known-good"
+    words = [f"{one:.1f} V" if one is not None else "not known" for one in (own, other)]
+    return f"node supply {words[0]}" + (f", {second} {words[1]}" if other_bus is not None else "")
+
+
+def _settings(comparison: Comparison, by: str) -> str:
+    """What was given for judging."""
+    conditions = comparison.conditions
+    given = [
+        f"{name} {value:g} V"
+        for name, value in (
+            ("supply given", conditions.supply_v),
+            ("at most", conditions.upper_v),
+            ("at least", conditions.lower_v),
+            ("within", conditions.within_v),
+        )
+        if value is not None
+    ]
+    return ", ".join([*given, *([f"lined up by {by}"] if by and comparison.lineup is not None else [])])

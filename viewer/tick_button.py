@@ -16,8 +16,9 @@ class TickButton(QPushButton):
         self.setAccessibleName(text)
         self.setStyleSheet("text-align: left;")
         self.setSizePolicy(QSizePolicy.Policy.MinimumExpanding, QSizePolicy.Policy.Fixed)
-        self.toggled.connect(self._show)
-        self._show(False)
+        self.toggled.connect(self.show_state)
+        self.show_state()
 
-    def _show(self, ticked: bool) -> None:
-        self.setText(f"{TICKED if ticked else OPEN}  {self._text}")
+    def show_state(self) -> None:
+        """Show the sign that belongs to the state."""
+        self.setText(f"{TICKED if self.isChecked() else OPEN}  {self._text}")

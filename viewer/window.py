@@ -25,7 +25,6 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
 from loomlight.storage.places import file_name, jobs_folder, unused
-from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.capture_actions import CaptureActions
 from loomlight.viewer.capture_files import FILTER, dropped
@@ -43,6 +42,8 @@ from loomlight.viewer.pages.job_page import JobPage
 from loomlight.viewer.pages.library_page import LibraryPage
 from loomlight.viewer.pages.proof_page import ProofPage
 from loomlight.viewer.settings import Settings
+from loomlight.viewer.snapshot_keeping import SnapshotKeeping
+from loomlight.viewer.snapshot_view import choose_as_seen, seen_view
 from loomlight.viewer.style_sheet import style_sheet
 from loomlight.viewer.theme import THEMES
 from loomlight.viewer.watching import Watching
@@ -59,6 +60,7 @@ class Window(QMainWindow):
         self._own_library = library
         self.desk = Desk(library, self)
         self.strip = MessageStrip()
+        self.snapshots = SnapshotKeeping(self.desk, self)
         self.opening = Opening(self.desk, self)
         self._keeping = Aside(self)
         theme = THEMES[settings.theme]
@@ -141,7 +143,7 @@ class Window(QMainWindow):
         self.library_page.captures_wanted.connect(lambda: self.go_to(1))
         self.job_page.output.said.connect(self.strip.say)
         self.job_page.output.made.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
-        self.job_page.snapshot_wanted.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
+        self.job_page.snapshot_wanted.connect(self.open_snapshot)
         self.captures_page.open_wanted.connect(self.ask_files)
         self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))
         self.capture_actions.page_wanted.connect(lambda: self.go_to(1))
@@ -155,7 +157,10 @@ class Window(QMainWindow):
         for page_with_channels in (self.captures_page, self.compare_page):
             page_with_channels.keep_wanted.connect(self.keep_in_library)
         for page_with_pictures in (self.compare_page, self.proof_page):
-            page_with_pictures.snapshot_ready.connect(self.save_snapshot)
+            page_with_pictures.snapshot_taken.connect(self.snapshots.keep)
+            page_with_pictures.export_wanted.connect(self.snapshots.export)
+        self.snapshots.said.connect(self.strip.say)
+        self.snapshots.failed.connect(self.strip.say_error)
         self.library_page.used.connect(lambda: self.go_to(2))
         self.opening.opened.connect(self._show_opened)
         self.opening.failed.connect(self.strip.say_error)
@@ -338,23 +343,24 @@ class Window(QMainWindow):
 
         open_demo(self)
 
-    # Keeping
+    # Snapshots
 
-    def save_snapshot(self, name: str, png: bytes) -> None:
-        """Into the job; to a file of the user's choice where no job is open."""
+    def open_snapshot(self, path: Path) -> None:
+        """Bring back what a snapshot shows; a picture that does not tell is opened as a picture."""
         try:
-            if self.desk.folder is not None:
-                saved = self.desk.folder.add_snapshot(name, png)
-                self.desk.job_changed.emit()
-                self.strip.say(f"Saved in the job as {saved}.")
+            seen = seen_view(path)
+            if seen is None:
+                QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
                 return
-            start = str(Path.home() / f"{file_name(name)}.png")
-            chosen, _ = QFileDialog.getSaveFileName(self, "Save snapshot", start, "Pictures (*.png)")
-            if chosen:
-                write_bytes(Path(chosen), png)
-                self.strip.say(f"Saved as {chosen}.")
+            choose_as_seen(self.desk, seen)
         except LoomlightError as error:
             self.strip.say_error(error)
+            return
+        page = self.proof_page if seen.is_proof else self.compare_page
+        page.show_seen(seen)
+        self.go_to(PLACES.index("Proof" if seen.is_proof else "Compare"))
+
+    # Keeping
 
     def keep_in_library(self, choice: Choice | None) -> None:
         """Ask for what is not known, and keep one channel as a known-good."""
@@ -387,6 +393,7 @@ class Window(QMainWindow):
         self.watching.stop()
         self.opening.close()
         self._keeping.finish()
+        self.snapshots.close_work()
         self.capture_actions.close_work()
         for page in (self.compare_page, self.proof_page, self.job_page, self.captures_page, self.library_page):
             page.close_work()

@@ -1,6 +1,10 @@
 """One zip file to send: all that the job lists, nothing private unless asked, whole or not at all."""
 
 import os
+import random
+import subprocess
+import sys
+import time
 import zipfile
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
@@ -120,3 +124,37 @@ def test_nothing_is_written_over_and_nothing_half(
     with pytest.raises(FileProblem, match="the disk is full"):
         pack_job(folder, tmp_path / "full.zip")
     assert sorted(one.name for one in tmp_path.iterdir() if "zip" in one.name) == ["out.zip"]
+
+
+PACKING = """
+import sys
+from pathlib import Path
+from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.job_pack import pack_job
+folder, out = JobFolder.open(Path(sys.argv[1])), Path(sys.argv[2])
+print("ready", flush=True)
+number = 0
+while True:
+    pack_job(folder, out / f"{number}.zip")
+    number += 1
+"""
+
+
+def test_a_killed_program_leaves_no_half_zip_file(folder: JobFolder, tmp_path: Path) -> None:
+    (tmp_path / "large.csv").write_text("t,v\n" + "0.123456,7.89\n" * 200_000)
+    folder.add_capture(tmp_path / "large.csv")
+    rng = random.Random(8)
+    for run in range(4):
+        out = tmp_path / f"run {run}"
+        out.mkdir()
+        command = [sys.executable, "-c", PACKING, str(folder.path), str(out)]
+        with subprocess.Popen(command, stdout=subprocess.PIPE) as packing:
+            assert packing.stdout is not None
+            assert packing.stdout.readline().strip() == b"ready"
+            time.sleep(rng.uniform(0.05, 0.6))
+            packing.kill()
+        for one in out.glob("*.zip"):
+            with zipfile.ZipFile(one) as opened:
+                assert opened.testzip() is None
+                assert len(opened.namelist()) == 6
+    assert JobFolder.open(folder.path).job == folder.job

@@ -62,7 +62,10 @@ def run(arguments: argparse.Namespace) -> int:
     found = compare(suspect, good.channel, kind=kind, conditions=conditions, by=arguments.by)
     if arguments.picture is not None:
         snapshot = importlib.import_module("loomlight.viewer.snapshot")
-        snapshot.save_comparison(arguments.picture, found, file=arguments.file, good=good.heading, good_file=good.path)
+        picture = snapshot.comparison_of_files(
+            found, file=arguments.file, good=good.heading, good_file=good.path, by=arguments.by
+        )
+        snapshot.save_picture(arguments.picture, picture, snapshot.size_of(arguments.picture_size))
     save_frames(arguments, found)
     if arguments.json:
         print_answer(comparison_answer(found, str(arguments.file)))

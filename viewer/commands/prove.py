@@ -9,7 +9,6 @@ from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.reading_memory import open_remembered
-from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.answers import proof_answer
 from loomlight.viewer.commands.job import opened_job
 from loomlight.viewer.commands.reading_options import add_reading_options, said_for_other
@@ -85,7 +84,7 @@ def _known_good(arguments: argparse.Namespace) -> KnownGood:
 def _keep(arguments: argparse.Namespace, proof: Proof, good: KnownGood | None, job: JobFolder | None) -> None:
     """Into the job first: it is what must not be lost."""
     snapshot = importlib.import_module("loomlight.viewer.snapshot")
-    png = snapshot.proof_picture_of_files(
+    picture = snapshot.proof_of_files(
         proof,
         before=arguments.before,
         after=arguments.after,
@@ -96,9 +95,10 @@ def _keep(arguments: argparse.Namespace, proof: Proof, good: KnownGood | None, j
     if job is not None:
         channel = proof.before.good.name if proof.before.good is not None else ""
         title = good.title if good is not None else channel
+        png = snapshot.as_png(picture, snapshot.PRINT)
         keep_proof(job, proof, before=arguments.before, after=arguments.after, good=title, png=png)
     if arguments.picture is not None:
-        write_bytes(arguments.picture, png)
+        snapshot.save_picture(arguments.picture, picture, snapshot.size_of(arguments.picture_size))
 
 
 def _judged(arguments: argparse.Namespace, path: Path, channel: str, kind: str, good: KnownGood | None) -> Comparison:

@@ -19,6 +19,10 @@ from loomlight.storage.places import library_folder
 from loomlight.storage.reading import Reading
 from loomlight.storage.reading_memory import open_remembered
 
+LEAST_PIXELS, MOST_PIXELS = (900, 800), 8000
+SVG_TITLE = b"<title>Loomlight snapshot</title>"
+"""What our drawings begin with."""
+
 
 @dataclass(frozen=True, eq=False)
 class KnownGood:
@@ -87,8 +91,29 @@ def _level(text: str) -> float:
 
 
 def add_picture_option(parser: argparse.ArgumentParser, which: str) -> None:
-    """``--picture``."""
-    parser.add_argument("--picture", type=Path, metavar="OUT.png", help=f"save {which} as well")
+    """``--picture`` and its size."""
+    parser.add_argument("--picture", type=Path, metavar="OUT.png", help=f"save {which} as well; OUT.svg for a drawing")
+    parser.add_argument(
+        "--picture-size",
+        type=_picture_size,
+        default=(0, 0),
+        metavar="SIZE",
+        help="print (300 dots an inch), or WIDTHxHEIGHT in pixels (1600x1130)",
+    )
+
+
+def _picture_size(text: str) -> tuple[int, int] | None:
+    """Width and height in pixels; None for print."""
+    if text == "print":
+        return None
+    width, _, height = text.partition("x")
+    found = (int(width), int(height)) if width.isdecimal() and height.isdecimal() else (0, 0)
+    if not all(least <= one <= MOST_PIXELS for least, one in zip(LEAST_PIXELS, found, strict=True)):
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no size. Give print, or a size from {LEAST_PIXELS[0]}x{LEAST_PIXELS[1]} to "
+            f"{MOST_PIXELS}x{MOST_PIXELS}"
+        )
+    return found
 
 
 def check_picture_place(path: Path | None) -> None:
@@ -97,12 +122,12 @@ def check_picture_place(path: Path | None) -> None:
     Raises
     ------
     FileProblem
-        If it is no ``.png``, its folder is missing, or a file stands there that is no snapshot of ours.
+        If it is no ``.png`` or ``.svg``, its folder is missing, or a file stands there that is no snapshot of ours.
     """
     if path is None:
         return
-    if path.suffix.lower() != ".png":
-        raise FileProblem("pictures are saved as PNG", file=path, do="Choose a name that ends in .png")
+    if path.suffix.lower() not in (".png", ".svg"):
+        raise FileProblem("pictures are saved as PNG or SVG", file=path, do="Choose a name that ends in .png or .svg")
     if not path.parent.is_dir():
         raise FileProblem(f"the folder {path.parent} is not there", file=path, do="Create it or choose another place")
     if path.exists() and not _is_snapshot(path):
@@ -111,6 +136,9 @@ def check_picture_place(path: Path | None) -> None:
 
 def _is_snapshot(path: Path) -> bool:
     try:
+        if path.suffix.lower() == ".svg":
+            with path.open("rb") as file:
+                return SVG_TITLE in file.read(4096)
         return data_of(path.read_bytes()) is not None
     except (OSError, NoPicture):
         return False

@@ -167,7 +167,8 @@ def _pixel(colour: str) -> np.uint32:
 def rising_lines(patch: Patch, apart: int) -> Mask:
     """Pixels of rising lines, ``apart`` pixels from one to the next, at the same places of the device in every lane."""
     first = (patch.left + patch.top) % apart
-    row = (np.arange(patch.width + patch.height) + first) % apart == 0
+    thick = max(apart // 8, 1)  # finer pixels, as for print, take more of them a line
+    row = (np.arange(patch.width + patch.height) + first) % apart < thick
     # Each row is the one above, moved by a pixel: a view, nothing is copied.
     return np.lib.stride_tricks.as_strided(row, (patch.height, patch.width), (1, 1), writeable=False)
 

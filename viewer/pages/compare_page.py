@@ -3,7 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, Signal, SignalInstance
 from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
@@ -36,7 +36,8 @@ from loomlight.viewer.pages.places_box import PlacesBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.pages.supposing import Supposing
 from loomlight.viewer.picture import Shown
-from loomlight.viewer.snapshot import comparison_png
+from loomlight.viewer.snapshot import ComparisonSnapshot
+from loomlight.viewer.snapshot_view import SeenView
 from loomlight.viewer.table_words import frame_tip
 from loomlight.viewer.tables_panel import TablesPanel
 from loomlight.viewer.theme import Theme
@@ -56,7 +57,8 @@ class ComparePage(QWidget):
 
     said = Signal(str)
     failed = Signal(object)
-    snapshot_ready = Signal(str, bytes)
+    snapshot_taken = Signal(str, object)
+    export_wanted = Signal(str, object)
     keep_wanted = Signal(object)
     captures_wanted = Signal()
     sample_wanted = Signal()
@@ -67,8 +69,8 @@ class ComparePage(QWidget):
         super().__init__(parent)
         self._desk = desk
         self.aside = Aside(self)
-        self._painting = Aside(self)
         self._noted: Path | str | None = None
+        self._seen: SeenView | None = None
         self.running = RunButton(self.aside, "Compare", tip="Line up, find, judge", keys="Ctrl+Return")
         self.run_button = self.running.button
         self.suspect = ChannelBox("■ Suspect")
@@ -120,11 +122,16 @@ class ComparePage(QWidget):
             "Save an annotated picture into the job, or to a file where no job is open (Ctrl+S)"
         )
         self.snapshot_button.setShortcut("Ctrl+S")
+        self.export_button = QPushButton("To file")
+        self.export_button.setToolTip("Save the picture to a file: PNG in any size, or SVG (Ctrl+Shift+S)")
+        self.export_button.setShortcut("Ctrl+Shift+S")
         self.keep_button = QPushButton("Keep in library")
         self.keep_button.setToolTip("Keep the suspect channel as a known-good waveform for next time")
         buttons = QHBoxLayout()
-        for button in (self.snapshot_button, self.keep_button, self.supposing.button):
-            buttons.addWidget(button)
+        buttons.addWidget(self.snapshot_button)
+        buttons.addWidget(self.export_button)
+        buttons.addWidget(self.keep_button)
+        buttons.addWidget(self.supposing.button)
         side = QWidget()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
@@ -185,6 +192,7 @@ class ComparePage(QWidget):
         self.panel.fold_button.toggled.connect(lambda folded: folded and self.hand_button.setChecked(False))
         self.snapshot_button.clicked.connect(self.take_snapshot)
         self.supposing.failed.connect(self.failed)
+        self.export_button.clicked.connect(lambda: self._hand_on(self.export_wanted))
         self.keep_button.clicked.connect(lambda: self.keep_wanted.emit(desk.chosen.suspect))
 
     # Choosing
@@ -205,6 +213,7 @@ class ComparePage(QWidget):
         self._offer.setVisible(not self._desk.opened)
         self.keep_button.setEnabled(chosen.suspect is not None)
         self.snapshot_button.setEnabled(self._desk.drawn is not None)
+        self.export_button.setEnabled(self._desk.drawn is not None)
         self._show_age()
 
     def _choose_good(self, choice: Choice | None) -> None:
@@ -251,6 +260,34 @@ class ComparePage(QWidget):
             self.failed.emit,
         )
 
+    def show_seen(self, seen: SeenView) -> None:
+        """Compare again as a snapshot shows it, then show its view and cursors."""
+        ask = seen.ask
+        self.kind.show_key(ask.kind)
+        self.way.show_way(ask.by)
+        for name, value in (
+            ("supply", ask.supply_v),
+            ("upper", ask.upper_v),
+            ("lower", ask.lower_v),
+            ("within", ask.within_v),
+        ):
+            self._fields[name].edit.setText("" if value is None else f"{value:.10g}")
+        self.show_choice()
+        self._seen = seen
+        self.run()
+
+    def _show_seen_view(self) -> None:
+        seen, self._seen = self._seen, None
+        if seen is None:
+            return
+        lanes = self.panel.lanes
+        if seen.view is not None:
+            lanes.set_view(*seen.view)
+        lanes.set_cursors(*seen.cursors)
+        for key, pair in seen.levels.items():
+            if any(layer.key == key for lane in lanes.lanes for layer in lane.layers):
+                lanes.set_level_cursors(key, *pair)
+
     def show_comparison(self) -> None:
         """Show the desk's comparison, at its worst finding."""
         shown, drawn_from = self._desk.drawn, self._desk.drawn_from
@@ -258,6 +295,7 @@ class ComparePage(QWidget):
         self.supposing.renew()
         self._let_go()
         self.snapshot_button.setEnabled(shown is not None)
+        self.export_button.setEnabled(shown is not None)
         if shown is None or drawn_from is None:
             self._show_nothing()
             return
@@ -270,6 +308,7 @@ class ComparePage(QWidget):
         self.tables.show_comparison(found)
         self.places.show_places(found.places, found.good)
         self._rule.setText("" if self.table.rows.findings else "No findings on the suspect.")
+        self._show_seen_view()
 
     # By hand
 
@@ -374,29 +413,41 @@ class ComparePage(QWidget):
     # Keeping
 
     def take_snapshot(self) -> None:
-        """Draw what is seen, aside, and hand it on; in a job its verdict is kept too."""
+        """Hand on what is seen; in a job its verdict is kept too."""
         shown, drawn_from = self._desk.drawn, self._desk.drawn_from
-        if shown is None or drawn_from is None or self._painting.is_busy:
+        if shown is None or drawn_from is None:
             return
-        suspect, good = drawn_from
-        job = self._desk.job
-        lanes = self.panel.lanes
-        settings = Shown(lanes.view(), lanes.notes(), lanes.cursors(), lanes.level_cursors())
-        good_name = good.label if good is not None else ""
-        kept = self._desk.job_capture(suspect.source)
+        kept = self._desk.job_capture(drawn_from[0].source)
         if self._desk.folder is not None and kept is not None:
+            good = drawn_from[1].label if drawn_from[1] is not None else ""
             try:
-                keep_verdict(self._desk.folder, shown.comparison, kept, good=good_name)
+                keep_verdict(self._desk.folder, shown.comparison, kept, good=good)
                 self._desk.job_changed.emit()
             except LoomlightError as error:
                 self.failed.emit(error)
                 return
-        name = f"{suspect.channel.name} {shown.comparison.verdict.state}"
+        self._hand_on(self.snapshot_taken)
 
-        def work(_progress: object) -> bytes:
-            return comparison_png(shown, file=suspect.file, good=good_name, job=job, settings=settings)
-
-        self._painting.run(work, lambda png: self.snapshot_ready.emit(name, png), self.failed.emit)
+    def _hand_on(self, wanted: SignalInstance) -> None:
+        """Send what is seen, with its name."""
+        shown, drawn_from = self._desk.drawn, self._desk.drawn_from
+        if shown is None or drawn_from is None:
+            return
+        suspect, good = drawn_from
+        lanes = self.panel.lanes
+        settings = Shown(
+            lanes.view(), lanes.notes(), lanes.cursors(), lanes.level_cursors(), self.panel.readings.lines()
+        )
+        taken = ComparisonSnapshot(
+            shown,
+            suspect.file,
+            good.label if good is not None else "",
+            "" if good is None or good.is_beside(suspect) else good.source_name,
+            self._desk.job,
+            settings,
+            by=self._desk.chosen.ask.by,
+        )
+        wanted.emit(f"{suspect.channel.name} {shown.comparison.verdict.state}", taken)
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
@@ -409,7 +460,6 @@ class ComparePage(QWidget):
         self.hand.close_work()
         self.aside.close()
         self.supposing.aside.close()
-        self._painting.finish()
 
 
 FIELDS = {

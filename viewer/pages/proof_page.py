@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, Signal, SignalInstance
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -30,7 +30,8 @@ from loomlight.viewer.lanes_of import proof_lanes, worst_stretch
 from loomlight.viewer.pages.choosers import ChannelBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.picture import own_findings, shifted_findings
-from loomlight.viewer.snapshot import proof_png
+from loomlight.viewer.snapshot import proof_snapshot
+from loomlight.viewer.snapshot_view import SeenView
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.tick_button import TickButton
 from loomlight.viewer.verdict_card import VerdictCard
@@ -57,13 +58,14 @@ class ProofPage(QWidget):
     after_wanted = Signal()
     said = Signal(str)
     failed = Signal(object)
-    snapshot_ready = Signal(str, bytes)
+    snapshot_taken = Signal(str, object)
+    export_wanted = Signal(str, object)
 
     def __init__(self, desk: Desk, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
+        self._seen: SeenView | None = None
         self.aside = Aside(self)
-        self._painting = Aside(self)
         self.running = RunButton(
             self.aside, "Prove", tip="Hold the capture after the repair against the one before", keys="Ctrl+P"
         )
@@ -92,6 +94,7 @@ class ProofPage(QWidget):
             tick.toggled.connect(self._prove_anew)
         self.running.given_up.connect(lambda: self.said.emit("The proof was given up; nothing was changed."))
         self.snapshot_button.clicked.connect(self.take_snapshot)
+        self.export_button.clicked.connect(lambda: self._hand_on(self.export_wanted))
         self.show_choice()
         self.show_proof()
 
@@ -114,7 +117,12 @@ class ProofPage(QWidget):
         column.addWidget(self._age)
         column.addWidget(self.card, 2)
         column.addWidget(self.table, 3)
-        column.addWidget(self.snapshot_button)
+        buttons = QHBoxLayout()
+        self.export_button = QPushButton("To file")
+        self.export_button.setToolTip("Save the picture to a file: PNG in any size, or SVG")
+        buttons.addWidget(self.snapshot_button, 1)
+        buttons.addWidget(self.export_button)
+        column.addLayout(buttons)
         halves = QSplitter(Qt.Orientation.Horizontal)
         halves.addWidget(self.panel)
         halves.addWidget(side)
@@ -142,6 +150,7 @@ class ProofPage(QWidget):
         for button in (self.run_button, self.provoked, self.picked):
             button.setEnabled(ready)
         self.snapshot_button.setEnabled(self._desk.proof is not None)
+        self.export_button.setEnabled(self._desk.proof is not None)
         self._show_age()
 
     def run(self) -> None:
@@ -163,6 +172,18 @@ class ProofPage(QWidget):
             self.failed.emit,
         )
 
+    def show_seen(self, seen: SeenView) -> None:
+        """Prove again as a snapshot shows it, then show its view."""
+        for tick, said in ((self.provoked, seen.provoked), (self.picked, seen.picked)):
+            tick.blockSignals(True)
+            tick.setChecked(said)
+            tick.blockSignals(False)
+            tick.show_state()
+        self.good.forget()
+        self.show_choice()
+        self._seen = seen
+        self.run()
+
     def _prove_anew(self) -> None:
         """What was said about the captures bears on a proof that is shown already."""
         if self._desk.proof is not None or self.aside.is_busy:
@@ -173,6 +194,7 @@ class ProofPage(QWidget):
         shown = self._desk.proof
         self._show_age()
         self.snapshot_button.setEnabled(shown is not None)
+        self.export_button.setEnabled(shown is not None)
         self._side.setVisible(shown is not None)
         if shown is None:
             self.panel.show_lanes((), {})
@@ -187,6 +209,9 @@ class ProofPage(QWidget):
         self.panel.show_lanes(lanes, findings, view=worst_stretch(shown.before.comparison))
         self.card.show_proof(shown.proof)
         self._fill_table(shown.proof)
+        seen, self._seen = self._seen, None
+        if seen is not None and seen.view is not None:
+            self.panel.lanes.set_view(*seen.view)
 
     def _show_age(self) -> None:
         """Say so where the proof that is shown is about other channels than those chosen now."""
@@ -205,24 +230,35 @@ class ProofPage(QWidget):
                 self.table.setItem(row, column, item)
 
     def take_snapshot(self) -> None:
-        """Draw the before/after picture aside; in a job both verdicts and the state are kept."""
+        """Hand the before/after picture on; in a job both verdicts and the state are kept."""
         shown, proof_from = self._desk.proof, self._desk.proof_from
-        if shown is None or proof_from is None or self._painting.is_busy:
+        if shown is None or proof_from is None:
             return
-        before, after = proof_from
         try:
-            self._keep(shown, before, after)
+            self._keep(shown, *proof_from)
         except LoomlightError as error:
             self.failed.emit(error)
             return
-        job = self._desk.job
+        self._hand_on(self.snapshot_taken)
 
-        def work(_progress: object) -> bytes:
-            both = (shown.before, shown.after)
-            return proof_png(shown.proof, before=before.file, after=after.file, job=job, shown=both)
-
-        name = f"proof {before.channel.name}"
-        self._painting.run(work, lambda png: self.snapshot_ready.emit(name, png), self.failed.emit)
+    def _hand_on(self, wanted: SignalInstance) -> None:
+        """Send what is seen, with its name."""
+        shown, proof_from = self._desk.proof, self._desk.proof_from
+        if shown is None or proof_from is None:
+            return
+        before, after = proof_from
+        good = next((one for one in self._desk.choices() if one.channel is shown.proof.before.good), None)
+        source = "" if good is None or good.is_beside(before) else good.source_name
+        taken = proof_snapshot(
+            shown.proof,
+            before=before.file,
+            after=after.file,
+            good=good.label if good is not None else "",
+            good_source=source,
+            job=self._desk.job,
+            shown=(shown.before, shown.after),
+        )
+        wanted.emit(f"proof {before.channel.name}", taken)
 
     def _keep(self, shown: ProofDrawn, before: Choice, after: Choice) -> None:
         folder = self._desk.folder
@@ -243,7 +279,6 @@ class ProofPage(QWidget):
         """Stop what runs aside."""
         self.panel.close_work()
         self.aside.close()
-        self._painting.finish()
 
 
 class _GoodBox(QWidget):
@@ -268,6 +303,10 @@ class _GoodBox(QWidget):
     def _pick(self) -> None:
         """What the user picked by hand stays, whatever the comparison uses."""
         self._picked = self._box.currentText()
+
+    def forget(self) -> None:
+        """What was picked by hand counts no more."""
+        self._picked = ""
 
     def text(self) -> str:
         """What is chosen, as shown."""
