@@ -166,7 +166,7 @@ def time_question(table: TextTable, time: Column, account: Account) -> Question:
     """Which column is the time, or, where its name says so, what it is in."""
     number = time.index + 1
     units = [
-        (f"column {number} is the time, in {unit}", Reading(time_column=number, time_unit=unit))
+        (f"column {number} is the time, in {unit.replace('us', 'µs')}", Reading(time_column=number, time_unit=unit))
         for unit in TIME_UNIT_OFFERS
     ]
     if is_time_name(time.name):
