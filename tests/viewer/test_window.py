@@ -312,7 +312,10 @@ def test_a_note_that_was_taken_away_comes_back_by_one_press(window: Window, qtbo
     assert lanes.notes() == ()
     qtbot.mouseClick(window.strip.offer_button, Qt.MouseButton.LeftButton)
     assert [note.text for note in lanes.notes()] == ["lets go"]
+    before = [lane.key for lane in lanes.lanes]
     lanes.arranging.hide("difference")
+    assert "difference" not in [lane.key for lane in lanes.lanes]
     assert "difference is hidden" in window.strip.text.text()
     qtbot.mouseClick(window.strip.offer_button, Qt.MouseButton.LeftButton)
-    assert [lane.key for lane in lanes.lanes] == ["blower LIN", "difference"]
+    assert [lane.key for lane in lanes.lanes] == before
+    assert before[:2] == ["blower LIN", "difference"]
