@@ -152,7 +152,7 @@ def _glances(row: ForeignRow) -> Iterator[tuple[int, int]]:
     """Short stretches all over a dataset, few enough to be read in a fraction of a second."""
     wide = row.dataset.dtype.itemsize * (min(row.dataset.shape) if row.dataset.ndim == 2 else 1)
     chunk = max(_chunk(row), 64)
-    many = int(min(max(GLANCE_BYTES // (chunk * wide), 16), PLACES // 2, max(row.count // chunk, 1)))
+    many = int(min(max(GLANCE_BYTES // (chunk * wide), 16), PLACES // 4, max(row.count // chunk, 1)))
     for place in range(many):
         start = place * row.count // many
         yield start, min(start + min(chunk, BLOCK), row.count)

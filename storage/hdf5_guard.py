@@ -9,7 +9,7 @@ from pathlib import Path
 from loomlight.signal.errors import FileProblem
 
 SIGNATURE, HEADER, OBJECT = b"GCOL", 16, 16
-WHOLE_BELOW = 1 << 26
+WHOLE_BELOW = 1 << 23
 """Files up to this size are looked through; of longer ones the ends, where the heaps of their first and last texts stand."""
 END = 1 << 20
 

@@ -74,7 +74,9 @@ class ChannelMaker:
         if not clipped:
             self._note_rails(name, unit, values)
         if axis.form == "pairs":
-            values = np.sort(values.reshape(-1, 2), axis=1).reshape(-1)
+            order = np.argsort(values.reshape(-1, 2), axis=1, kind="stable")
+            values = np.take_along_axis(values.reshape(-1, 2), order, axis=1).reshape(-1)
+            gaps, clipped = (_in_pairs(ranges, order) for ranges in (gaps, clipped))
         return Channel(
             name=f"{name} · segment {stretch.number}" if stretch.of > 1 else name,
             unit=unit,
@@ -239,6 +241,16 @@ def _marked(values: Wave, beyond: float) -> Wave:
     values = values.copy()
     values[high], values[low] = np.inf, -np.inf
     return values
+
+
+def _in_pairs(ranges: tuple[IndexRange, ...], order: npt.NDArray[np.int64]) -> tuple[IndexRange, ...]:
+    """Ranges of samples after each pair was put in order."""
+    if not ranges:
+        return ()
+    marked = np.zeros(order.shape, np.bool_)
+    for start, stop in ranges:
+        marked.reshape(-1)[start:stop] = True
+    return _ranges(np.take_along_axis(marked, order, axis=1).reshape(-1))
 
 
 def _straight(values: Wave, scale: float, offset: float) -> Wave:

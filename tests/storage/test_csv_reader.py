@@ -319,3 +319,16 @@ def test_spoilt_files_end_in_one_line_or_a_capture(tmp_path: Path) -> None:
 @pytest.mark.long
 def test_spoilt_files_full(tmp_path: Path) -> None:
     fuzz(tmp_path, 3000)
+
+
+def test_what_is_missing_in_a_pair_is_marked_where_it_stands(tmp_path: Path) -> None:
+    cells = [["12.5", "12.0"] for _ in range(60)]
+    cells[10], cells[20], cells[30] = ["", "12.0"], ["inf", "12.0"], ["12.0", "inf"]
+    rows = [f"{place * 1e-3:.3f},{cell}\n" for place, pair in enumerate(cells) for cell in pair]
+    (tmp_path / "a.csv").write_text("Time (s),bus (V)\n" + "".join(rows))
+    (channel,) = open_capture(tmp_path / "a.csv").channels
+    values = channel.samples.block(0, 120)
+    assert channel.form == "pairs"
+    assert np.flatnonzero(np.isnan(values)).tolist() == [21]
+    assert channel.gaps == ((21, 22),)
+    assert channel.clipped == ((41, 42), (61, 62))

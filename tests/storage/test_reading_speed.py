@@ -5,10 +5,14 @@ import tracemalloc
 from collections.abc import Callable
 from pathlib import Path
 
+import h5py
 import numpy as np
 import pytest
 
+from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.progress import Cancelled
+from loomlight.signal.pyramid import build_pyramid, columns, pyramid_of
+from loomlight.signal.samples import CountSamples, finite_range
 from loomlight.storage.capture_file import read_capture, write_capture
 from loomlight.storage.open_capture import open_capture
 
@@ -117,3 +121,53 @@ def test_reading_can_be_given_up(export: Path) -> None:
         open_capture(export, progress)
     assert 0 < shares[0] < 0.3
     assert shares == sorted(shares)
+
+
+@pytest.fixture(scope="module")
+def long_record() -> np.ndarray:
+    return (np.random.default_rng(7).integers(-100, 100, 1_000_000).astype(np.int16) + np.arange(20)[:, None]).reshape(
+        -1
+    )
+
+
+@pytest.mark.bench
+def test_the_first_picture_of_our_own_file_needs_no_samples(tmp_path: Path, long_record: np.ndarray) -> None:
+    path = tmp_path / "own.h5"
+    samples = CountSamples(long_record.astype(np.int16), scale=0.01, offset=6.0)
+    write_capture(path, Capture("m", "m", (Channel("bus", "V", samples, 0.0, 1e-6),)))
+
+    def picture() -> None:
+        (channel,) = open_capture(path).channels
+        pyramid = pyramid_of(channel.samples)
+        finite_range(channel.samples)
+        columns(channel.samples, pyramid, 0, channel.samples.size, 1600)
+
+    def read_and_build() -> None:
+        (channel,) = open_capture(path).channels
+        build_pyramid(channel.samples)
+
+    stored, built = seconds(picture), seconds(read_and_build)
+    print(f"{1e3 * stored:.0f} ms with the stored pyramid, {1e3 * built:.0f} ms without")
+    assert stored < built / 4
+
+
+@pytest.mark.bench
+@pytest.mark.parametrize("packing", [None, "gzip"])
+def test_the_first_picture_of_a_foreign_file_comes_early(
+    tmp_path: Path, long_record: np.ndarray, packing: str | None
+) -> None:
+    path = tmp_path / "foreign.h5"
+    options = {"compression": packing, "compression_opts": 1, "shuffle": True, "chunks": (1 << 17,)} if packing else {}
+    with h5py.File(path, "w") as file:
+        file.create_dataset("bus", data=long_record.astype(np.int16), **options).attrs.update(
+            {"dt": 1e-6, "scale": 0.01}
+        )
+    start = time.process_time()
+    seen: list[float] = []
+    open_capture(path, first_picture=lambda _: seen.append(time.process_time() - start))
+    whole = time.process_time() - start
+    print(
+        f"first picture after {1e3 * seen[0]:.0f} ms, refined {len(seen) - 1} times, whole after {1e3 * whole:.0f} ms"
+    )
+    assert seen[0] < 0.8 * whole  # it takes the same time however long the file is
+    assert len(seen) > 2
