@@ -66,6 +66,9 @@ class ChannelMaker:
         gaps, clipped = _ranges(np.isnan(values)), _ranges(np.isinf(values))
         if clipped:
             finite = values[np.isfinite(values)]
+            if not finite.size:
+                self.account.say(f"{name} is beyond its range throughout and was left out.")
+                return None
             values = np.clip(values, finite.min(), finite.max())
             self.account.say(f"{name}: {_samples(clipped)} beyond the range; at least the rail there.")
         if gaps:

@@ -332,3 +332,11 @@ def test_what_is_missing_in_a_pair_is_marked_where_it_stands(tmp_path: Path) -> 
     assert np.flatnonzero(np.isnan(values)).tolist() == [21]
     assert channel.gaps == ((21, 22),)
     assert channel.clipped == ((41, 42), (61, 62))
+
+
+def test_a_column_beyond_its_range_throughout_is_left_out(tmp_path: Path) -> None:
+    rows = [f"{place * 1e-3:.3f},9.9E37,{place % 5}.5\n" for place in range(80)]
+    (tmp_path / "a.csv").write_text("Time (s),bus (V),lamp (V)\n" + "".join(rows))
+    capture = open_capture(tmp_path / "a.csv")
+    assert [channel.name for channel in capture.channels] == ["lamp"]
+    assert any("bus" in note and "left out" in note for note in capture.notes)
