@@ -252,7 +252,11 @@ class Window(QMainWindow):
         self.take_dropped([Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()])
 
     def take_dropped(self, paths: list[Path]) -> None:
-        """Open a job, or captures: single files, or all of a folder's."""
+        """Open a job, captures (single files, or all of a folder's), or bring back what a snapshot shows."""
+        snapshots = [one for one in paths if one.suffix.lower() == ".png" and one.is_file() and seen_view(one)]
+        if snapshots:
+            self.open_snapshot(snapshots[-1])
+            return
         found = dropped(paths)
         if found.job is not None:
             self.open_job(found.job)

@@ -180,7 +180,7 @@ def test_opening_a_comparison_brings_its_view_back(
     qtbot.waitUntil(lambda: not page.aside.is_busy and desk.drawn_from is not None, timeout=SLOW_MS)
     window.go_to(0)
     shown = desk.drawn
-    window.open_snapshot(path)
+    window.take_dropped([path])
     qtbot.waitUntil(lambda: desk.drawn is not shown, timeout=SLOW_MS)
     assert window.pages.currentWidget() is page
     assert desk.drawn is not None
