@@ -22,9 +22,10 @@ Row = npt.NDArray[np.float64]
 
 POINTS_A_PULSE, LEAST_POINTS, MOST_POINTS = 256, 32, 4096
 """Of the average cycle: one pulse a cycle, one of many pulses at least, and the whole at most."""
-LEAST_FIT, LEAST_SURENESS = 0.5, 0.4
-CERTAIN_FIT = 0.8
-"""Two unrelated humps that repeat fit to about 0.5 once one is turned to lie best on the other."""
+LEAST_SURENESS = 0.4
+CHANCE_FIT, CERTAIN_FIT = 0.7, 0.95
+"""Unlike humps that repeat still fit once one is turned to lie best on the other: pulses of 30 % and of 50 % to 0.65, a sine
+and pulses of 30 % to 0.80; from the first figure on the sureness counts, at the second it is whole."""
 OWN_START = 0.01
 """Of a pulse: a turn smaller than this leaves the edges where they were found."""
 
@@ -59,7 +60,7 @@ def line_up_by_cycle(suspect: Channel, good: Channel, progress: Progress = unwat
     Notes
     -----
     Synchronous averaging in the angle domain (common practice, no source). ``sureness`` is how regular the less regular of
-    the two is, times how far the fit stands above 0.5, 1 at 0.8.
+    the two is, times how far the fit stands above 0.7, 1 at 0.95.
     """
     for channel in (suspect, good):
         if channel.step_s is None:
@@ -128,9 +129,9 @@ def _laid_out(suspect: Channel, good: Channel, own: Cycles, other: Cycles, progr
     )
     fit = laid_fit(suspect, good, found, part(progress, 0.5, 1.0))
     likeness = polarity * fit.likeness
-    above = (likeness - LEAST_FIT) / (CERTAIN_FIT - LEAST_FIT)
+    above = (likeness - CHANCE_FIT) / (CERTAIN_FIT - CHANCE_FIT)
     sureness = min(own.regular, other.regular) * min(max(above, 0.0), 1.0)
-    accepted = likeness >= LEAST_FIT and sureness >= LEAST_SURENESS
+    accepted = sureness >= LEAST_SURENESS
     return replace(
         found,
         accepted=accepted,
@@ -154,7 +155,7 @@ def _reason(accepted: bool, likeness: float, own: Cycles, other: Cycles) -> str:
         told += f" {odd} {'cycle lacks' if odd == 1 else 'cycles lack'} a pulse or {'has' if odd == 1 else 'have'} one too many."
     if accepted:
         return f"{told} Any cycle may lie on any other."
-    if likeness < CERTAIN_FIT:
+    if likeness < CHANCE_FIT + LEAST_SURENESS * (CERTAIN_FIT - CHANCE_FIT):
         return f"The cycles are not alike (fit {max(likeness, 0.0):.2f}). {told}"
     return f"The cycles are too irregular. {told}"
 

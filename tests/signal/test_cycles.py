@@ -182,10 +182,14 @@ def test_what_cannot_be_laid_is_refused_with_its_reason(other: Channel, word: st
     assert word in found.reason
 
 
-def test_other_duties_are_told_by_the_fit() -> None:
-    one = channel(pwm(angle(1.0, STEP_S, 100.0), 0.1), STEP_S)
-    found = line_up_by_cycle(one, channel(pwm(angle(1.0, STEP_S, 100.0), 0.9), STEP_S))
-    assert found.fit < 0.9 or found.polarity == -1
+@pytest.mark.parametrize(("one", "other"), [(0.3, 0.5), (0.1, 0.3)])
+def test_pulses_of_another_width_are_not_alike(one: float, other: float) -> None:
+    """Of two pulse trains that begin together r² is d₁(1 - d₂) / d₂(1 - d₁), d₁ < d₂ (covariance of two nested events)."""
+    suspect = channel(pwm(angle(1.0, STEP_S, 100.0), one), STEP_S)
+    found = line_up_by_cycle(suspect, channel(pwm(angle(1.0, STEP_S, 130.0), other), STEP_S))
+    assert not found.accepted
+    assert "not alike" in found.reason
+    assert found.fit == pytest.approx(np.sqrt(one * (1 - other) / (other * (1 - one))), abs=0.03)
 
 
 def test_auto_goes_by_cycle_where_no_one_shift_lays_the_whole() -> None:
