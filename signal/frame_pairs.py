@@ -372,7 +372,8 @@ def _unread(own: _Bus, other: _Bus, pairs: FramePairs, line: tuple[float, float]
         words = other.frames[j].words
         header = [one for one in words if one.talker == words[0].talker]
         start_s, stop_s = ((at_s - lag_s) / stretch for at_s in (header[0].start_s, header[-1].stop_s))
-        if not any(one.start_s < stop_s and one.stop_s > start_s for one in own.frames):
+        between = own.starts_s[0] <= start_s and stop_s <= own.starts_s[-1]  # beyond, the schedule is only guessed
+        if between and not any(one.start_s < stop_s and one.stop_s > start_s for one in own.frames):
             found.append((start_s, stop_s))
     return found
 

@@ -1,7 +1,9 @@
 """The difference held against a band: what was put in is found, and a clean pair gives nothing."""
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -179,6 +181,18 @@ def test_lin_levels_within_their_limits_but_off_the_known_good_are_told_and_not_
     assert away.size == pytest.approx(2.0 - 0.1 * 12, abs=0.25)
     assert found.verdict.state == "cannot tell"
     assert found.verdict.reasons[0].startswith("All limits are kept, but 1 stretch stands more than")
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2])
+def test_a_clean_bus_at_20_db_beside_another_days_gives_no_finding_out_of_band(
+    make_bus: Callable[..., Any], seed: int
+) -> None:
+    """Noise of 0.45 V on a line that swings by about 11 V; seed 1 ends inside a header."""
+    one, other = make_bus(seed, noise_v=0.45), make_bus(seed + 50, noise_v=0.45, first_round=seed)
+    found = compare(one.far, other.near, kind="lin", conditions=Conditions())
+    assert found.lineup is not None
+    assert (found.lineup.by, found.lineup.accepted) == ("frame", True)
+    assert "out of band" not in {each.kind for each in found.findings}
 
 
 # Local fit
