@@ -90,16 +90,26 @@ def table(folder: Path) -> str:
         "Made by `python tests/signal/line_up_calibration.py FOLDER`; the pairs are those of `made_pairs.py`, 2 000 to 200 000",
         f"samples, seeds {UNRELATED_SEED} (unrelated) and {RELATED_SEED} (related, {RELATED_DB:.0f} dB on both sides).",
         "",
-        "| set | pairs | wrong | at most, of 10 000 |",
-        "| --- | --- | --- | --- |",
-        f"| unrelated, taken | {len(unrelated)} | {taken} | {MOST_TAKEN} |",
-        f"| related, refused | {len(related)} | {refused} | {MOST_REFUSED} |",
-        f"| related, taken at a wrong place | {len(related)} | {misplaced} | - |",
+        f"Done so far: {len(unrelated)} unrelated and {len(related)} related pairs of {PAIRS} each. The last column is what",
+        "the share may be at most, with 95 % confidence, after that many.",
         "",
-        "| kind | related pairs | refused | wrong place | unrelated pairs with it | taken |",
+        "| set | pairs | wrong | allowed of 10 000 | at most |",
+        "| --- | --- | --- | --- | --- |",
+        f"| unrelated, taken | {len(unrelated)} | {taken} | {MOST_TAKEN} | {_at_most(taken, len(unrelated))} |",
+        f"| related, refused | {len(related)} | {refused} | {MOST_REFUSED} | {_at_most(refused, len(related))} |",
+        f"| related, more than {NEAR} samples off | {len(related)} | {misplaced} | | {_at_most(misplaced, len(related))} |",
+        "",
+        "| kind | related pairs | refused | off | unrelated pairs with it | taken |",
         "| --- | --- | --- | --- | --- | --- |",
     ]
     return "\n".join(lines + _rows_by_kind(unrelated, related)) + "\n"
+
+
+def _at_most(wrong: int, tried: int) -> str:
+    """Upper bound of a share, one-sided, 95 % (Clopper and Pearson 1934)."""
+    from scipy.stats import beta
+
+    return f"{float(beta.ppf(0.95, wrong + 1, tried - wrong)):.2%}" if tried > wrong else "-"
 
 
 def _rows_by_kind(unrelated: list[dict[str, object]], related: list[dict[str, object]]) -> list[str]:

@@ -10,7 +10,7 @@ import pytest
 
 from loomlight.signal.align import line_up
 
-ROUNDS = 40
+ROUNDS = 24
 
 
 def _beside(name: str) -> ModuleType:
