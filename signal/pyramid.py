@@ -50,8 +50,11 @@ def min_max(values: Wave, bucket: int) -> tuple[Wave, Wave]:
         In the channel's unit.
     """
     starts = np.arange(0, values.size, bucket)
-    # fmin and fmax pass over not-a-number: a gap must not hide the samples beside it.
-    return np.fmin.reduceat(values, starts), np.fmax.reduceat(values, starts)
+    low, high = np.minimum.reduceat(values, starts), np.maximum.reduceat(values, starts)
+    if np.isnan(low).any():
+        # fmin and fmax, a fifth slower, pass over not-a-number: a gap must not hide the samples beside it.
+        return np.fmin.reduceat(values, starts), np.fmax.reduceat(values, starts)
+    return low, high
 
 
 def build_pyramid(samples: Samples, progress: Progress = unwatched) -> Pyramid:
