@@ -155,6 +155,7 @@ def proof_lanes(before: Drawn, after: Drawn, proof: Proof) -> tuple[Lane, ...]:
         "after repair",
         f"{after.comparison.suspect.name}, after the repair",
         lag_s=lag_s,
+        stretch=lineup.stretch if lineup is not None else 1.0,
     )
     return (
         Lane("before", (old,), limit_lines(before.comparison, before.comparison.bus), unit=unit),
