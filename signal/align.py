@@ -245,8 +245,14 @@ def _answered(found: _Found, fit: ValueFit, *, lag_s: float, stretch: float, gri
         repeats_s=repeats_s,
         gain=fit.gain,
         offset=fit.offset,
-        reason=_reason(accepted, abs(likeness), found, repeats_s),
+        reason=_reason(accepted, abs(likeness), found, repeats_s) + _told_rate(stretch),
     )
+
+
+def _told_rate(stretch: float) -> str:
+    if stretch == 1.0:
+        return ""
+    return f" The suspect runs {abs(stretch - 1.0):.3%} {'faster' if stretch > 1 else 'slower'} than the known-good."
 
 
 def _reason(accepted: bool, fit: float, found: _Found, repeats_s: float | None) -> str:

@@ -49,6 +49,7 @@ def test_a_long_one_with_another_step_upside_down() -> None:
     assert (found.accepted, found.polarity) == (True, -1)
     assert found.stretch == pytest.approx(1.06, abs=1e-5)
     assert found.gain == pytest.approx(-2.0, rel=0.03)
+    assert found.reason.endswith(" The suspect runs 6.000% faster than the known-good.")
 
 
 def test_equal_clocks_stay_equal() -> None:
