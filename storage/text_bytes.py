@@ -10,7 +10,7 @@ import numpy as np
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress
 
-BLOCK_BYTES = 1 << 19
+BLOCK_BYTES = 1 << 20
 HEAD_BYTES = 1 << 18
 LONGEST_LINE = 1 << 24
 LINE_FEED, CARRIAGE_RETURN = 10, 13
