@@ -11,6 +11,7 @@ from pytestqt.qtbot import QtBot
 from loomlight.signal.lineup import LineUp
 from loomlight.storage.picture_data import data_of
 from loomlight.viewer.pages.compare_page import ComparePage
+from loomlight.viewer.snapshot import as_png
 from loomlight.viewer.window import Window
 
 SLOW_MS = 60_000
@@ -127,10 +128,10 @@ def test_what_is_judged_by_hand_says_so_on_the_page_and_in_the_snapshot(
     assert found.lineup == made
     assert "by hand" in found.verdict.reasons[-1]
     assert not page.hand.is_on
-    with qtbot.waitSignal(page.snapshot_ready, timeout=SLOW_MS) as taken:
+    with qtbot.waitSignal(page.snapshot_taken, timeout=SLOW_MS) as taken:
         page.take_snapshot()
     assert taken.args is not None
-    inside = json.loads(data_of(taken.args[1]) or "{}")
+    inside = json.loads(data_of(as_png(taken.args[1])) or "{}")
     assert inside["compare"]["lineup"]["by"] == "hand"
     assert inside["compare"]["lineup"]["sureness"] is None
     assert "The known-good was laid over the suspect by hand." in inside["compare"]["verdict"]["reasons"]
