@@ -140,7 +140,8 @@ class _EvenWalk:
         shape = (starts_s.size, edges_s.size - 1)
         least, most = np.full(shape, np.nan), np.full(shape, np.nan)
         last = self._channel.intervals - 1
-        begin = max(int(np.floor(places[0, 0])), 0)
+        # A stretch that begins where the record ends still meets its last interval.
+        begin = min(max(int(np.floor(places[0, 0])), 0), max(last, 0))
         end = min(int(np.floor(places[:, -1].max())) + 1, last)
         for start in range(begin, end + 1, BLOCK):
             stop = min(start + BLOCK, end)
