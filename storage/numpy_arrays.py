@@ -55,6 +55,7 @@ class Arrays:
         self.columns: list[ArrayColumn] = []
         self.around: Around = {}
         self.tables: list[tuple[str, tuple[int, ...]]] = []
+        self.too_wide: list[tuple[str, tuple[int, ...]]] = []
 
     def take_all(self, progress: Progress) -> None:
         """Those of an archive."""
@@ -89,6 +90,8 @@ class Arrays:
                 column.take(start, block)
         elif dtype.kind in KINDS and min(shape) <= MOST_CHANNELS:
             self._take_table(file, dtype, shape, name, progress)
+        elif dtype.kind in KINDS:
+            self.too_wide.append((name, shape))
 
     def _take_fields(self, file: IO[bytes], dtype: np.dtype[Any], size: int, progress: Progress) -> None:
         fields = {name: one[0] for name, one in (dtype.fields or {}).items() if one[0].kind in KINDS}

@@ -11,7 +11,7 @@ from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.samples import CountSamples, FloatSamples, Samples
 from loomlight.storage.foreign_axis import Axis, Stamps, axis_of_stamps, stated_axis, unit_under
-from loomlight.storage.numpy_arrays import LEAST_SAMPLES, NPY_SIGNATURE, ArrayColumn, Arrays
+from loomlight.storage.numpy_arrays import LEAST_SAMPLES, MOST_CHANNELS, NPY_SIGNATURE, ArrayColumn, Arrays
 from loomlight.storage.reading import NOTHING_SAID, TIME_UNITS, Reading
 from loomlight.storage.reading_questions import Account, OpenQuestion, step_question, unit_question
 from loomlight.storage.text_cells import unit_of
@@ -69,6 +69,13 @@ def read_numpy(path: Path, progress: Progress = unwatched, *, reading: Reading =
             file=path,
             do="Save plain arrays of numbers, or take it again from the stick",
         ) from error
+    if not arrays.columns and arrays.too_wide:
+        name, shape = arrays.too_wide[0]
+        raise FileProblem(
+            f"the table {name!r} is {shape[0]} × {shape[1]}: more than {MOST_CHANNELS} channels whichever side is the samples",
+            file=path,
+            do=f"Save at most {MOST_CHANNELS} rows of it, or one row, as an array of its own",
+        )
     if not arrays.columns:
         raise FileProblem(
             f"no row of at least {LEAST_SAMPLES} numbers was found",

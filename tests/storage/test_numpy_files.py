@@ -168,3 +168,9 @@ def test_two_channels_of_one_length_share_the_time_of_that_length(tmp_path: Path
     np.savez(tmp_path / "a.npz", time=TIMES, bus=VOLTS, slow=VOLTS[:100], dt=1e-3)
     bus, slow = open_capture(tmp_path / "a.npz").channels
     assert (bus.step_s, slow.step_s) == (pytest.approx(2e-5), 1e-3)
+
+
+def test_a_table_that_is_too_wide_either_way_says_so(tmp_path: Path) -> None:
+    np.savez(tmp_path / "wide.npz", volts=np.zeros((119, 599), np.float32))
+    with pytest.raises(FileProblem, match=r"the table 'volts' is 119 × 599: more than 64 channels.*at most 64 rows"):
+        open_capture(tmp_path / "wide.npz")
