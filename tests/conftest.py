@@ -7,8 +7,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+# The same examples each time, so that a run tells of a change and not of luck; HYPOTHESIS_PROFILE=anew looks further.
+settings.register_profile("same", derandomize=True, deadline=None)
+settings.register_profile("anew", deadline=None)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))
 
 # The folder named signal must never take the place of Python's own module.
 assert hasattr(sys.modules["signal"] if "signal" in sys.modules else __import__("signal"), "SIGINT")
