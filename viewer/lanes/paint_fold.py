@@ -84,7 +84,9 @@ def paint_density_legend(painter: QPainter, area: QRectF, theme: Theme, most: in
     left = area.left()
     painter.drawText(QRectF(left, area.top(), 200, area.height()), Qt.AlignmentFlag.AlignVCenter, once)
     left += metrics.horizontalAdvance(once) + 8
-    band = QRectF(left, area.center().y() - 8, LEGEND_PIXELS, 16)
+    # The words stay whole in a narrow field: the band gives way.
+    room = area.right() - left - 8 - metrics.horizontalAdvance(often) - 2
+    band = QRectF(left, area.center().y() - 8, min(LEGEND_PIXELS, max(room, 16.0)), 16)
     colours = ramp(theme)
     for number, colour in enumerate(colours.tolist()):
         part = QRectF(band.left() + number * band.width() / STEPS, band.top(), band.width() / STEPS + 1, band.height())
