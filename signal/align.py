@@ -8,7 +8,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.coarse import CoarsePair, coarse_pair, is_flat
 from loomlight.signal.correlate import Row, correlate
 from loomlight.signal.errors import CannotUse
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.lineup import LineUp, refused
 from loomlight.signal.odds import BAR, Evidence, evidence_of
 from loomlight.signal.phase_slope import delay_between
 from loomlight.signal.progress import Progress, part, unwatched
@@ -286,17 +286,4 @@ def _together(suspect: Channel, good: Channel, step_s: float, progress: Progress
 
 
 def _nothing(channel: Channel) -> LineUp:
-    return LineUp(
-        accepted=False,
-        by="shape",
-        lag_s=0.0,
-        stretch=1.0,
-        fit=0.0,
-        sureness=0.0,
-        polarity=1,
-        overlap_s=0.0,
-        repeats_s=None,
-        gain=1.0,
-        offset=0.0,
-        reason=f"There is no signal on {channel.name!r} to line up.",
-    )
+    return refused("shape", f"There is no signal on {channel.name!r} to line up.")

@@ -11,7 +11,7 @@ from loomlight.signal.cycles import FEWEST_CYCLES, Cycles, find_cycles
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.laid import Laid
 from loomlight.signal.laid_fit import laid_fit
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.lineup import LineUp, refused
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.resample import values_at
@@ -203,17 +203,4 @@ def _as_channel(row: Row, good: Channel, cycles: Cycles) -> Channel:
 
 
 def _refused(reason: str) -> LineUp:
-    return LineUp(
-        accepted=False,
-        by="cycle",
-        lag_s=0.0,
-        stretch=1.0,
-        fit=0.0,
-        sureness=0.0,
-        polarity=1,
-        overlap_s=0.0,
-        repeats_s=None,
-        gain=1.0,
-        offset=0.0,
-        reason=reason,
-    )
+    return refused("cycle", reason)

@@ -11,7 +11,7 @@ from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.laid import Laid
 from loomlight.signal.laid_fit import laid_fit
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.lineup import LineUp, refused
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import joined, spans_of
@@ -392,17 +392,4 @@ def _same_by_chance(own: _Bus, other: _Bus) -> float:
 
 
 def _refused(reason: str, *, stretch: float = 1.0) -> LineUp:
-    return LineUp(
-        accepted=False,
-        by="frame",
-        lag_s=0.0,
-        stretch=stretch if math.isfinite(stretch) else 1.0,
-        fit=0.0,
-        sureness=0.0,
-        polarity=1,
-        overlap_s=0.0,
-        repeats_s=None,
-        gain=1.0,
-        offset=0.0,
-        reason=reason,
-    )
+    return refused("frame", reason, stretch=stretch if math.isfinite(stretch) else 1.0)

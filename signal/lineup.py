@@ -67,3 +67,31 @@ class LineUp:
     def on_suspect(self, good_s: float) -> float:
         """Time on the suspect's axis that belongs to ``good_s``."""
         return (good_s - self.lag_s) / self.stretch
+
+
+def refused(by: By, reason: str, *, stretch: float = 1.0) -> LineUp:
+    """A line-up that could not be begun: nothing laid over anything, and why.
+
+    Parameters
+    ----------
+    by : str
+        The way that was tried.
+    reason : str
+        One sentence for the user.
+    stretch : float
+        What is known of the two clocks all the same.
+    """
+    return LineUp(
+        accepted=False,
+        by=by,
+        lag_s=0.0,
+        stretch=stretch,
+        fit=0.0,
+        sureness=0.0,
+        polarity=1,
+        overlap_s=0.0,
+        repeats_s=None,
+        gain=1.0,
+        offset=0.0,
+        reason=reason,
+    )
