@@ -14,7 +14,8 @@ from loomlight.signal.joined import groups_to_join
 from loomlight.storage.reading import Reading
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.channel_setup_dialog import ChannelSetupDialog
-from loomlight.viewer.desk import Choice, Desk, Opened
+from loomlight.viewer.choice import Choice, Opened
+from loomlight.viewer.desk import Desk
 from loomlight.viewer.joining import join_files
 from loomlight.viewer.message_strip import MessageStrip
 from loomlight.viewer.opening import Opening

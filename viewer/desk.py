@@ -9,115 +9,15 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
-from loomlight.signal.capture import Capture, Channel
-from loomlight.signal.channel_setup import stored_of, with_setups
-from loomlight.signal.comparison import Comparison, check, compare, compare_as_laid
+from loomlight.signal.channel_setup import stored_of
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.examination import Conditions
 from loomlight.signal.job import Job, JobCapture, Note, Stage
-from loomlight.signal.lineup import LineUp, WantedBy
-from loomlight.signal.progress import Progress, part
-from loomlight.signal.proof import Circumstances, Proof
-from loomlight.signal.prove import prove
-from loomlight.storage.first_picture import FirstPicture, unseen
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
-from loomlight.storage.open_capture import open_capture
-from loomlight.storage.reading import NOTHING_SAID, Reading
-from loomlight.viewer.capture_keeping import (
-    FileSort,
-    bring_along,
-    keep_reading,
-    known_about,
-    remember_structure,
-    sort_of,
-)
-from loomlight.viewer.lanes_of import Drawn, drawn
-
-
-@dataclass(frozen=True, eq=False)
-class Choice:
-    """One channel that can be chosen.
-
-    Attributes
-    ----------
-    channel : Channel
-        The channel itself.
-    source : Path or str
-        The file that it was read from, or the library entry's id.
-    file : str
-        Name of the file, or title of the entry.
-    kind : str
-        Key of the signal kind, where an entry tells it.
-    reading : Reading
-        How the file was said to be read.
-    """
-
-    channel: Channel
-    source: Path | str
-    file: str
-    kind: str = ""
-    reading: Reading = NOTHING_SAID
-
-    @property
-    def label(self) -> str:
-        """How a list shows it."""
-        where = f"library: {self.file}" if isinstance(self.source, str) else self.file
-        return f"{self.channel.name}  ({where})"
-
-    def is_same(self, other: "Choice") -> bool:
-        """Whether both are the same channel of the same file or entry."""
-        return self.source == other.source and self.channel.name == other.channel.name
-
-    @property
-    def source_name(self) -> str:
-        """The file's name, or the library entry's id."""
-        return self.source if isinstance(self.source, str) else self.source.name
-
-    def is_beside(self, other: "Choice") -> bool:
-        """Whether both were recorded together, into one file."""
-        return isinstance(self.source, Path) and self.source == other.source
-
-
-@dataclass(frozen=True, eq=False)
-class Opened:
-    """A capture that was opened."""
-
-    path: Path
-    capture: Capture
-    stage: Stage = "other"
-    reading: Reading = NOTHING_SAID
-    sort: FileSort = "own"
-
-    def choices(self) -> list[Choice]:
-        """One for each channel."""
-        return [Choice(channel, self.path, self.path.name, reading=self.reading) for channel in self.capture.channels]
-
-
-@dataclass(frozen=True, eq=False)
-class ProofDrawn:
-    """A proof with both comparisons ready to be drawn."""
-
-    proof: Proof
-    before: Drawn
-    after: Drawn
-
-
-@dataclass(frozen=True)
-class Ask:
-    """What a comparison needs beside the two channels."""
-
-    kind: str = "lin"
-    supply_v: float | None = None
-    upper_v: float | None = None
-    lower_v: float | None = None
-    within_v: float | None = None
-    by: WantedBy = "auto"
-
-    def conditions(self, *, same_moment: bool) -> Conditions:
-        """As the judging functions take it."""
-        return Conditions(self.supply_v, same_moment, self.upper_v, self.lower_v, self.within_v)
+from loomlight.viewer.choice import Choice, Opened
+from loomlight.viewer.judging import Ask, ProofDrawn
+from loomlight.viewer.lanes_of import Drawn
 
 
 @dataclass(eq=False)
@@ -350,70 +250,3 @@ def _read_alike(one: Choice, other: Choice) -> bool:
     """Whether both show their stored samples read and set up in the same way."""
     first, second = stored_of(one.channel)[1], stored_of(other.channel)[1]
     return one.reading == other.reading and replace(first, channel="") == replace(second, channel="")
-
-
-def opened_file(
-    folder: JobFolder | None,
-    path: Path,
-    progress: Progress,
-    *,
-    stage: Stage = "other",
-    reading: Reading | None = None,
-    first_picture: FirstPicture = unseen,
-) -> Opened:
-    """Read a file as it was set up; with a job, copy it in first and read the job's own copy. For aside.
-
-    ``reading`` is a new answer about how it is to be read, and is kept; None: as it was said before. ``first_picture`` takes
-    coarse captures of a long file while it is read.
-    """
-    known = known_about(folder, path)
-    said = known.reading if reading is None else reading
-    if folder is not None and folder.capture_of(path) is None:
-        # A file that cannot be read is refused before it is copied.
-        open_capture(path, part(progress, 0.0, 0.5), reading=said, first_picture=first_picture)
-        first_picture = unseen
-        path = folder.capture_path(folder.add_capture(path, stage))
-        bring_along(folder, path, replace(known, reading=said))
-        known = known_about(folder, path)
-        said = known.reading if reading is None else reading
-    capture = open_capture(path, part(progress, 0.5, 1.0), reading=said, first_picture=first_picture)
-    if reading is not None:
-        keep_reading(folder, path, reading)
-        remember_structure(path, reading)
-    return Opened(path, with_setups(capture, known.setups), stage, said, sort_of(path))
-
-
-def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Drawn:
-    """Compare (or check, without a known-good) and make ready to draw. For aside."""
-    found = _compared(suspect, good, ask, part(progress, 0.0, 0.7))
-    return drawn(found, part(progress, 0.7, 1.0))
-
-
-def judged_as_laid(comparison: Comparison, lineup: LineUp, progress: Progress) -> Drawn:
-    """Judge the same two channels at another line-up, and make ready to draw. For aside."""
-    found = compare_as_laid(comparison, lineup, part(progress, 0.0, 0.4))
-    return drawn(found, part(progress, 0.4, 1.0))
-
-
-def _compared(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Comparison:
-    if good is None:
-        return check(suspect.channel, kind=ask.kind, conditions=ask.conditions(same_moment=False), progress=progress)
-    conditions = ask.conditions(same_moment=suspect.is_beside(good))
-    return compare(suspect.channel, good.channel, kind=ask.kind, conditions=conditions, by=ask.by, progress=progress)
-
-
-def proven(
-    before: Choice,
-    before_good: Choice | None,
-    after: Choice,
-    after_good: Choice | None,
-    ask: Ask,
-    progress: Progress,
-    *,
-    said: Circumstances | None = None,
-) -> ProofDrawn:
-    """Compare both and hold one against the other. For aside."""
-    old = judged(before, before_good, ask, part(progress, 0.0, 0.4))
-    new = judged(after, after_good, ask, part(progress, 0.4, 0.8))
-    found = prove(old.comparison, new.comparison, part(progress, 0.8, 1.0), circumstances=said)
-    return ProofDrawn(found, old, new)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
 
-from loomlight.viewer.desk import Opened
+from loomlight.viewer.choice import Opened
 from loomlight.viewer.joining import offer_text
 
 

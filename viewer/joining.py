@@ -10,7 +10,8 @@ from loomlight.signal.progress import Progress, part
 from loomlight.storage.capture_file import write_capture
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.places import copy_name, data_folder, unused
-from loomlight.viewer.desk import Opened, opened_file
+from loomlight.viewer.choice import Opened
+from loomlight.viewer.opened_file import opened_file
 
 FOLDER_NAME = "joined captures"
 

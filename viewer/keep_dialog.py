@@ -4,8 +4,8 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLineEdit,
 
 from loomlight.signal.entry import Entry
 from loomlight.signal.kinds.listing import KINDS
+from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
-from loomlight.viewer.desk import Choice
 
 FIELDS = (
     ("title", "Title", "What the waveform is, in a few words"),

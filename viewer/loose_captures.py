@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from loomlight.signal.job import Note, Stage
-from loomlight.viewer.desk import USES, Choice, Desk
+from loomlight.viewer.choice import Choice
+from loomlight.viewer.desk import USES, Desk
 
 STAGES: dict[str, Stage] = {"suspect": "suspect", "good": "known-good", "after": "after repair"}
 

@@ -14,7 +14,9 @@ from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.reading import Reading
 from loomlight.storage.reading_questions import OpenQuestion
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.desk import Desk, Opened, opened_file
+from loomlight.viewer.choice import Opened
+from loomlight.viewer.desk import Desk
+from loomlight.viewer.opened_file import opened_file
 
 
 @dataclass(frozen=True, eq=False)

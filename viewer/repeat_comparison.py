@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from loomlight.signal.errors import CannotUse, NoSuchChannel
-from loomlight.viewer.desk import Choice, Desk, Opened
+from loomlight.viewer.choice import Choice, Opened
+from loomlight.viewer.desk import Desk
 from loomlight.viewer.pages.compare_page import ComparePage
 
 

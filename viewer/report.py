@@ -13,8 +13,8 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.before_after import BeforeAfter, before_after
-from loomlight.viewer.desk import opened_file
 from loomlight.viewer.job_words import job_suspicion
+from loomlight.viewer.opened_file import opened_file
 from loomlight.viewer.report_blocks import Business, Report
 from loomlight.viewer.report_content import Evidence, customer_blocks
 from loomlight.viewer.report_html import report_html

@@ -12,7 +12,8 @@ from loomlight.signal.progress import Progress
 from loomlight.storage.capture_file import StoredSamples
 from loomlight.storage.capture_memory import CaptureMemory
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.desk import Desk, Opened
+from loomlight.viewer.choice import Opened
+from loomlight.viewer.desk import Desk
 
 
 @dataclass(frozen=True)

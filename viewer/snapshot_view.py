@@ -7,7 +7,9 @@ from typing import Any
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.lineup import WAYS, WantedBy
-from loomlight.viewer.desk import Ask, Choice, Desk
+from loomlight.viewer.choice import Choice
+from loomlight.viewer.desk import Desk
+from loomlight.viewer.judging import Ask
 from loomlight.viewer.lanes.cursors import NONE, Pair
 from loomlight.viewer.snapshot_data import snapshot_inside
 

@@ -7,7 +7,8 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from loomlight.signal.errors import LoomlightError
-from loomlight.viewer.desk import Desk, Opened
+from loomlight.viewer.choice import Opened
+from loomlight.viewer.desk import Desk
 from loomlight.viewer.opening import Opening
 from loomlight.viewer.pages.compare_page import ComparePage
 from loomlight.viewer.repeat_comparison import RepeatComparison, in_hand

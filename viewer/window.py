@@ -22,19 +22,14 @@ from PySide6.QtWidgets import (
 
 from loomlight.signal.capture import Capture
 from loomlight.signal.errors import LoomlightError
-from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
-from loomlight.storage.places import file_name, jobs_folder, unused
-from loomlight.viewer.aside import Aside
 from loomlight.viewer.capture_actions import CaptureActions
 from loomlight.viewer.capture_files import FILTER, dropped
-from loomlight.viewer.desk import Choice, Desk
-from loomlight.viewer.jobs_dialog import JobsDialog
-from loomlight.viewer.keep_dialog import KeepDialog
+from loomlight.viewer.desk import Desk
+from loomlight.viewer.job_actions import JobActions
 from loomlight.viewer.lanes.lane_stack import LaneStack
-from loomlight.viewer.loose_captures import loose_of
+from loomlight.viewer.library_keeping import LibraryKeeping
 from loomlight.viewer.message_strip import MessageStrip
-from loomlight.viewer.new_job_dialog import NewJobDialog
 from loomlight.viewer.opening import Opening
 from loomlight.viewer.pages.captures_page import CapturesPage
 from loomlight.viewer.pages.compare_page import ComparePage
@@ -57,12 +52,12 @@ class Window(QMainWindow):
     def __init__(self, library: Library, settings: Settings) -> None:
         super().__init__()
         self.settings = settings
-        self._own_library = library
         self.desk = Desk(library, self)
         self.strip = MessageStrip()
         self.snapshots = SnapshotKeeping(self.desk, self)
         self.opening = Opening(self.desk, self)
-        self._keeping = Aside(self)
+        self.library_keeping = LibraryKeeping(self.desk, self)
+        self.jobs = JobActions(self.desk, self.opening, self)
         theme = THEMES[settings.theme]
         self.job_page = JobPage(self.desk, settings)
         self.captures_page = CapturesPage(self.desk, theme, settings)
@@ -131,7 +126,7 @@ class Window(QMainWindow):
             talking.said.connect(self.strip.say)
         self.theme_button.clicked.connect(self.change_theme)
         self.job_page.new_wanted.connect(self.new_job)
-        self.job_page.open_wanted.connect(self.ask_job)
+        self.job_page.open_wanted.connect(self.jobs.ask_job)
         self.job_page.sample_wanted.connect(self.open_sample)
         self.job_page.captures_wanted.connect(self.ask_files)
         self.job_page.job_wanted.connect(self.open_job)
@@ -155,12 +150,17 @@ class Window(QMainWindow):
         )
         self.captures_page.compare_wanted.connect(lambda: self.go_to(2))
         for page_with_channels in (self.captures_page, self.compare_page):
-            page_with_channels.keep_wanted.connect(self.keep_in_library)
-        for page_with_pictures in (self.compare_page, self.proof_page):
+            page_with_channels.keep_wanted.connect(self.library_keeping.ask)
+        for page_with_pictures in (self.compare_page.keeping, self.proof_page):
             page_with_pictures.snapshot_taken.connect(self.snapshots.keep)
             page_with_pictures.export_wanted.connect(self.snapshots.export)
-        self.snapshots.said.connect(self.strip.say)
-        self.snapshots.failed.connect(self.strip.say_error)
+        for part in (self.snapshots, self.jobs, self.library_keeping):
+            part.said.connect(self.strip.say)
+            part.failed.connect(self.strip.say_error)
+        self.jobs.leaving.connect(self._leave_job)
+        self.jobs.taken.connect(lambda title: self.setWindowTitle(f"{title} – Loomlight"))
+        self.jobs.page_wanted.connect(lambda: self.go_to(0))
+        self.jobs.compare_wanted.connect(self.compare_page.run)
         self.library_page.used.connect(lambda: self.go_to(2))
         self.opening.opened.connect(self._show_opened)
         self.opening.failed.connect(self.strip.say_error)
@@ -176,7 +176,7 @@ class Window(QMainWindow):
         shortcuts = (
             ("Ctrl+O", self.ask_files),
             ("Ctrl+N", self.new_job),
-            ("Ctrl+J", self.ask_job),
+            ("Ctrl+J", self.jobs.ask_job),
             ("Esc", self.strip.hide),
         )
         for keys, act in shortcuts:
@@ -277,69 +277,16 @@ class Window(QMainWindow):
     # Jobs
 
     def new_job(self) -> None:
-        """Make a job from its title and vehicle; the rest when there is time."""
-        dialog = NewJobDialog(self)
-        if dialog.exec() == NewJobDialog.DialogCode.Accepted:
-            title = dialog.title.text()
-            self.make_job(unused(jobs_folder() / file_name(title)), title, vehicle=dialog.vehicle.text())
+        """Make a job from its title and vehicle."""
+        self.jobs.new_job()
 
     def make_job(self, path: Path, title: str, *, vehicle: str = "") -> None:
         """Make a job in a new folder; captures that were opened without a job are copied into it."""
-        loose = loose_of(self.desk) if self.desk.folder is None else None
-        try:
-            folder = JobFolder.create(path, title=title, vehicle=vehicle)
-        except LoomlightError as error:
-            self.strip.say_error(error)
-            return
-        self._take_job(folder)
-        self.go_to(0)
-        if loose is None:
-            return
-
-        def again() -> None:
-            try:
-                loose.choose_again(self.desk)
-            except LoomlightError as error:
-                self.strip.say_error(error)
-            if loose.was_compared:
-                self.compare_page.run()
-
-        self.opening.add(list(loose.files), then=again)
-
-    def ask_job(self) -> None:
-        """Let the user choose from all jobs."""
-        own = self.desk.folder.path.parent if self.desk.folder is not None else jobs_folder()
-        dialog = JobsDialog(tuple(dict.fromkeys((jobs_folder(), own))), self)
-        if dialog.exec() == JobsDialog.DialogCode.Accepted and dialog.chosen is not None:
-            self.open_job(dialog.chosen)
+        self.jobs.make_job(path, title, vehicle=vehicle)
 
     def open_job(self, path: Path, *, library: Library | None = None, then: Callable[[], None] | None = None) -> None:
         """Open a job with its captures; the sample job brings a library of its own."""
-        try:
-            folder = JobFolder.open(path)
-        except LoomlightError as error:
-            self.strip.say_error(error)
-            return
-        self._take_job(folder, library)
-        paths = [folder.capture_path(one) for one in folder.job.captures if not one.part_of]
-        self.open_files(paths, then=then or (lambda: self.go_to(0)))
-
-    def _take_job(self, folder: JobFolder, library: Library | None = None) -> None:
-        """Put a job on an empty desk; what belongs to the job before stays with that."""
-        if self.desk.library is not (library or self._own_library):
-            self.desk.library = library or self._own_library
-            self.desk.library_changed.emit()
-        self.job_page.save()
-        self.opening.give_up()
-        self.watching.repeat.give_up()
-        self.compare_page.aside.cancel()
-        self.proof_page.aside.cancel()
-        self.desk.clear()
-        self.desk.take_job(folder)
-        self.setWindowTitle(f"{folder.job.title} – Loomlight")
-        self.strip.say(f"The job is kept in {folder.path}. It is saved by itself.")
-        if folder.problem:
-            self.strip.say_error(LoomlightError(folder.problem))
+        self.jobs.open_job(path, library=library, then=then)
 
     def open_sample(self) -> None:
         """Open a fresh copy of the sample job."""
@@ -364,39 +311,19 @@ class Window(QMainWindow):
         page.show_seen(seen)
         self.go_to(PLACES.index("Proof" if seen.is_proof else "Compare"))
 
-    # Keeping
-
-    def keep_in_library(self, choice: Choice | None) -> None:
-        """Ask for what is not known, and keep one channel as a known-good."""
-        if choice is None:
-            return
-        if self._keeping.is_busy:
-            self.strip.say("The waveform before is still being kept. Press again in a moment.")
-            return
-        vehicle = self.desk.job.vehicle if self.desk.job is not None else ""
-        dialog = KeepDialog(choice, self.desk.chosen.ask.kind, vehicle, self)
-        if dialog.exec() != KeepDialog.DialogCode.Accepted:
-            return
-        opened, entry, library = self.desk.opened_of(choice), dialog.entry(), self.desk.library
-        if opened is None:
-            return
-
-        def done(_kept: object) -> None:
-            self.desk.library_changed.emit()
-            self.strip.say(f"“{entry.title}” is in the library now.")
-
-        self._keeping.run(
-            lambda progress: library.add(opened.capture, choice.channel.name, entry, progress=progress),
-            done,
-            self.strip.say_error,
-        )
+    def _leave_job(self) -> None:
+        """What belongs to the job that is left stays with it."""
+        self.job_page.save()
+        self.watching.repeat.give_up()
+        self.compare_page.aside.cancel()
+        self.proof_page.aside.cancel()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Save what was typed, stop what runs, remember the window."""
         self.settings.geometry = self.saveGeometry()
         self.watching.stop()
         self.opening.close()
-        self._keeping.finish()
+        self.library_keeping.close_work()
         self.snapshots.close_work()
         self.capture_actions.close_work()
         for page in (self.compare_page, self.proof_page, self.job_page, self.captures_page, self.library_page):

@@ -128,8 +128,8 @@ def test_what_is_judged_by_hand_says_so_on_the_page_and_in_the_snapshot(
     assert found.lineup == made
     assert "by hand" in found.verdict.reasons[-1]
     assert not page.hand.is_on
-    with qtbot.waitSignal(page.snapshot_taken, timeout=SLOW_MS) as taken:
-        page.take_snapshot()
+    with qtbot.waitSignal(page.keeping.snapshot_taken, timeout=SLOW_MS) as taken:
+        page.keeping.take_snapshot()
     assert taken.args is not None
     inside = json.loads(data_of(as_png(taken.args[1])) or "{}")
     assert inside["compare"]["lineup"]["by"] == "hand"

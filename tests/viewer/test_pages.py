@@ -9,7 +9,7 @@ from pytestqt.qtbot import QtBot
 
 from loomlight.signal.job import Job, JobCapture, JobVerdict
 from loomlight.signal.verdict import Verdict
-from loomlight.viewer.desk import Ask
+from loomlight.viewer.judging import Ask
 from loomlight.viewer.pages.next_step import next_step
 from loomlight.viewer.style_sheet import TARGET_PIXELS
 from loomlight.viewer.window import PLACES, Window
@@ -106,7 +106,7 @@ def test_uses_of_a_channel_reach_the_other_pages(window: Window, qtbot: QtBot, s
     qtbot.mouseClick(page._use["suspect"], Qt.MouseButton.LeftButton)
     page.channels.setCurrentRow(0)
     qtbot.mouseClick(page._use["after"], Qt.MouseButton.LeftButton)
-    suspect, after = window.compare_page.suspect.current(), window.proof_page.after.current()
+    suspect, after = window.compare_page.asking.suspect.current(), window.proof_page.after.current()
     assert suspect is not None
     assert after is not None
     assert (suspect.channel.name, after.channel.name) == ("flap LIN", "blower LIN")
@@ -129,7 +129,7 @@ def test_own_limits_bring_their_fields_and_are_judged_by(window: Window, qtbot: 
     window.go_to(2)
     window.desk.chosen.ask = Ask(kind="own-limits")
     page.show_choice()
-    fields = page._fields
+    fields = page.asking.fields
     assert [name for name, field in fields.items() if field.isVisible()] == ["upper", "lower", "within"]
     qtbot.keyClicks(fields["upper"].edit, "10,5")
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):
@@ -142,7 +142,7 @@ def test_own_limits_bring_their_fields_and_are_judged_by(window: Window, qtbot: 
 def test_volts_that_are_no_number_are_told_and_nothing_runs(window: Window, qtbot: QtBot, stick: Path) -> None:
     open_before(window, qtbot, stick)
     window.go_to(2)
-    qtbot.keyClicks(window.compare_page._fields["supply"].edit, "twelve")
+    qtbot.keyClicks(window.compare_page.asking.fields["supply"].edit, "twelve")
     qtbot.mouseClick(window.compare_page.run_button, Qt.MouseButton.LeftButton)
     assert not window.compare_page.aside.is_busy
     assert "'twelve' is no number" in window.strip.text.text()

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QToolButton
 from pytestqt.qtbot import QtBot
 
 from loomlight.viewer.command_line import main
-from loomlight.viewer.desk import Ask
+from loomlight.viewer.judging import Ask
 from loomlight.viewer.window import Window
 
 SLOW_MS = 60_000
@@ -41,7 +41,7 @@ def test_each_place_is_listed_and_jumped_to(window: Window, qtbot: QtBot, files:
     suspect, good = (one.choices()[0] for one in window.desk.opened)
     window.desk.chosen.ask = Ask(kind="own-limits", upper_v=99.0)
     window.desk.choose(suspect=suspect, good=good)
-    page._fields["upper"].edit.setText("99")
+    page.asking.fields["upper"].edit.setText("99")
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):
         page.run()
     assert page.places.isVisible()

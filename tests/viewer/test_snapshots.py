@@ -164,17 +164,17 @@ def test_opening_a_comparison_brings_its_view_back(
 ) -> None:
     _ready(window, qtbot, make_job(proven=False))
     page, desk = window.compare_page, window.desk
-    page._fields["supply"].edit.setText("13.2")
+    page.asking.fields["supply"].edit.setText("13.2")
     page.run()
     qtbot.waitUntil(lambda: desk.drawn is not None, timeout=SLOW_MS)
     page.panel.lanes.set_view(0.0612, 0.0625)
     page.panel.lanes.set_cursors(0.0615, 0.0617)
     taken: list[str] = []
-    page.snapshot_taken.connect(lambda name, _snapshot: taken.append(name))
+    page.keeping.snapshot_taken.connect(lambda name, _snapshot: taken.append(name))
     page.snapshot_button.click()
     assert taken == ["blower LIN faulty"]
     path = _snapshot(window, qtbot)
-    page._fields["supply"].edit.setText("")
+    page.asking.fields["supply"].edit.setText("")
     desk.choose(suspect=desk.choices()[3])
     page.run()
     qtbot.waitUntil(lambda: not page.aside.is_busy and desk.drawn_from is not None, timeout=SLOW_MS)

@@ -201,7 +201,7 @@ def test_a_snapshot_that_is_being_drawn_is_kept_when_the_window_closes(
     compared(window, qtbot)
     folder = window.desk.folder
     assert folder is not None
-    window.compare_page.take_snapshot()
+    window.compare_page.keeping.take_snapshot()
     window.close()
     assert len(JobFolder.open(folder.path).job.snapshots) == 1
 
@@ -224,7 +224,7 @@ def test_a_channel_is_kept_found_again_and_used(
 ) -> None:
     monkeypatch.setattr(KeepDialog, "exec", lambda _: KeepDialog.DialogCode.Accepted)
     opened(window, qtbot, stick / "after.csv")
-    window.keep_in_library(window.desk.opened[0].choices()[0])
+    window.library_keeping.ask(window.desk.opened[0].choices()[0])
     qtbot.waitUntil(said(window, "is in the library now"), timeout=SLOW_MS)
     window.go_to(LIBRARY)
     page = window.library_page

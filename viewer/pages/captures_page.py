@@ -25,7 +25,8 @@ from loomlight.signal.job import Stage
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.pyramid import pyramid_of, reach
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.desk import Choice, Desk, Opened
+from loomlight.viewer.choice import Choice, Opened
+from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page, make_main
 from loomlight.viewer.how_it_was_read import HowItWasRead
 from loomlight.viewer.join_offer import JoinOffer

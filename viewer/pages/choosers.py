@@ -7,8 +7,8 @@ from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from loomlight.signal.kinds.listing import KINDS
 from loomlight.signal.lineup import WAYS, WantedBy
+from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
-from loomlight.viewer.desk import Choice
 
 
 class ChannelBox(QWidget):

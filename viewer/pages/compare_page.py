@@ -1,14 +1,11 @@
 """Compare: the suspect over the known-good, what is wrong, and what it means."""
 
-from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal, SignalInstance
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
-    QFileDialog,
     QHBoxLayout,
     QLabel,
-    QLineEdit,
     QPushButton,
     QSplitter,
     QVBoxLayout,
@@ -17,26 +14,23 @@ from PySide6.QtWidgets import (
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
-from loomlight.signal.frame_table import COLUMNS, FrameRow, cells_of
+from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.kinds.listing import kind_named
-from loomlight.signal.lineup import LineUp, WantedBy
-from loomlight.storage.places import file_name
-from loomlight.storage.table_file import write_table
+from loomlight.signal.lineup import LineUp
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.desk import Ask, Choice, Desk, judged, judged_as_laid
+from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.hand_bar import HandBar
 from loomlight.viewer.hand_on_lanes import HandOnLanes
-from loomlight.viewer.job_keeping import keep_verdict
+from loomlight.viewer.judging import judged, judged_as_laid
 from loomlight.viewer.lane_panel import ArrangementMemory, LanePanel
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
-from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
+from loomlight.viewer.pages.ask_bar import AskBar
+from loomlight.viewer.pages.comparison_keeping import ComparisonKeeping
 from loomlight.viewer.pages.places_box import PlacesBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.pages.supposing import Supposing
-from loomlight.viewer.picture import Shown
-from loomlight.viewer.snapshot import ComparisonSnapshot
 from loomlight.viewer.snapshot_view import SeenView
 from loomlight.viewer.table_words import frame_tip
 from loomlight.viewer.tables_panel import TablesPanel
@@ -57,8 +51,6 @@ class ComparePage(QWidget):
 
     said = Signal(str)
     failed = Signal(object)
-    snapshot_taken = Signal(str, object)
-    export_wanted = Signal(str, object)
     keep_wanted = Signal(object)
     captures_wanted = Signal()
     sample_wanted = Signal()
@@ -73,11 +65,7 @@ class ComparePage(QWidget):
         self._seen: SeenView | None = None
         self.running = RunButton(self.aside, "Compare", tip="Line up, find, judge", keys="Ctrl+Return")
         self.run_button = self.running.button
-        self.suspect = ChannelBox("■ Suspect")
-        self.good = ChannelBox("● Known-good", none=NO_GOOD)
-        self.kind = KindBox()
-        self.way = WayBox()
-        self._fields = {name: _field(*texts) for name, texts in FIELDS.items()}
+        self.asking = AskBar(desk)
         self._offer = empty_page(
             NOTHING_OPEN,
             (
@@ -100,6 +88,7 @@ class ComparePage(QWidget):
         self._rule = QLabel()
         self._rule.setWordWrap(True)
         self._rule.setAccessibleName("Rule of the picked finding")
+        self.keeping = ComparisonKeeping(desk, self.panel, self.tables, self)
         self._build()
         self._connect()
         self.show_choice()
@@ -110,12 +99,7 @@ class ComparePage(QWidget):
     def _build(self) -> None:
         top = QHBoxLayout()
         top.setSpacing(6)
-        top.addWidget(self.suspect, 3)
-        top.addWidget(self.good, 3)
-        top.addWidget(self.kind, 2)
-        top.addWidget(self.way, 1)
-        for field in self._fields.values():
-            top.addWidget(field, 1)
+        top.addWidget(self.asking, 1)
         top.addWidget(self.running, 0, Qt.AlignmentFlag.AlignBottom)
         self.snapshot_button = QPushButton("Save snapshot")
         self.snapshot_button.setToolTip(
@@ -172,73 +156,39 @@ class ComparePage(QWidget):
         desk.captures_changed.connect(self.show_choice)
         desk.choice_changed.connect(self.show_choice)
         desk.compared.connect(self.show_comparison)
-        self.suspect.chosen.connect(lambda choice: choice and desk.choose(suspect=choice))
-        self.good.chosen.connect(self._choose_good)
-        self.kind.chosen.connect(self._choose_kind)
-        self.way.chosen.connect(self._choose_way)
         self.run_button.clicked.connect(self.run)
         self.running.given_up.connect(lambda: self.said.emit("The comparison was given up; nothing was changed."))
         self.table.picked.connect(self._show_finding)
         self.tables.frame_picked.connect(self._show_frame)
         self.tables.said.connect(self._rule.setText)
-        self.tables.frames_wanted.connect(self._save_frames)
+        self.tables.frames_wanted.connect(self.keeping.save_frames)
         self.panel.finding_step.connect(self.table.step)
         self.panel.lanes.finding_picked.connect(self.table.select)
         self.panel.lanes.notes_changed.connect(self._keep_notes)
         self.places.picked.connect(self.panel.lanes.set_view)
         self.hand_button.toggled.connect(self._by_hand)
         self.hand.judge_wanted.connect(self._judge_by_hand)
-        self.hand.failed.connect(self.failed)
+        for part in (self.hand, self.keeping):
+            part.failed.connect(self.failed)
+        self.keeping.said.connect(self.said)
         self.panel.fold_button.toggled.connect(lambda folded: folded and self.hand_button.setChecked(False))
-        self.snapshot_button.clicked.connect(self.take_snapshot)
+        self.snapshot_button.clicked.connect(self.keeping.take_snapshot)
         self.supposing.failed.connect(self.failed)
-        self.export_button.clicked.connect(lambda: self._hand_on(self.export_wanted))
+        self.export_button.clicked.connect(self.keeping.export)
         self.keep_button.clicked.connect(lambda: self.keep_wanted.emit(desk.chosen.suspect))
 
     # Choosing
 
     def show_choice(self) -> None:
         """Offer what lies on the desk."""
-        chosen, choices = self._desk.chosen, self._desk.choices()
-        self.suspect.show_choices([one for one in choices if not isinstance(one.source, str)], chosen.suspect)
-        self.good.show_choices(choices, chosen.good)
-        self.kind.show_key(chosen.ask.kind)
-        self.way.show_way(chosen.ask.by)
-        self.way.setEnabled(chosen.good is not None)
-        own = chosen.ask.kind == "own-limits"
-        for name in ("upper", "lower", "within"):
-            self._fields[name].setVisible(own)
-        self._fields["supply"].setVisible(not own)
+        chosen = self._desk.chosen
+        self.asking.show_choice()
         self.run_button.setEnabled(chosen.suspect is not None)
         self._offer.setVisible(not self._desk.opened)
         self.keep_button.setEnabled(chosen.suspect is not None)
         self.snapshot_button.setEnabled(self._desk.drawn is not None)
         self.export_button.setEnabled(self._desk.drawn is not None)
         self._show_age()
-
-    def _choose_good(self, choice: Choice | None) -> None:
-        if choice is None:
-            self._desk.without_good()
-        else:
-            self._desk.choose(good=choice)
-
-    def _choose_kind(self, key: str) -> None:
-        self._desk.chosen.ask = replace(self._desk.chosen.ask, kind=key)
-        self.show_choice()
-
-    def _choose_way(self, way: WantedBy) -> None:
-        self._desk.chosen.ask = replace(self._desk.chosen.ask, by=way)
-
-    def _ask(self) -> Ask:
-        values = {name: field.volts() for name, field in self._fields.items() if field.isVisibleTo(self)}
-        return Ask(
-            kind=self.kind.key(),
-            supply_v=values.get("supply"),
-            upper_v=values.get("upper"),
-            lower_v=values.get("lower"),
-            within_v=values.get("within"),
-            by=self.way.way(),
-        )
 
     # Comparing
 
@@ -249,7 +199,7 @@ class ComparePage(QWidget):
         if suspect is None:
             return
         try:
-            ask = self._ask()
+            ask = self.asking.ask()
         except LoomlightError as error:
             self.failed.emit(error)
             return
@@ -262,16 +212,7 @@ class ComparePage(QWidget):
 
     def show_seen(self, seen: SeenView) -> None:
         """Compare again as a snapshot shows it, then show its view and cursors."""
-        ask = seen.ask
-        self.kind.show_key(ask.kind)
-        self.way.show_way(ask.by)
-        for name, value in (
-            ("supply", ask.supply_v),
-            ("upper", ask.upper_v),
-            ("lower", ask.lower_v),
-            ("within", ask.within_v),
-        ):
-            self._fields[name].edit.setText("" if value is None else f"{value:.10g}")
+        self.asking.show_ask(seen.ask)
         self.show_choice()
         self._seen = seen
         self.run()
@@ -387,21 +328,6 @@ class ComparePage(QWidget):
         room = 0.05 * (row.stop_s - row.start_s)
         self.panel.lanes.go_to(row.start_s - room, row.stop_s + room)
 
-    def _save_frames(self) -> None:
-        """Save the frames as a table, where the user chooses."""
-        drawn_from = self._desk.drawn_from
-        if drawn_from is None:
-            return
-        start = Path.home() / f"{file_name(f'{drawn_from[0].channel.name} frames')}.csv"
-        chosen, _ = QFileDialog.getSaveFileName(self, "Save frames", str(start), "Tables (*.csv)")
-        if not chosen:
-            return
-        try:
-            write_table(Path(chosen), COLUMNS, map(cells_of, self.tables.rows))
-            self.said.emit(f"{len(self.tables.rows)} frames saved as {chosen}.")
-        except LoomlightError as error:
-            self.failed.emit(error)
-
     def _keep_notes(self) -> None:
         if self._noted is None:
             return
@@ -409,45 +335,6 @@ class ComparePage(QWidget):
             self._desk.keep_notes(self._noted, self.panel.lanes.notes())
         except LoomlightError as error:
             self.failed.emit(error)
-
-    # Keeping
-
-    def take_snapshot(self) -> None:
-        """Hand on what is seen; in a job its verdict is kept too."""
-        shown, drawn_from = self._desk.drawn, self._desk.drawn_from
-        if shown is None or drawn_from is None:
-            return
-        kept = self._desk.job_capture(drawn_from[0].source)
-        if self._desk.folder is not None and kept is not None:
-            good = drawn_from[1].label if drawn_from[1] is not None else ""
-            try:
-                keep_verdict(self._desk.folder, shown.comparison, kept, good=good)
-                self._desk.job_changed.emit()
-            except LoomlightError as error:
-                self.failed.emit(error)
-                return
-        self._hand_on(self.snapshot_taken)
-
-    def _hand_on(self, wanted: SignalInstance) -> None:
-        """Send what is seen, with its name."""
-        shown, drawn_from = self._desk.drawn, self._desk.drawn_from
-        if shown is None or drawn_from is None:
-            return
-        suspect, good = drawn_from
-        lanes = self.panel.lanes
-        settings = Shown(
-            lanes.view(), lanes.notes(), lanes.cursors(), lanes.level_cursors(), self.panel.readings.lines()
-        )
-        taken = ComparisonSnapshot(
-            shown,
-            suspect.file,
-            good.label if good is not None else "",
-            "" if good is None or good.is_beside(suspect) else good.source_name,
-            self._desk.job,
-            settings,
-            by=self._desk.chosen.ask.by,
-        )
-        wanted.emit(f"{suspect.channel.name} {shown.comparison.verdict.state}", taken)
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
@@ -462,14 +349,6 @@ class ComparePage(QWidget):
         self.supposing.aside.close()
 
 
-FIELDS = {
-    "supply": ("Supply (V)", "not known", "Supply voltage at the node; leave empty where it is not known"),
-    "upper": ("Upper (V)", "–", "No sample above this"),
-    "lower": ("Lower (V)", "–", "No sample below this"),
-    "within": ("Within (V)", "–", "At most this far from the known-good"),
-}
-
-
 def _held(offer: QWidget) -> QWidget:
     """Keeps the place of an offer that is hidden at times."""
     holder = QWidget()
@@ -477,45 +356,3 @@ def _held(offer: QWidget) -> QWidget:
     column.setContentsMargins(0, 0, 0, 0)
     column.addWidget(offer)
     return holder
-
-
-class _VoltsField(QWidget):
-    """A labelled field for volts, that may stay empty."""
-
-    def __init__(self, title: str, empty: str, tip: str) -> None:
-        super().__init__()
-        self._title = title
-        self.edit = QLineEdit()
-        self.edit.setPlaceholderText(empty)
-        self.edit.setToolTip(tip)
-        self.edit.setAccessibleName(title)
-        self.edit.setMinimumWidth(96)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(2)
-        label = QLabel(title)
-        label.setBuddy(self.edit)
-        column.addWidget(label)
-        column.addWidget(self.edit)
-
-    def volts(self) -> float | None:
-        """What was typed, decimal comma or point.
-
-        Raises
-        ------
-        LoomlightError
-            If it is no number.
-        """
-        text = self.edit.text().strip().replace(",", ".").removesuffix("V").strip()
-        if not text:
-            return None
-        try:
-            return float(text)
-        except ValueError as error:
-            raise LoomlightError(
-                f"{self._title}: {self.edit.text()!r} is no number. Type volts, such as 13.2."
-            ) from error
-
-
-def _field(title: str, empty: str, tip: str) -> _VoltsField:
-    return _VoltsField(title, empty, tip)

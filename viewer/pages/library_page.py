@@ -19,8 +19,9 @@ from loomlight.signal.kinds.listing import KINDS, kind_named
 from loomlight.signal.progress import Progress
 from loomlight.signal.pyramid import pyramid_of
 from loomlight.viewer.aside import Aside
+from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
-from loomlight.viewer.desk import Choice, Desk
+from loomlight.viewer.desk import Desk
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.theme import Theme

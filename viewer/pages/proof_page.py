@@ -21,10 +21,12 @@ from PySide6.QtWidgets import (
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.proof import Circumstances, Proof
 from loomlight.viewer.aside import Aside
+from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
-from loomlight.viewer.desk import Choice, Desk, ProofDrawn, proven
+from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.job_keeping import keep_verdict
+from loomlight.viewer.judging import ProofDrawn, proven
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes_of import proof_lanes, worst_stretch
 from loomlight.viewer.pages.choosers import ChannelBox

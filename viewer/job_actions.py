@@ -1,0 +1,95 @@
+"""Jobs made, chosen and opened: each begins on an empty desk."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QWidget
+
+from loomlight.signal.errors import LoomlightError
+from loomlight.storage.job_folder import JobFolder
+from loomlight.storage.library import Library
+from loomlight.storage.places import file_name, jobs_folder, unused
+from loomlight.viewer.desk import Desk
+from loomlight.viewer.jobs_dialog import JobsDialog
+from loomlight.viewer.loose_captures import loose_of
+from loomlight.viewer.new_job_dialog import NewJobDialog
+from loomlight.viewer.opening import Opening
+
+
+class JobActions(QObject):
+    """Puts jobs on the desk. `leaving` is sent while the job before still lies there."""
+
+    said = Signal(str)
+    failed = Signal(object)
+    leaving = Signal()
+    taken = Signal(str)
+    page_wanted = Signal()
+    compare_wanted = Signal()
+
+    def __init__(self, desk: Desk, opening: Opening, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._desk, self._opening, self._window = desk, opening, parent
+        self._own_library = desk.library
+
+    def new_job(self) -> None:
+        """Make a job from its title and vehicle; the rest when there is time."""
+        dialog = NewJobDialog(self._window)
+        if dialog.exec() == NewJobDialog.DialogCode.Accepted:
+            title = dialog.title.text()
+            self.make_job(unused(jobs_folder() / file_name(title)), title, vehicle=dialog.vehicle.text())
+
+    def make_job(self, path: Path, title: str, *, vehicle: str = "") -> None:
+        """Make a job in a new folder; captures that were opened without a job are copied into it."""
+        loose = loose_of(self._desk) if self._desk.folder is None else None
+        try:
+            folder = JobFolder.create(path, title=title, vehicle=vehicle)
+        except LoomlightError as error:
+            self.failed.emit(error)
+            return
+        self._take_job(folder)
+        self.page_wanted.emit()
+        if loose is None:
+            return
+
+        def again() -> None:
+            try:
+                loose.choose_again(self._desk)
+            except LoomlightError as error:
+                self.failed.emit(error)
+            if loose.was_compared:
+                self.compare_wanted.emit()
+
+        self._opening.add(list(loose.files), then=again)
+
+    def ask_job(self) -> None:
+        """Let the user choose from all jobs."""
+        own = self._desk.folder.path.parent if self._desk.folder is not None else jobs_folder()
+        dialog = JobsDialog(tuple(dict.fromkeys((jobs_folder(), own))), self._window)
+        if dialog.exec() == JobsDialog.DialogCode.Accepted and dialog.chosen is not None:
+            self.open_job(dialog.chosen)
+
+    def open_job(self, path: Path, *, library: Library | None = None, then: Callable[[], None] | None = None) -> None:
+        """Open a job with its captures; the sample job brings a library of its own."""
+        try:
+            folder = JobFolder.open(path)
+        except LoomlightError as error:
+            self.failed.emit(error)
+            return
+        self._take_job(folder, library)
+        paths = [folder.capture_path(one) for one in folder.job.captures if not one.part_of]
+        self._opening.add([(one, "other") for one in paths], then=then or self.page_wanted.emit)
+
+    def _take_job(self, folder: JobFolder, library: Library | None = None) -> None:
+        """Put a job on an empty desk; what belongs to the job before stays with that."""
+        if self._desk.library is not (library or self._own_library):
+            self._desk.library = library or self._own_library
+            self._desk.library_changed.emit()
+        self.leaving.emit()
+        self._opening.give_up()
+        self._desk.clear()
+        self._desk.take_job(folder)
+        self.taken.emit(folder.job.title)
+        self.said.emit(f"The job is kept in {folder.path}. It is saved by itself.")
+        if folder.problem:
+            self.failed.emit(LoomlightError(folder.problem))

@@ -1,0 +1,73 @@
+"""What a comparison or a proof of the desk's choices needs, and both as made ready to be drawn: for aside."""
+
+from dataclasses import dataclass
+
+from loomlight.signal.comparison import Comparison, check, compare, compare_as_laid
+from loomlight.signal.examination import Conditions
+from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.progress import Progress, part
+from loomlight.signal.proof import Circumstances, Proof
+from loomlight.signal.prove import prove
+from loomlight.viewer.choice import Choice
+from loomlight.viewer.lanes_of import Drawn, drawn
+
+
+@dataclass(frozen=True, eq=False)
+class ProofDrawn:
+    """A proof with both comparisons ready to be drawn."""
+
+    proof: Proof
+    before: Drawn
+    after: Drawn
+
+
+@dataclass(frozen=True)
+class Ask:
+    """What a comparison needs beside the two channels."""
+
+    kind: str = "lin"
+    supply_v: float | None = None
+    upper_v: float | None = None
+    lower_v: float | None = None
+    within_v: float | None = None
+    by: WantedBy = "auto"
+
+    def conditions(self, *, same_moment: bool) -> Conditions:
+        """As the judging functions take it."""
+        return Conditions(self.supply_v, same_moment, self.upper_v, self.lower_v, self.within_v)
+
+
+def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Drawn:
+    """Compare (or check, without a known-good) and make ready to draw. For aside."""
+    found = _compared(suspect, good, ask, part(progress, 0.0, 0.7))
+    return drawn(found, part(progress, 0.7, 1.0))
+
+
+def judged_as_laid(comparison: Comparison, lineup: LineUp, progress: Progress) -> Drawn:
+    """Judge the same two channels at another line-up, and make ready to draw. For aside."""
+    found = compare_as_laid(comparison, lineup, part(progress, 0.0, 0.4))
+    return drawn(found, part(progress, 0.4, 1.0))
+
+
+def _compared(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Comparison:
+    if good is None:
+        return check(suspect.channel, kind=ask.kind, conditions=ask.conditions(same_moment=False), progress=progress)
+    conditions = ask.conditions(same_moment=suspect.is_beside(good))
+    return compare(suspect.channel, good.channel, kind=ask.kind, conditions=conditions, by=ask.by, progress=progress)
+
+
+def proven(
+    before: Choice,
+    before_good: Choice | None,
+    after: Choice,
+    after_good: Choice | None,
+    ask: Ask,
+    progress: Progress,
+    *,
+    said: Circumstances | None = None,
+) -> ProofDrawn:
+    """Compare both and hold one against the other. For aside."""
+    old = judged(before, before_good, ask, part(progress, 0.0, 0.4))
+    new = judged(after, after_good, ask, part(progress, 0.4, 0.8))
+    found = prove(old.comparison, new.comparison, part(progress, 0.8, 1.0), circumstances=said)
+    return ProofDrawn(found, old, new)

@@ -1,0 +1,50 @@
+"""A channel kept in the library, once the user has said what it was taken from."""
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QWidget
+
+from loomlight.viewer.aside import Aside
+from loomlight.viewer.choice import Choice
+from loomlight.viewer.desk import Desk
+from loomlight.viewer.keep_dialog import KeepDialog
+
+
+class LibraryKeeping(QObject):
+    """Asks, and writes aside."""
+
+    said = Signal(str)
+    failed = Signal(object)
+
+    def __init__(self, desk: Desk, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._desk, self._window = desk, parent
+        self._keeping = Aside(self)
+
+    def ask(self, choice: Choice | None) -> None:
+        """Ask for what is not known, and keep one channel as a known-good."""
+        if choice is None:
+            return
+        if self._keeping.is_busy:
+            self.said.emit("The waveform before is still being kept. Press again in a moment.")
+            return
+        vehicle = self._desk.job.vehicle if self._desk.job is not None else ""
+        dialog = KeepDialog(choice, self._desk.chosen.ask.kind, vehicle, self._window)
+        if dialog.exec() != KeepDialog.DialogCode.Accepted:
+            return
+        opened, entry, library = self._desk.opened_of(choice), dialog.entry(), self._desk.library
+        if opened is None:
+            return
+
+        def done(_kept: object) -> None:
+            self._desk.library_changed.emit()
+            self.said.emit(f"“{entry.title}” is in the library now.")
+
+        self._keeping.run(
+            lambda progress: library.add(opened.capture, choice.channel.name, entry, progress=progress),
+            done,
+            self.failed.emit,
+        )
+
+    def close_work(self) -> None:
+        """Wait for what is being kept: it must not be lost."""
+        self._keeping.finish()

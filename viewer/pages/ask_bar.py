@@ -1,0 +1,140 @@
+"""What a comparison is asked with: the two channels, the signal kind, the way to line up, and volts where they are needed."""
+
+from dataclasses import replace
+
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+
+from loomlight.signal.errors import LoomlightError
+from loomlight.signal.lineup import WantedBy
+from loomlight.viewer.choice import Choice
+from loomlight.viewer.desk import Desk
+from loomlight.viewer.judging import Ask
+from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
+
+NO_GOOD = "none: limits alone"
+FIELDS = {
+    "supply": ("Supply (V)", "not known", "Supply voltage at the node; leave empty where it is not known"),
+    "upper": ("Upper (V)", "–", "No sample above this"),
+    "lower": ("Lower (V)", "–", "No sample below this"),
+    "within": ("Within (V)", "–", "At most this far from the known-good"),
+}
+
+
+class AskBar(QWidget):
+    """Shows what is chosen on the desk, and chooses there."""
+
+    def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._desk = desk
+        self.suspect = ChannelBox("■ Suspect")
+        self.good = ChannelBox("● Known-good", none=NO_GOOD)
+        self.kind = KindBox()
+        self.way = WayBox()
+        self.fields = {name: VoltsField(*texts) for name, texts in FIELDS.items()}
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(6)
+        row.addWidget(self.suspect, 3)
+        row.addWidget(self.good, 3)
+        row.addWidget(self.kind, 2)
+        row.addWidget(self.way, 1)
+        for field in self.fields.values():
+            row.addWidget(field, 1)
+        self.suspect.chosen.connect(lambda choice: choice and desk.choose(suspect=choice))
+        self.good.chosen.connect(self._choose_good)
+        self.kind.chosen.connect(self._choose_kind)
+        self.way.chosen.connect(self._choose_way)
+
+    def show_choice(self) -> None:
+        """Offer what lies on the desk."""
+        chosen, choices = self._desk.chosen, self._desk.choices()
+        self.suspect.show_choices([one for one in choices if not isinstance(one.source, str)], chosen.suspect)
+        self.good.show_choices(choices, chosen.good)
+        self.kind.show_key(chosen.ask.kind)
+        self.way.show_way(chosen.ask.by)
+        self.way.setEnabled(chosen.good is not None)
+        own = chosen.ask.kind == "own-limits"
+        for name in ("upper", "lower", "within"):
+            self.fields[name].setVisible(own)
+        self.fields["supply"].setVisible(not own)
+
+    def show_ask(self, ask: Ask) -> None:
+        """Show what a comparison was asked with."""
+        self.kind.show_key(ask.kind)
+        self.way.show_way(ask.by)
+        for name, value in (
+            ("supply", ask.supply_v),
+            ("upper", ask.upper_v),
+            ("lower", ask.lower_v),
+            ("within", ask.within_v),
+        ):
+            self.fields[name].edit.setText("" if value is None else f"{value:.10g}")
+
+    def ask(self) -> Ask:
+        """What is asked now.
+
+        Raises
+        ------
+        LoomlightError
+            If a field holds no number.
+        """
+        values = {name: field.volts() for name, field in self.fields.items() if field.isVisibleTo(self)}
+        return Ask(
+            kind=self.kind.key(),
+            supply_v=values.get("supply"),
+            upper_v=values.get("upper"),
+            lower_v=values.get("lower"),
+            within_v=values.get("within"),
+            by=self.way.way(),
+        )
+
+    def _choose_good(self, choice: Choice | None) -> None:
+        if choice is None:
+            self._desk.without_good()
+        else:
+            self._desk.choose(good=choice)
+
+    def _choose_kind(self, key: str) -> None:
+        self._desk.chosen.ask = replace(self._desk.chosen.ask, kind=key)
+        self._desk.choice_changed.emit()
+
+    def _choose_way(self, way: WantedBy) -> None:
+        self._desk.chosen.ask = replace(self._desk.chosen.ask, by=way)
+
+
+class VoltsField(QWidget):
+    """A labelled field for volts, that may stay empty."""
+
+    def __init__(self, title: str, empty: str, tip: str) -> None:
+        super().__init__()
+        self._title = title
+        self.edit = QLineEdit()
+        self.edit.setPlaceholderText(empty)
+        self.edit.setToolTip(tip)
+        self.edit.setAccessibleName(title)
+        self.edit.setMinimumWidth(96)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        label = QLabel(title)
+        label.setBuddy(self.edit)
+        column.addWidget(label)
+        column.addWidget(self.edit)
+
+    def volts(self) -> float | None:
+        """What was typed, decimal comma or point.
+
+        Raises
+        ------
+        LoomlightError
+            If it is no number.
+        """
+        text = self.edit.text().strip().replace(",", ".").removesuffix("V").strip()
+        if not text:
+            return None
+        try:
+            return float(text)
+        except ValueError as error:
+            raise LoomlightError(
+                f"{self._title}: {self.edit.text()!r} is no number. Type volts, such as 13.2."
+            ) from error
