@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
+from loomlight.signal.beside import Beside
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport, Conditions, Examination
 from loomlight.signal.finding import Finding
@@ -66,6 +67,7 @@ def compare(
     kind: str,
     conditions: Conditions,
     by: WantedBy = "auto",
+    good_besides: tuple[Beside, ...] = (),
     progress: Progress = unwatched,
 ) -> Comparison:
     """Line the suspect up against the known-good, find what is wrong, and judge it.
@@ -80,6 +82,8 @@ def compare(
         With ``same_moment`` set where both come from one recording: their common axis is then the line-up's start.
     by : {"auto", "shape", "frame", "cycle"}
         How to line up; ``auto`` as the kind wants.
+    good_besides : tuple of Beside
+        What stands beside the known-good; in one recording with the suspect, what stands beside that serves where this is empty.
     progress : Progress
         0 to 1 over the whole.
 
@@ -93,7 +97,9 @@ def compare(
     signal_kind = kind_named(kind)
     looked = signal_kind.examine(suspect, conditions, part(progress, 0.0, 0.2))
     # A supply that was given was measured on the suspect's day; a known-good of another day keeps its own.
-    good_conditions = conditions if conditions.same_moment else replace(conditions, supply_v=None)
+    good_conditions = conditions if conditions.same_moment else replace(conditions, supply_v=None, besides=())
+    if good_besides:
+        good_conditions = replace(good_conditions, besides=good_besides)
     good_looked = signal_kind.examine(good, good_conditions, part(progress, 0.2, 0.4))
     sides = Sides(signal_kind.title, signal_kind.by, signal_kind.frames(looked), signal_kind.frames(good_looked))
     lineup = line_up_by(

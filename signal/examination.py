@@ -3,10 +3,13 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
+from loomlight.signal.beside import Beside
 from loomlight.signal.capture import Channel
 from loomlight.signal.finding import Finding
 from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
+from loomlight.signal.setting import Setting
+from loomlight.signal.track import Track
 
 
 @dataclass(frozen=True)
@@ -23,6 +26,10 @@ class Conditions:
         Own limits, volts.
     within_v : float or None
         Own tolerance around the known-good, volts either way.
+    settings : tuple of (str, float)
+        Figures of the signal kind that a person has changed, by key.
+    besides : tuple of Beside
+        Channels recorded together with the one that is judged, each in its role.
     """
 
     supply_v: float | None = None
@@ -30,6 +37,16 @@ class Conditions:
     upper_v: float | None = None
     lower_v: float | None = None
     within_v: float | None = None
+    settings: tuple[tuple[str, float], ...] = ()
+    besides: tuple[Beside, ...] = ()
+
+    def figure(self, setting: Setting) -> float | None:
+        """What was given for a setting, else its default."""
+        return dict(self.settings).get(setting.key, setting.default)
+
+    def beside(self, role: str) -> Channel | None:
+        """The channel in this role, if there is one."""
+        return next((one.channel for one in self.besides if one.role == role), None)
 
 
 @dataclass(frozen=True)
@@ -76,7 +93,10 @@ class TalkerLevel:
 
 @dataclass(frozen=True)
 class BusReport:
-    """What a bus carried, as far as it could be read."""
+    """What a bus carried, as far as it could be read.
+
+    ``load`` is the share of time in which frames were sent; ``error_counts`` names each sort of error with its count.
+    """
 
     bit_rate: float | None
     frames: int
@@ -86,6 +106,8 @@ class BusReport:
     supply_v: float | None
     supply_from: Literal["given", "recessive level", "unknown"]
     talkers: tuple[TalkerLevel, ...] = ()
+    load: float | None = None
+    error_counts: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,6 +128,8 @@ class Examination:
         Table of what was measured, whether or not a limit bounds it.
     frames : tuple of FrameRow
         For kinds that carry frames, as far as they could be read.
+    tracks : tuple of Track
+        What changes over the length of the capture.
     """
 
     channel: Channel
@@ -114,3 +138,4 @@ class Examination:
     bus: BusReport | None
     measures: tuple[Measure, ...] = field(default=(), kw_only=True, repr=False)
     frames: tuple[FrameRow, ...] = field(default=(), kw_only=True, repr=False)
+    tracks: tuple[Track, ...] = field(default=(), kw_only=True, repr=False)

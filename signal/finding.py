@@ -15,6 +15,9 @@ FindingKind = Literal[
     "no response",
     "frame error",
     "out of band",
+    "lost signal",
+    "missing pulse",
+    "extra pulse",
 ]
 Severity = Literal["severe", "mild"]
 

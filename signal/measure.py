@@ -23,6 +23,8 @@ class Measure:
         Whether the limit is kept; None where there is none, or where it cannot be told.
     note : str
         What the figure rests on.
+    low, high : float or None
+        Interval of the value, where it is an estimate; None: not known, or no bound.
     """
 
     group: str
@@ -33,6 +35,8 @@ class Measure:
     source: str = ""
     kept: bool | None = None
     note: str = ""
+    low: float | None = None
+    high: float | None = None
 
 
 def at_most(

@@ -1,22 +1,25 @@
 """What a LIN wire would show if it had some fault: the known-good's traffic sent through the circuit model."""
 
-from dataclasses import dataclass
-from typing import Literal
-
 import numpy as np
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.circuit import OPEN_OHM, Driver, Leak, LinBus, simulate
 from loomlight.signal.errors import CannotUse
+from loomlight.signal.examination import Examination
 from loomlight.signal.lin_bus_frames import chosen_traffic
 from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_examination import COMMANDER, SUPPLY_DIODE_V, LineReading, LinExamination, talks_of
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import FloatSamples
 from loomlight.signal.spans import Spans, common, spans_of
+from loomlight.signal.supposal import Supposal, SupposedFault, Supposer
 
-FaultKind = Literal["series resistance", "open", "short to ground", "short to battery"]
-KINDS: tuple[FaultKind, ...] = ("series resistance", "open", "short to ground", "short to battery")
+FAULTS = (
+    Supposal("series resistance", "Ω", 2200.0),
+    Supposal("open"),
+    Supposal("short to ground", "Ω", 10.0),
+    Supposal("short to battery", "Ω", 10.0),
+)
 SOLVE_S = 1e-6
 LONGEST_S = 0.1
 """What is solved at a time: some half second of work."""
@@ -28,35 +31,13 @@ SLOPE_S = 12e-6
 """A driver's way from rail to rail where the capture does not show it (a transceiver's data sheet)."""
 
 
-@dataclass(frozen=True)
-class SupposedFault:
-    """A fault to look at.
-
-    Attributes
-    ----------
-    kind : str
-        One of `KINDS`.
-    ohm : float
-        Of the series resistance or the short; an open wire takes none.
-    beyond : tuple of str
-        Talkers that sit behind the fault, at the suspect's end: ``"response 0x21"``.
-    """
-
-    kind: FaultKind
-    ohm: float = 2200.0
-    beyond: tuple[str, ...] = ()
-
-    def in_words(self) -> str:
-        """For a lane's head."""
-        return "open wire" if self.kind == "open" else f"{self.kind} of {in_words(self.ohm, 'Ω')}"
-
-
-def talkers_of(good: LinExamination) -> tuple[str, ...]:
+def talkers_of(good: Examination) -> tuple[str, ...]:
     """Responders that may sit behind the fault."""
+    assert isinstance(good, LinExamination)
     return tuple(one for one in good.line.talkers if one != COMMANDER)
 
 
-def supposed(good: LinExamination, fault: SupposedFault, start_s: float, stop_s: float) -> Channel:
+def supposed(good: Examination, fault: SupposedFault, start_s: float, stop_s: float) -> Channel:
     """The suspect's end of the wire as the fault would leave it.
 
     Parameters
@@ -78,6 +59,7 @@ def supposed(good: LinExamination, fault: SupposedFault, start_s: float, stop_s:
     Pull-ups, capacitances and the number of nodes are those of a usual bus (`LinBus`): the picture shows the fault's kind
     and size, not this vehicle's last detail.
     """
+    assert isinstance(good, LinExamination)
     line, traffic = good.line, chosen_traffic(good.line)
     if traffic is None or line.supply is None or line.recessive_v is None:
         raise CannotUse(f"{good.channel.name!r} carries no frames, so nothing can be supposed from it.")
@@ -85,8 +67,8 @@ def supposed(good: LinExamination, fault: SupposedFault, start_s: float, stop_s:
         raise CannotUse(
             f"Zoom in to {in_words(LONGEST_S, 's')} or less: what is supposed is worked out for what is in sight."
         )
-    if fault.kind != "open" and not fault.ohm > 0:
-        raise CannotUse(f"A resistance must be above 0 Ω, got {fault.ohm:g}.")
+    if fault.kind != "open" and not (fault.size is not None and fault.size > 0):
+        raise CannotUse(f"A resistance must be above 0 Ω, got {fault.size}.")
     begin_s = start_s - LEAD_S
     drivers = [
         Driver("far" if talker in fault.beyond else "near", low_v, (spans - begin_s).tolist(), slope_s=SLOPE_S)
@@ -133,9 +115,18 @@ def _bus(line: LineReading, fault: SupposedFault) -> LinBus:
         battery_v=battery_v,
         supply_diode_v=SUPPLY_DIODE_V,
         pull_up_diode_v=max(line.supply.volts - line.recessive_v, 0.0),
-        leaks=() if to_v is None else (Leak("far", fault.ohm, to_v),),
+        leaks=() if to_v is None else (Leak("far", fault.size or 0.0, to_v),),
     )
 
 
 def _joint(fault: SupposedFault) -> float:
-    return {"series resistance": fault.ohm, "open": OPEN_OHM}.get(fault.kind, JOINT_OHM)
+    if fault.kind == "series resistance":
+        return fault.size or JOINT_OHM
+    return OPEN_OHM if fault.kind == "open" else JOINT_OHM
+
+
+def _ready(good: Examination) -> bool:
+    return bool(good.frames)
+
+
+SUPPOSER = Supposer(FAULTS, talkers_of, _ready, supposed)

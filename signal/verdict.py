@@ -33,6 +33,8 @@ class Verdict:
         Series resistance, best value and interval, ohms; None: not known, or no bound.
     joint : str
         Where the resistance or the break lies, seen from the suspect's probe; empty where that is not known.
+    picture : str
+        The fault in the trade's words: "one terminator missing", "tooth 17 damaged"; empty where it has no name or is not known.
     evidence : tuple of Evidence
         What speaks for and against wire, component and control unit; empty for kinds that do not tell.
     """
@@ -48,6 +50,7 @@ class Verdict:
     series_ohm_high: float | None = None
     joint: Joint = ""
     evidence: tuple[Evidence, ...] = ()
+    picture: str = ""
 
     def __post_init__(self) -> None:
         if not self.reasons:

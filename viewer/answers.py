@@ -60,11 +60,13 @@ def _channel_answer(channel: Channel) -> Answer:
 
 def comparison_answer(comparison: Comparison, file: str) -> Answer:
     """Answer of ``compare`` and ``check``."""
+    measures = comparison.looked.measures if comparison.looked is not None else ()
     return {
         "lineup": _lineup_answer(comparison.lineup),
         "findings": [_finding_answer(one, file) for one in comparison.findings],
-        "bus": _bus_answer(comparison.bus, comparison.looked.measures if comparison.looked is not None else ()),
+        "bus": _bus_answer(comparison.bus, measures),
         "verdict": verdict_answer(comparison.verdict, told=_told(comparison)),
+        "measures": [_measure_answer(one) for one in measures],
     }
 
 
@@ -97,15 +99,19 @@ def _bus_answer(bus: BusReport | None, measures: tuple[Measure, ...]) -> Answer 
         "identifiers": list(bus.identifiers),
         "supply_v": bus.supply_v,
         "supply_from": bus.supply_from,
+        "load": bus.load,
+        "error_counts": dict(bus.error_counts),
         "talkers": [
             {"talker": one.talker, "dominant_v": one.dominant_v, "spread_v": one.spread_v, "frames": one.frames}
             for one in bus.talkers
         ],
-        "measures": [
-            {name: getattr(one, name) for name in ("group", "name", "value", "unit", "limit", "source", "kept")}
-            for one in measures
-        ],
+        "measures": [_measure_answer(one) for one in measures],
     }
+
+
+def _measure_answer(measure: Measure) -> Answer:
+    names = ("group", "name", "value", "low", "high", "unit", "limit", "source", "kept")
+    return {name: getattr(measure, name) for name in names}
 
 
 def verdict_answer(verdict: Verdict, *, told: tuple[str, ...] = ()) -> Answer:
@@ -119,6 +125,7 @@ def verdict_answer(verdict: Verdict, *, told: tuple[str, ...] = ()) -> Answer:
         "series_ohm_low": verdict.series_ohm_low,
         "series_ohm_high": verdict.series_ohm_high,
         "reasons": [*verdict.reasons, *told, *([verdict.next_step] if verdict.next_step else [])],
+        "picture": verdict.picture or None,
     }
 
 

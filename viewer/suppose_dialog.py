@@ -4,30 +4,36 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QL
 
 from loomlight.signal.job_records import MeterReading
 from loomlight.signal.quantity import in_words
-from loomlight.signal.supposed import KINDS, FaultKind, SupposedFault
+from loomlight.signal.supposal import Supposal, SupposedFault
 from loomlight.viewer.choice_box import ChoiceBox
 
 EXPLAINED = (
-    "The known-good's frames are sent once more through a model of the bus with this fault; the result is drawn under the "
+    "What the known-good carries is sent once more through a model of the circuit with this fault; the result is drawn under the "
     "capture. It shows what kind of picture a fault makes, not this vehicle's last detail."
 )
 NONE_BEYOND = "none: everyone on the known-good's side"
-USUAL_OHM = 2200.0
+SIZES = {"Ω": "Resistance", "V": "Voltage", "s": "Time", "F": "Capacitance"}
 
 
 class SupposeDialog(QDialog):
-    """Kind, resistance, and who sits behind it."""
+    """Kind, size, and who sits behind it."""
 
-    def __init__(self, talkers: tuple[str, ...], ohm: float | None, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        faults: tuple[Supposal, ...],
+        talkers: tuple[str, ...],
+        ohm: float | None,
+        parent: QWidget | None = None,
+    ) -> None:
         super().__init__(parent)
+        self._faults, self._ohm = faults, ohm
         self.setWindowTitle("Suppose a fault")
         self.setMinimumWidth(520)
         self.kind = ChoiceBox()
-        for kind in KINDS:
-            self.kind.addItem(kind, kind)
-        self.ohm = QLineEdit(in_words(ohm or USUAL_OHM, "Ω").removesuffix("Ω").strip())
-        self.ohm.setAccessibleName("Resistance")
-        self.ohm.setToolTip("Ω; k and M are understood: 2.2 k")
+        for one in faults:
+            self.kind.addItem(one.name, one)
+        self.size_box = QLineEdit()
+        self.size_label = QLabel()
         self.beyond = ChoiceBox()
         self.beyond.addItem(NONE_BEYOND, "")
         for talker in talkers:
@@ -37,9 +43,10 @@ class SupposeDialog(QDialog):
         explained = QLabel(EXPLAINED)
         explained.setWordWrap(True)
         form = QFormLayout()
-        for label, field in (("Fault", self.kind), ("Resistance, Ω", self.ohm), ("Behind the fault", self.beyond)):
+        for label, field in (("Fault", self.kind), ("", self.size_box), ("Behind the fault", self.beyond)):
             field.setAccessibleName(label)
-            form.addRow(QLabel(label), field)
+            form.addRow(QLabel(label) if label else self.size_label, field)
+        form.setRowVisible(self.beyond, bool(talkers))
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
         self.show_button = buttons.button(QDialogButtonBox.StandardButton.Ok)
         self.show_button.setText("Show it")
@@ -51,29 +58,42 @@ class SupposeDialog(QDialog):
         column.addLayout(form)
         column.addWidget(self.problem)
         column.addWidget(buttons)
-        self.kind.activated.connect(self._check)
-        self.ohm.textChanged.connect(self._check)
-        self._check()
+        self.kind.activated.connect(self._renew)
+        self.size_box.textChanged.connect(self._check)
+        self._renew()
 
     def fault(self) -> SupposedFault | None:
-        """What was chosen; None while the resistance is no number above 0."""
-        kind: FaultKind = next(one for one in KINDS if one == self.kind.currentData())
+        """What was chosen; None while the size is no number above 0."""
+        chosen: Supposal = self.kind.currentData()
         beyond = (str(self.beyond.currentData()),) if self.beyond.currentData() else ()
-        if kind == "open":
-            return SupposedFault(kind, beyond=beyond)
-        ohm = ohms_in(self.ohm.text())
-        return SupposedFault(kind, ohm, beyond) if ohm is not None and ohm > 0 else None
+        if not chosen.unit:
+            return SupposedFault(chosen.name, beyond=beyond)
+        size = quantity_in(self.size_box.text(), chosen.unit)
+        return SupposedFault(chosen.name, size, beyond, chosen.unit) if size is not None and size > 0 else None
+
+    def _renew(self) -> None:
+        """Another fault: its unit, and a size to begin with."""
+        chosen: Supposal = self.kind.currentData()
+        what = SIZES.get(chosen.unit, "Size")
+        self.size_label.setText(f"{what}, {chosen.unit}" if chosen.unit else what)
+        self.size_box.setEnabled(bool(chosen.unit))
+        self.size_box.setAccessibleName(what)
+        self.size_box.setToolTip(f"{chosen.unit}; k and M are understood: 2.2 k" if chosen.unit else "It has no size")
+        begin = self._ohm if chosen.name == "series resistance" and self._ohm else chosen.usual
+        shown = in_words(begin, chosen.unit).removesuffix(chosen.unit).strip() if chosen.unit and begin else ""
+        self.size_box.setText(shown)
+        self._check()
 
     def _check(self) -> None:
-        self.ohm.setEnabled(self.kind.currentData() != "open")
         fault = self.fault()
         self.show_button.setEnabled(fault is not None)
-        self.problem.setText("" if fault is not None else "Give a resistance above 0 Ω: 2200, or 2.2 k.")
+        unit = self.kind.currentData().unit
+        self.problem.setText("" if fault is not None else f"Give a number of {unit} above 0: 2200, or 2.2 k.")
 
 
-def ohms_in(text: str) -> float | None:
-    """Ohms as typed: ``2200``, ``2,2 k``, ``1 MΩ``; None where it is no number."""
-    plain = text.replace("Ω", "").strip()
-    prefix = plain[-1:] if plain[-1:] in ("k", "M") else ""
-    quantity = MeterReading("", plain.removesuffix(prefix), f"{prefix}Ω").quantity
+def quantity_in(text: str, unit: str) -> float | None:
+    """A quantity as typed, in the base unit: ``2200``, ``2,2 k``, ``1 MΩ``; None where it is no number."""
+    plain = text.removesuffix(unit).strip()
+    prefix = plain[-1:] if plain[-1:] in ("k", "M", "m", "µ", "n") else ""
+    quantity = MeterReading("", plain.removesuffix(prefix), f"{prefix}{unit}").quantity
     return quantity[0] if quantity is not None else None

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loomlight.signal import sanity
+from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt, Examination
@@ -23,6 +24,10 @@ from loomlight.signal.lin_judge import judge_lin
 from loomlight.signal.lin_physical import physical_layer
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.recipe import Recipe
+from loomlight.signal.setting import Setting
+from loomlight.signal.supposal import Supposer
+from loomlight.signal.supposed import SUPPOSER
 
 FEWEST_EDGES = 20
 RECEIVER = "LIN 2.2 parameters 17 and 18; ISO 17987-4"
@@ -47,6 +52,19 @@ CAUTIONS = (
     "With the engine running keep leads and sleeves off belts and fans; a fan can start by itself.",
 )
 
+RECIPE = Recipe(
+    length_s=1.0,
+    samples_per_s=500_000.0,
+    coupling="DC, ×10 probe",
+    where="Back-probe the suspect's pin at its connector, and on a second channel the same bus at a node that works; "
+    "the ground leads to the ground of those nodes, not to the battery.",
+    switched_on="Ignition on and the function switched on, so that the commander sends.",
+    notes=(
+        "20 samples a bit are good: 400 000 samples a second at 20 kbit/s.",
+        "Where the fault comes and goes, record longer and move the loom meanwhile.",
+    ),
+)
+
 
 @dataclass(frozen=True)
 class LinKind:
@@ -56,6 +74,10 @@ class LinKind:
     title: str = "LIN bus"
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
+    settings: tuple[Setting, ...] = ()
+    roles: tuple[Role, ...] = ()
+    recipe: Recipe = RECIPE
+    supposer: Supposer | None = SUPPOSER
     by: WantedBy = "frame"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from loomlight.signal import sanity
 from loomlight.signal.band import MOST_FINDINGS, Band, out_of_band
+from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
@@ -18,12 +19,24 @@ from loomlight.signal.levels import state_levels
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
+from loomlight.signal.recipe import Recipe
 from loomlight.signal.runs import Runs, runs_above_zero
 from loomlight.signal.samples import Wave, blocks
+from loomlight.signal.setting import Setting
+from loomlight.signal.supposal import Supposer
 from loomlight.signal.verdict import Verdict
 
 COVERED_SHARE = 0.95
 """Below this share of the suspect the verdict says how much of it the known-good covered."""
+
+RECIPE = Recipe(
+    length_s=1.0,
+    samples_per_s=100_000.0,
+    coupling="DC",
+    where="Where the limits hold: at the pin that they were given for.",
+    switched_on="What makes the signal move; the same for the known-good and the suspect.",
+    notes=("Ten samples or more on the shortest thing that matters.",),
+)
 
 
 @dataclass(frozen=True)
@@ -37,6 +50,10 @@ class OwnLimitsKind:
         "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
         "Check the instrument's input limit before connecting; never probe high-voltage, airbag or ignition secondary circuits.",
     )
+    settings: tuple[Setting, ...] = ()
+    roles: tuple[Role, ...] = ()
+    recipe: Recipe = RECIPE
+    supposer: Supposer | None = None
     by: WantedBy = "auto"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:

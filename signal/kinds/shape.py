@@ -3,12 +3,16 @@
 from dataclasses import dataclass
 from typing import Protocol
 
+from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, unwatched
+from loomlight.signal.recipe import Recipe
+from loomlight.signal.setting import Setting
+from loomlight.signal.supposal import Supposer
 from loomlight.signal.verdict import Verdict
 
 
@@ -46,6 +50,22 @@ class SignalKind(Protocol):
     @property
     def cautions(self) -> tuple[str, ...]:
         """What can hurt or damage when this wire is probed, one sentence each."""
+
+    @property
+    def settings(self) -> tuple[Setting, ...]:
+        """Figures that a person may change: limits known from memory only, and what only a person knows."""
+
+    @property
+    def roles(self) -> tuple[Role, ...]:
+        """What a channel beside the judged one can be."""
+
+    @property
+    def recipe(self) -> Recipe:
+        """How to capture it."""
+
+    @property
+    def supposer(self) -> Supposer | None:
+        """How faults are supposed on a known-good; None where they are not."""
 
     @property
     def by(self) -> WantedBy:

@@ -11,7 +11,8 @@ from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
 from loomlight.signal.kinds.lin import LIN
 from loomlight.signal.lin_examination import LinExamination
-from loomlight.signal.supposed import KINDS, SupposedFault, supposed, talkers_of
+from loomlight.signal.supposal import SupposedFault
+from loomlight.signal.supposed import FAULTS, supposed, talkers_of
 
 MakeBus = Callable[..., Any]
 BLOWER = ("response 0x21",)
@@ -76,9 +77,9 @@ def test_what_cannot_be_supposed_is_told(good: LinExamination) -> None:
 
 
 def test_words_and_talkers(good: LinExamination) -> None:
-    assert [SupposedFault(kind, 2200.0).in_words() for kind in KINDS] == [
+    assert [SupposedFault(one.name, 2200.0 if one.unit else None, unit=one.unit).in_words() for one in FAULTS] == [
         "series resistance of 2.2 kΩ",
-        "open wire",
+        "open",
         "short to ground of 2.2 kΩ",
         "short to battery of 2.2 kΩ",
     ]

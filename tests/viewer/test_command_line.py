@@ -161,7 +161,10 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
     ("command", "options"),
     [
         ("inspect", {"--json", *READING}),
-        ("check", {"--channel", "--kind", "--supply", "--upper", "--lower", "--json", *TABLES, *READING}),
+        (
+            "check",
+            {"--channel", "--kind", "--supply", "--set", "--beside", "--upper", "--lower", "--json", *TABLES, *READING},
+        ),
         (
             "compare",
             {
@@ -172,6 +175,9 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
                     "--by",
                     "--kind",
                     "--supply",
+                    "--set",
+                    "--beside",
+                    "--good-beside",
                     "--upper",
                     "--lower",
                     "--within",
@@ -185,6 +191,7 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
             "prove",
             {
                 *("--channel", "--after-channel", "--good", "--good-channel", "--kind", "--supply"),
+                *("--set", "--beside", "--good-beside"),
                 *(
                     "--upper",
                     "--lower",

@@ -21,7 +21,7 @@ FINDING = ["file", "kind", "channel", "start_s", "stop_s", "size", "unit", "rule
 BUS = ["bit_rate", "frames", "no_response", "errors", "identifiers", "supply_v"]
 VERDICT = [
     *("state", "fault", "short_to", "intermittent"),
-    *("series_ohm", "series_ohm_low", "series_ohm_high", "reasons"),
+    *("series_ohm", "series_ohm_low", "series_ohm_high", "reasons", "picture"),
 ]
 CHANNEL = [
     *("name", "unit", "form", "samples", "segments", "start_s", "step_s", "min", "max", "gaps", "clipped"),
@@ -59,7 +59,7 @@ def _sine(path: Path, *, spike_v: float = 0.0, offset_v: float = 0.0) -> str:
 def test_compare_answers_with_the_keys_in_their_order(capsys: pytest.CaptureFixture[str]) -> None:
     status, answer = _answer(capsys, "compare", BEFORE, "--channel", "BLOWER lin", *TOGETHER)
     assert status == 1
-    assert list(answer) == ["lineup", "findings", "bus", "verdict"]
+    assert list(answer) == ["lineup", "findings", "bus", "verdict", "measures"]
     assert list(answer["lineup"]) == LINEUP
     assert {tuple(one) for one in answer["findings"]} == {tuple(FINDING)}
     assert list(answer["bus"])[: len(BUS)] == BUS
@@ -128,7 +128,7 @@ def test_supply_as_figure_decimal_comma_or_channel(tmp_path: Path, capsys: pytes
 def test_check_answers_as_compare_without_a_lineup(capsys: pytest.CaptureFixture[str]) -> None:
     status, answer = _answer(capsys, "check", AFTER, "--channel", "#1", "--kind", "lin")
     assert status == 0
-    assert list(answer) == ["lineup", "findings", "bus", "verdict"]
+    assert list(answer) == ["lineup", "findings", "bus", "verdict", "measures"]
     assert answer["lineup"] is None
     assert answer["verdict"]["state"] == "clean"
 
@@ -203,3 +203,17 @@ def test_inspect_text_numbers_the_channels(capsys: pytest.CaptureFixture[str]) -
     _, text = _text(capsys, "inspect", BEFORE)
     assert "  #1 blower LIN (V): " in text
     assert "  #2 flap LIN (V): " in text
+
+
+@pytest.mark.parametrize(
+    ("extra", "told"),
+    [
+        (("--set", "teeth=36"), "no setting 'teeth'"),
+        (("--beside", "current=#2"), "no role 'current'"),
+    ],
+)
+def test_a_setting_or_role_that_the_kind_lacks_is_told(
+    capsys: pytest.CaptureFixture[str], extra: tuple[str, str], told: str
+) -> None:
+    assert main(["check", BEFORE, "--channel", "blower LIN", "--kind", "lin", *extra]) == 2
+    assert told in capsys.readouterr().err

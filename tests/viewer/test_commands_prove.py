@@ -29,7 +29,7 @@ def test_a_mended_wire_is_proven_and_ends_with_zero(stick: Path, capsys: pytest.
     status, answer = _answer(capsys, _arguments(stick))
     assert (status, answer["state"]) == (0, "proven")
     assert list(answer) == ["before", "after", "checks", "state", "reasons"]
-    assert list(answer["before"]) == list(answer["after"]) == ["lineup", "findings", "bus", "verdict"]
+    assert list(answer["before"]) == list(answer["after"]) == ["lineup", "findings", "bus", "verdict", "measures"]
     assert {tuple(one) for one in answer["checks"]} == {("name", "before", "after", "limit", "passed")}
     assert answer["before"]["verdict"]["state"] == "faulty"
     assert answer["after"]["verdict"]["state"] == "clean"

@@ -6,7 +6,8 @@ import pytest
 from PySide6.QtCore import Qt
 from pytestqt.qtbot import QtBot
 
-from loomlight.viewer.suppose_dialog import SupposeDialog, ohms_in
+from loomlight.signal.supposed import FAULTS
+from loomlight.viewer.suppose_dialog import SupposeDialog, quantity_in
 from loomlight.viewer.window import Window
 
 SLOW_MS = 30_000
@@ -16,21 +17,21 @@ SLOW_MS = 30_000
     ("text", "ohm"), [("2200", 2200.0), ("2,2 k", 2200.0), ("1 MΩ", 1e6), ("0.5 Ω", 0.5), ("", None), ("two", None)]
 )
 def test_ohms_as_typed(text: str, ohm: float | None) -> None:
-    assert ohms_in(text) == (pytest.approx(ohm) if ohm is not None else None)
+    assert quantity_in(text, "Ω") == (pytest.approx(ohm) if ohm is not None else None)
 
 
 def test_a_resistance_that_is_none_cannot_be_shown(qtbot: QtBot) -> None:
-    dialog = SupposeDialog(("response 0x21",), None)
+    dialog = SupposeDialog(FAULTS, ("response 0x21",), None)
     qtbot.addWidget(dialog)
     assert dialog.fault() is not None
-    dialog.ohm.setText("x")
+    dialog.size_box.setText("x")
     assert dialog.fault() is None
     assert not dialog.show_button.isEnabled()
     assert "above 0" in dialog.problem.text()
-    dialog.kind.setCurrentIndex(dialog.kind.findData("open"))
+    dialog.kind.setCurrentIndex(dialog.kind.findText("open"))
     dialog.kind.activated.emit(0)
     assert dialog.fault() is not None
-    assert not dialog.ohm.isEnabled()
+    assert not dialog.size_box.isEnabled()
 
 
 def test_it_is_drawn_under_the_capture(
@@ -47,7 +48,7 @@ def test_it_is_drawn_under_the_capture(
     asked: list[str] = []
 
     def answered(dialog: SupposeDialog) -> SupposeDialog.DialogCode:
-        asked.append(dialog.ohm.text())
+        asked.append(dialog.size_box.text())
         return SupposeDialog.DialogCode.Accepted
 
     monkeypatch.setattr(SupposeDialog, "exec", answered)

@@ -15,6 +15,7 @@ from loomlight.viewer.commands.sources import (
     add_picture_option,
     check_picture_place,
     conditions_of,
+    good_besides_of,
     is_same_file,
     kind_of,
     kind_taken,
@@ -59,7 +60,8 @@ def run(arguments: argparse.Namespace) -> int:
     same_file = is_same_file(arguments.file, good.path)
     refuse_itself(suspect, good.channel, same_file=same_file)
     conditions = conditions_of(arguments, capture, kind=kind, same_moment=same_file)
-    found = compare(suspect, good.channel, kind=kind, conditions=conditions, by=arguments.by)
+    good_besides = good_besides_of(arguments, good, kind)
+    found = compare(suspect, good.channel, kind=kind, conditions=conditions, by=arguments.by, good_besides=good_besides)
     if arguments.picture is not None:
         snapshot = importlib.import_module("loomlight.viewer.snapshot")
         picture = snapshot.comparison_of_files(

@@ -20,6 +20,7 @@ from loomlight.viewer.commands.sources import (
     add_picture_option,
     check_picture_place,
     conditions_of,
+    good_besides_of,
     is_same_file,
     kind_of,
     kind_taken,
@@ -110,4 +111,5 @@ def _judged(arguments: argparse.Namespace, path: Path, channel: str, kind: str, 
     same_file = good is None or is_same_file(path, good.path)
     refuse_itself(suspect, channel, same_file=same_file)
     conditions = conditions_of(arguments, capture, kind=kind, same_moment=same_file)
-    return compare(suspect, channel, kind=kind, conditions=conditions)
+    besides = good_besides_of(arguments, good, kind) if good is not None else ()
+    return compare(suspect, channel, kind=kind, conditions=conditions, good_besides=besides)

@@ -5,12 +5,14 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from loomlight.signal.beside import Beside, role_named
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.examination import Conditions
 from loomlight.signal.kinds.listing import KINDS, kind_named
 from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.setting import setting_named
 from loomlight.signal.supply import supply_of_channel
 from loomlight.storage.capture_file import is_capture_file, read_entry
 from loomlight.storage.library import Library
@@ -38,12 +40,15 @@ class KnownGood:
         Key of the signal kind, where an entry tells it.
     title : str
         How to name it to a person.
+    capture : Capture or None
+        All of its file or entry.
     """
 
     channel: Channel
     path: Path | None
     kind: str | None
     title: str
+    capture: Capture | None = None
 
     @property
     def heading(self) -> str:
@@ -70,6 +75,28 @@ def add_judging_options(parser: argparse.ArgumentParser, *, with_good: bool = Tr
         help="voltage at the node's supply pin, in volts or as a channel of the same file; the limits of LIN are "
         "shares of what is left behind the node's reverse-polarity diode, taken as 0.7 V less",
     )
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="KEY=VALUE",
+        help="a figure of the signal kind that you know better, in its base unit; may be given several times",
+    )
+    parser.add_argument(
+        "--beside",
+        action="append",
+        default=[],
+        metavar="ROLE=CHANNEL",
+        help="a channel of the same file that stands beside the judged one, such as a current clamp or the other wire",
+    )
+    if with_good:
+        parser.add_argument(
+            "--good-beside",
+            action="append",
+            default=[],
+            metavar="ROLE=CHANNEL",
+            help="the same for the known-good's file",
+        )
     parser.add_argument("--upper", type=_level, metavar="V", help="own limits: no sample above this")
     parser.add_argument("--lower", type=_level, metavar="V", help="own limits: no sample below this")
     if with_good:
@@ -166,9 +193,10 @@ def known_good(name: str, channel_name: str | None, library: Library, *, reading
     if path.exists():
         capture = open_remembered(path, reading=reading)
         entry = read_entry(path) if is_capture_file(path) else None
-        return KnownGood(_chosen(capture, channel_name, entry), path, entry.kind if entry else None, path.name)
+        return KnownGood(_chosen(capture, channel_name, entry), path, entry.kind if entry else None, path.name, capture)
     entry = library.resolve(name)
-    return KnownGood(_chosen(library.open(entry), channel_name, entry), None, entry.kind, entry.title)
+    capture = library.open(entry)
+    return KnownGood(_chosen(capture, channel_name, entry), None, entry.kind, entry.title, capture)
 
 
 def _chosen(capture: Capture, channel_name: str | None, entry: Entry | None) -> Channel:
@@ -220,12 +248,57 @@ def conditions_of(arguments: argparse.Namespace, capture: Capture, *, kind: str,
             f"{' and '.join(given)} would not be used: {kind} brings its own limits. Leave it out, or give --kind own-limits."
         )
     return Conditions(
+        settings=_settings(arguments.set, kind),
+        besides=besides_of(arguments.beside, capture, kind),
         supply_v=_supply(arguments.supply, capture),
         same_moment=same_moment,
         upper_v=own["upper"],
         lower_v=own["lower"],
         within_v=own["within"],
     )
+
+
+def _settings(given: list[str], kind: str) -> tuple[tuple[str, float], ...]:
+    found = {}
+    for one in given:
+        key, _, text = one.partition("=")
+        setting = setting_named(kind_named(kind).settings, key.strip(), kind)
+        try:
+            value = float(text.replace(",", "."))
+        except ValueError:
+            raise LoomlightError(f"--set {one}: {text!r} is no number. Write {setting.key}=VALUE.") from None
+        found[setting.key] = setting.checked(value)
+    return tuple(found.items())
+
+
+def besides_of(given: list[str], capture: Capture, kind: str) -> tuple[Beside, ...]:
+    """Channels beside, as given in ``ROLE=CHANNEL``.
+
+    Raises
+    ------
+    LoomlightError
+        If the kind has no such role, the file no such channel, its unit is another, or a role was given twice.
+    """
+    found: dict[str, Beside] = {}
+    for one in given:
+        key, _, name = one.partition("=")
+        role = role_named(kind_named(kind).roles, key.strip(), kind)
+        channel = capture.channel(name)
+        if channel.unit not in (None, role.unit):
+            raise LoomlightError(f"{role.title} is in {role.unit}, but {channel.name!r} is in {channel.unit}.")
+        if role.key in found:
+            raise LoomlightError(f"{role.title} was given twice. Give it once.")
+        found[role.key] = Beside(role.key, channel)
+    return tuple(found.values())
+
+
+def good_besides_of(arguments: argparse.Namespace, good: KnownGood, kind: str) -> tuple[Beside, ...]:
+    """What stands beside the known-good, from its own file or entry."""
+    if not arguments.good_beside:
+        return ()
+    if good.capture is None:
+        raise LoomlightError(f"{good.title} has no channels beside. Leave --good-beside out.")
+    return besides_of(arguments.good_beside, good.capture, kind)
 
 
 def _supply(text: str | None, capture: Capture) -> float | None:

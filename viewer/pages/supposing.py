@@ -6,10 +6,11 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from loomlight.signal.comparison import Comparison
-from loomlight.signal.lin_examination import LinExamination
+from loomlight.signal.examination import Examination
+from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.progress import Progress
 from loomlight.signal.pyramid import pyramid_of
-from loomlight.signal.supposed import SupposedFault, supposed, talkers_of
+from loomlight.signal.supposal import SupposedFault, Supposer
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.lanes.specs import Lane, Trace
@@ -54,34 +55,40 @@ class Supposing(QObject):
 
     def ask(self) -> None:
         """Ask for a fault, and show it."""
-        looked, drawn = self._looked(), self._desk.drawn
-        if looked is None or drawn is None:
+        looked, drawn, supposer = self._looked(), self._desk.drawn, self._supposer()
+        if looked is None or drawn is None or supposer is None:
             return
-        dialog = SupposeDialog(talkers_of(looked), drawn.comparison.verdict.series_ohm, self._window)
+        ohm = drawn.comparison.verdict.series_ohm
+        dialog = SupposeDialog(supposer.faults, supposer.beyond(looked), ohm, self._window)
         if dialog.exec() == SupposeDialog.DialogCode.Accepted and (fault := dialog.fault()) is not None:
             self.suppose(fault)
 
     def suppose(self, fault: SupposedFault) -> None:
         """Work a fault out aside, and draw it under the capture."""
-        looked, drawn = self._looked(), self._desk.drawn
-        if looked is None or drawn is None:
+        looked, drawn, supposer = self._looked(), self._desk.drawn, self._supposer()
+        if looked is None or drawn is None or supposer is None:
             return
         lanes, view = compare_lanes(drawn), self._view()
         lag_s, stretch = _way(drawn.comparison)
 
         def work(progress: Progress) -> Lane:
             first_s, last_s = sorted(lag_s + stretch * one for one in view)
-            channel = supposed(looked, fault, max(first_s, looked.channel.start_s), min(last_s, looked.channel.stop_s))
+            begin_s, end_s = max(first_s, looked.channel.start_s), min(last_s, looked.channel.stop_s)
+            channel = supposer.picture(looked, fault, begin_s, end_s)
             pyramid = pyramid_of(channel.samples, progress)
             trace = Trace(channel, pyramid, "other", channel.name, lag_s=lag_s, stretch=stretch)
             return Lane(channel.name, (trace,), lanes[0].lines, unit="V")
 
         self.aside.run(work, lambda lane: self._show((*lanes, lane), view), self.failed.emit)
 
-    def _looked(self) -> LinExamination | None:
-        """The known-good, where its bus can be sent through the model."""
+    def _supposer(self) -> Supposer | None:
+        return kind_named(self._desk.drawn.comparison.kind).supposer if self._desk.drawn is not None else None
+
+    def _looked(self) -> Examination | None:
+        """The known-good, where its traffic can be sent through the model."""
         looked = self._desk.drawn.comparison.good_looked if self._desk.drawn is not None else None
-        return looked if isinstance(looked, LinExamination) and looked.frames else None
+        supposer = self._supposer()
+        return looked if looked is not None and supposer is not None and supposer.ready(looked) else None
 
 
 def _way(found: Comparison) -> tuple[float, float]:
