@@ -18,6 +18,7 @@ FindingKind = Literal[
     "lost signal",
     "missing pulse",
     "extra pulse",
+    "held dominant",
 ]
 Severity = Literal["severe", "mild"]
 

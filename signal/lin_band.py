@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from loomlight.signal.band import Band, out_of_band, widened
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
@@ -11,6 +13,7 @@ from loomlight.signal.lin_words import BYTE_BITS
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.quantity import in_words
+from loomlight.signal.spans import spans_of, touched
 from loomlight.signal.verdict import Verdict
 
 HALF_SHARE = 0.1
@@ -61,8 +64,9 @@ def away_from_the_good(
     gain = 1.0 if conditions.same_moment else _scale(suspect.line, good.line)
     band = Band(widened(half_v, suspect.channel, good.channel), SLACK_BITS * bit_s, gain)
     found = out_of_band(suspect.channel, good.channel, lineup, band, join_s=APART_BITS * bit_s, progress=progress)
-    own = [one for one in told if one.channel == suspect.channel.name]
-    kept = [one for one in found if not any(_overlaps(one, other) for other in own)]
+    own = spans_of([(one.start_s, one.stop_s) for one in told if one.channel == suspect.channel.name])
+    is_told = touched(np.array([(one.start_s, one.stop_s) for one in found]).reshape(-1, 2), own)
+    kept = [one for one, known in zip(found, is_told.tolist(), strict=True) if not known]
     day = "" if gain == 1.0 else f", taken times {gain:.3g} for the supply of the day"
     return [replace(one, rule=one.rule + day) for one in kept]
 
@@ -71,10 +75,6 @@ def _scale(own: LineReading, other: LineReading) -> float:
     if own.recessive_v is None or not other.recessive_v:
         return 1.0
     return own.recessive_v / other.recessive_v
-
-
-def _overlaps(one: Finding, other: Finding) -> bool:
-    return one.start_s < other.stop_s and other.start_s < one.stop_s
 
 
 def with_the_band(verdict: Verdict, away: Sequence[Finding]) -> Verdict:

@@ -4,7 +4,8 @@ import numpy as np
 
 from loomlight.signal.bus_frames import BusFrame, Word
 from loomlight.signal.lin_decode import LinFrame, LinTraffic
-from loomlight.signal.lin_examination import COMMANDER, LineReading
+from loomlight.signal.lin_examination import LineReading
+from loomlight.signal.lin_parts import COMMANDER
 from loomlight.signal.lin_words import BYTE_BITS, SYNC, protected_identifier
 
 BREAK = 0x1000

@@ -6,7 +6,7 @@ from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_examination import LineReading
 from loomlight.signal.lin_findings import own_dropouts, without_weak_parts
 from loomlight.signal.lineup import LineUp
-from loomlight.signal.spans import Spans, common, joined, shrunk, spans_of, total
+from loomlight.signal.spans import Spans, common, covered, joined, shrunk, spans_of, touched
 
 EPISODE_GAP_S = 5e-3
 """Dropouts closer than this belong to one episode (common practice, no source)."""
@@ -51,8 +51,7 @@ def dropouts(suspect: LineReading, good: LineReading | None, lineup: LineUp | No
 def _without_shared(spans: Spans, good: LineReading, lineup: LineUp) -> Spans:
     """Leave out what the known-good shows at the same moment: interference or the bus itself, not the suspect wire."""
     high = lineup.on_suspect(0.0) + good.high / lineup.stretch
-    shared = [total(common(one[np.newaxis], high)) > LOST_SHARE * (one[1] - one[0]) for one in spans]
-    own: Spans = spans[~np.array(shared, dtype=bool)]
+    own: Spans = spans[covered(spans, high) <= LOST_SHARE * (spans[:, 1] - spans[:, 0])]
     return own
 
 
@@ -63,15 +62,11 @@ def _seen_for_a_sample(spans: Spans, suspect: LineReading) -> Spans:
 
 def _without_lost_parts(beside: Spans, should_be: Spans, good: LineReading, lineup: LineUp) -> Spans:
     """Leave out parts that the suspect misses altogether: that is a steady fault between the probes, not a dropout."""
-    for one in good.parts:
-        if not len(beside):
-            break
-        span = spans_of([(lineup.on_suspect(one.start_s), lineup.on_suspect(one.stop_s))])
-        wanted = total(common(span, should_be))
-        if wanted > 0 and total(common(span, beside)) > LOST_SHARE * wanted:
-            start_s, stop_s = span[0]
-            beside = beside[(beside[:, 1] <= start_s) | (beside[:, 0] >= stop_s)]
-    return beside
+    parts = spans_of([(lineup.on_suspect(one.start_s), lineup.on_suspect(one.stop_s)) for one in good.parts])
+    wanted = covered(parts, should_be)
+    lost = parts[(wanted > 0) & (covered(parts, beside) > LOST_SHARE * wanted)]
+    kept: Spans = beside[~touched(beside, lost)]
+    return kept
 
 
 def _same_moment(good: LinTraffic, lineup: LineUp) -> Spans:

@@ -5,7 +5,8 @@ from collections import Counter
 from loomlight.signal.evidence import Evidence
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_clean import DIAGNOSTIC_RESPONSE
-from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE, LineReading
+from loomlight.signal.lin_examination import DRIVER_LOW_SHARE, LineReading
+from loomlight.signal.lin_parts import COMMANDER
 from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import total
 from loomlight.signal.verdict import Verdict

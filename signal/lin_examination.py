@@ -11,7 +11,8 @@ from loomlight.signal.edges import find_edges
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import BusReport, Conditions, Examination, TalkerLevel
 from loomlight.signal.levels import StateLevels, state_levels
-from loomlight.signal.lin_decode import LinFrame, LinTraffic, decode
+from loomlight.signal.lin_decode import LinTraffic, decode
+from loomlight.signal.lin_parts import COMMANDER, FramePart, frame_parts
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.samples import Samples
 from loomlight.signal.spans import Spans, spans_of
@@ -22,7 +23,6 @@ DRIVER_LOW_SHARE, DRIVER_HIGH_SHARE = 0.20, 0.80
 """What a transmitter has to reach, as shares of the node's supply (LIN 2.x; ISO 17987-4)."""
 SUPPLY_DIODE_V, DIODE_DOUBT_V = 0.7, 0.3
 """Reverse-polarity diode, and each pull-up's: 0.4 to 1.0 V (LIN 2.2, parameter 21)."""
-COMMANDER = "commander"
 
 
 @dataclass(frozen=True)
@@ -41,26 +41,6 @@ class Supply:
     low_v: float
     high_v: float
     source: Literal["given", "recessive level"]
-
-
-@dataclass(frozen=True)
-class FramePart:
-    """Header or response of one frame, with the level its talker reached.
-
-    Attributes
-    ----------
-    talker : str
-        ``"commander"`` for headers, ``"response 0x21"`` for responses.
-    start_s, stop_s : float
-        Seconds on the channel's axis.
-    dominant_v : float
-        Median of the settled dominant samples, volts.
-    """
-
-    talker: str
-    start_s: float
-    stop_s: float
-    dominant_v: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,6 +94,11 @@ class LineReading:
     def levels_of(self, talker: str) -> npt.NDArray[np.float64]:
         """Dominant level of each part that one talker drove, volts; empty where it was not seen."""
         return np.array([one.dominant_v for one in self.parts if one.talker == talker])
+
+    def recessive_of(self, talker: str) -> npt.NDArray[np.float64]:
+        """Recessive level in each part that one talker drove, volts, where it settled."""
+        volts = [one.recessive_v for one in self.parts if one.talker == talker]
+        return np.array([one for one in volts if one is not None])
 
     def level_of(self, talker: str) -> float | None:
         """Median dominant level of one talker, volts, or None where it was not seen."""
@@ -183,67 +168,6 @@ def converter_step(samples: Samples) -> float:
     return float(different.min()) if different.size else 0.0
 
 
-def frame_parts(channel: Channel, traffic: LinTraffic) -> tuple[FramePart, ...]:
-    """Settled dominant level of each header and response that has one."""
-    found = []
-    for frame in traffic.frames:
-        for talker, start_s, stop_s in talks_of(frame):
-            volts = settled_level(channel, traffic, start_s, stop_s, frame.bit_s)
-            if volts is not None:
-                found.append(FramePart(talker, start_s, stop_s, volts))
-    return tuple(found)
-
-
-def talks_of(frame: LinFrame) -> list[tuple[str, float, float]]:
-    """Who drives when in one frame: talker, start, stop."""
-    talks = [(COMMANDER, frame.start_s, frame.header_stop_s)]
-    if frame.response_start_s is not None and frame.identifier is not None:
-        talks.append((f"response {frame.identifier:#04x}", frame.response_start_s, frame.stop_s))
-    return talks
-
-
-def settled_level(channel: Channel, traffic: LinTraffic, start_s: float, stop_s: float, bit_s: float) -> float | None:
-    """Median over the dominant bits' later parts: edges and their ringing are over, the release has not begun.
-
-    Parameters
-    ----------
-    channel : Channel
-        Whose level is wanted.
-    traffic : LinTraffic
-        Says when the line is dominant: the channel's own, or that of one recorded at the same moment.
-    start_s, stop_s : float
-        The stretch, seconds.
-    bit_s : float
-        Bit time, seconds.
-
-    Returns
-    -------
-    float or None
-        Volts; None where no bit settles in the stretch.
-    """
-    assert channel.step_s is not None
-    first_span = np.searchsorted(traffic.dominant[:, 0], start_s - bit_s)
-    inside = traffic.dominant[first_span : np.searchsorted(traffic.dominant[:, 1], stop_s + bit_s, side="right")]
-    settled = inside + np.array([0.4 * bit_s, -0.25 * bit_s])
-    settled = settled[settled[:, 1] > settled[:, 0]]
-    if not len(settled) or settled[0, 0] < channel.start_s or settled[-1, 1] > channel.stop_s:
-        return None
-    places = np.rint((settled - channel.start_s) / channel.step_s).astype(np.int64)
-    first = int(places[0, 0])
-    values = channel.samples.block(first, min(int(places[-1, 1]), channel.samples.size))
-    return _median(np.concatenate([values[start:stop] for start, stop in (places - first).tolist()]))
-
-
-def _median(values: npt.NDArray[np.float32]) -> float | None:
-    """As `numpy.nanmedian`, without its checks: this is asked of every frame; None where there is nothing finite."""
-    finite = values[values == values]
-    if not finite.size:
-        return None
-    half = finite.size // 2
-    ordered = np.partition(finite, [max(half - 1, 0), half])
-    return float(ordered[half] if finite.size % 2 else (ordered[half - 1] + ordered[half]) / 2)
-
-
 def _high_spans(channel: Channel, supply: Supply, progress: Progress) -> Spans:
     """Where the line is above the limit for dominant; it counts as back only once clearly below."""
     assert channel.step_s is not None
@@ -281,7 +205,15 @@ def bus_report(reading: LineReading) -> BusReport:
 def _talker_levels(reading: LineReading) -> tuple[TalkerLevel, ...]:
     found = []
     for talker in reading.talkers:
-        volts = reading.levels_of(talker)
-        recessive_v = reading.recessive_v if reading.recessive_v is not None else float("nan")
-        found.append(TalkerLevel(talker, float(np.median(volts)), recessive_v, float(np.ptp(volts)), volts.size))
+        volts, resting = reading.levels_of(talker), reading.recessive_of(talker)
+        recessive_v = float(np.median(resting)) if resting.size else reading.recessive_v
+        found.append(
+            TalkerLevel(
+                talker,
+                float(np.median(volts)),
+                recessive_v if recessive_v is not None else float("nan"),
+                float(np.ptp(volts)),
+                volts.size,
+            )
+        )
     return tuple(found)

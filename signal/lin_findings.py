@@ -7,16 +7,16 @@ from loomlight.signal.edges import find_edges
 from loomlight.signal.finding import Finding, Severity
 from loomlight.signal.lin_decode import LinTraffic
 from loomlight.signal.lin_examination import (
-    COMMANDER,
     DOMINANT_SHARE,
     DRIVER_HIGH_SHARE,
     DRIVER_LOW_SHARE,
     RECESSIVE_SHARE,
-    FramePart,
     LineReading,
     Supply,
 )
-from loomlight.signal.spans import Spans, common, joined, spans_of
+from loomlight.signal.lin_held import held_findings
+from loomlight.signal.lin_parts import COMMANDER, FramePart
+from loomlight.signal.spans import Spans, common, joined, spans_of, touched
 
 SHORTEST_BIT_SHARE = 0.6
 """A recessive stretch shorter than this share of a bit, inside a frame, is no bit (common practice, no source)."""
@@ -28,12 +28,16 @@ def own_findings(channel: Channel, reading: LineReading) -> tuple[Finding, ...]:
     """All findings that need no known-good, in order of time."""
     if reading.levels is None or reading.supply is None or reading.seen is None or reading.received is None:
         return ()
+    held = held_findings(channel, reading.received)
+    starts = {one.start_s for one in held}
     found = [
         *weak_dominant(channel.name, reading.parts, reading.supply),
         *weak_recessive(channel, reading),
         *spikes(channel, reading),
         *runts(channel.name, reading),
-        *frame_findings(channel.name, reading.received),
+        *held,
+        # What is held down is told once, and not as a break that could not be read too.
+        *(one for one in frame_findings(channel.name, reading.received) if one.start_s not in starts),
     ]
     return tuple(sorted(found, key=lambda one: one.start_s))
 
@@ -97,10 +101,9 @@ def without_weak_parts(spans: Spans, reading: LineReading) -> Spans:
     if reading.supply is None:
         return spans
     limit = 0.85 * DOMINANT_SHARE * reading.supply.volts
-    for one in reading.parts:
-        if one.dominant_v > limit and len(spans):
-            spans = spans[(spans[:, 1] <= one.start_s) | (spans[:, 0] >= one.stop_s)]
-    return spans
+    weak = spans_of([(one.start_s, one.stop_s) for one in reading.parts if one.dominant_v > limit])
+    kept: Spans = spans[~touched(spans, weak)]
+    return kept
 
 
 def spikes(channel: Channel, reading: LineReading) -> list[Finding]:

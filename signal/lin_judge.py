@@ -6,8 +6,9 @@ import numpy as np
 
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_clean import judge_without_wire_fault
-from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE, SUPPLY_DIODE_V
+from loomlight.signal.lin_examination import DRIVER_LOW_SHARE, SUPPLY_DIODE_V
 from loomlight.signal.lin_leak import judge_leak
+from loomlight.signal.lin_parts import COMMANDER
 from loomlight.signal.lin_quiet import judge_quiet
 from loomlight.signal.lin_reasons import dropout_reasons, series_reasons, where_to_look
 from loomlight.signal.lin_resistance import (

@@ -13,6 +13,7 @@ from loomlight.signal.lin_examination import (
     LineReading,
     Supply,
 )
+from loomlight.signal.lin_thresholds import thresholds
 from loomlight.signal.lin_timing import timing
 from loomlight.signal.measure import Measure, at_least, at_most
 from loomlight.signal.progress import Progress, unwatched
@@ -56,12 +57,16 @@ def physical_layer(channel: Channel, line: LineReading, progress: Progress = unw
         return ()
     low, amplitude = line.levels.low, line.levels.amplitude
     shares = [share for _, rise, fall, *_ in DUTY for share in (rise, fall)]
+    shares += [DOMINANT_SHARE, RECESSIVE_SHARE]
     levels_v = (low + 0.2 * amplitude, low + 0.8 * amplitude, *(share * line.supply.volts for share in shares))
     shapes = edge_shapes(channel, traffic, levels_v, progress)
+    bits_s = np.array([frame.bit_s for frame in traffic.frames])
+    bit_s = float(np.median(bits_s)) if bits_s.size else np.inf
     return (
         *_levels(line, line.supply),
+        *thresholds(line, line.supply, shapes.at_s[:, -2:], shapes.rising, bit_s),
         *_slopes(shapes, amplitude, channel),
-        *_duties(shapes, np.array([frame.bit_s for frame in traffic.frames])),
+        *_duties(shapes, bits_s),
         *timing(traffic, channel.start_s, channel.stop_s),
     )
 
@@ -75,23 +80,9 @@ def _levels(line: LineReading, supply: Supply) -> list[Measure]:
     group, half_v = "levels", (supply.high_v - supply.low_v) / 2
     found = [
         Measure(group, "supply of the node", supply.volts, "V", note=f"{where}; ±{half_v:.1f} V"),
-        Measure(
-            group,
-            "a receiver takes it for dominant at or below",
-            DOMINANT_SHARE * supply.volts,
-            "V",
-            source="LIN 2.2, parameter 17; ISO 17987-4",
-        ),
-        Measure(
-            group,
-            "a receiver takes it for recessive at or above",
-            RECESSIVE_SHARE * supply.volts,
-            "V",
-            source="LIN 2.2, parameter 18; ISO 17987-4",
-        ),
     ]
+    least = DRIVER_HIGH_SHARE * supply.volts
     if line.recessive_v is not None:
-        least = DRIVER_HIGH_SHARE * supply.volts
         found.append(at_least(group, "recessive", line.recessive_v, "V", least, f"{least:.2f} V", TRANSMITTER))
     most = DRIVER_LOW_SHARE * supply.volts
     for talker in line.talkers:
@@ -109,6 +100,11 @@ def _levels(line: LineReading, supply: Supply) -> list[Measure]:
                 note=note,
             )
         )
+        resting = line.recessive_of(talker)
+        if resting.size:
+            note = f"between its bits: {resting.size} parts, {np.ptp(resting) * 1e3:.0f} mV from lowest to highest"
+            name, shown = f"recessive, {talker}", f"{least:.2f} V"
+            found.append(at_least(group, name, float(np.median(resting)), "V", least, shown, TRANSMITTER, note=note))
     return found
 
 

@@ -4,7 +4,7 @@ import numpy as np
 
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_dropouts import episodes
-from loomlight.signal.lin_examination import COMMANDER
+from loomlight.signal.lin_parts import COMMANDER
 from loomlight.signal.lin_resistance import Lift, SeriesResistance
 from loomlight.signal.quantity import in_words
 from loomlight.signal.series_resistance import Ohms

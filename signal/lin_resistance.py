@@ -7,7 +7,8 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.levels import StateLevels
-from loomlight.signal.lin_examination import COMMANDER, DRIVER_LOW_SHARE, LineReading, LinExamination, settled_level
+from loomlight.signal.lin_examination import DRIVER_LOW_SHARE, LineReading, LinExamination
+from loomlight.signal.lin_parts import COMMANDER, settled_levels
 from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, Ohms, agreed, behind_pull_up
 
 OTHER_DAY_DOUBT_V = 0.2
@@ -131,7 +132,7 @@ def _levels_at(examination: LinExamination, other: LineReading, talker: str) -> 
     if traffic is None or traffic.bit_s is None:
         return np.empty(0)
     found = [
-        settled_level(examination.channel, traffic, one.start_s, one.stop_s, traffic.bit_s)
+        settled_levels(examination.channel, traffic, one.start_s, one.stop_s, traffic.bit_s)[0]
         for one in other.parts
         if one.talker == talker
     ]

@@ -4,6 +4,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.lin_decode import LinFrame, LinTraffic
+from loomlight.signal.lin_held import TIME_OUT_S
 from loomlight.signal.lin_reader import LONGEST_WAKE_S, QUIET_S, SHORTEST_WAKE_S
 from loomlight.signal.lin_words import BYTE_BITS, HEADER_BITS, SLACK
 from loomlight.signal.measure import Measure, at_least, at_most
@@ -14,8 +15,6 @@ COMMANDER_CLOCK = 0.005
 """A commander's clock is this near to its nominal rate (LIN 2.x, parameter 1; from memory)."""
 SLEEP_S = 4.0
 """Quiet after which nodes may go to sleep by themselves (LIN 2.2A, section 2.6: 4 to 10 s)."""
-TIME_OUT_S = 6e-3
-"""Transceivers let go of a line held dominant after 6 ms at the earliest (data sheets: 6 to some 80 ms)."""
 GO_TO_SLEEP = b"\x00" + b"\xff" * 7
 LIN_FRAMES = "LIN Specification Package 2.2A, section 2.3"
 GROUP = "timing"

@@ -57,3 +57,35 @@ def common(one: Spans, other: Spans) -> Spans:
 def total(spans: Spans) -> float:
     """Summed length."""
     return float((spans[:, 1] - spans[:, 0]).sum())
+
+
+def covered(spans: Spans, by: Spans) -> npt.NDArray[np.float64]:
+    """How much of each stretch others cover, shape (n,).
+
+    Parameters
+    ----------
+    spans, by : ndarray, shape (n, 2) and (m, 2)
+        ``by`` in order and without overlaps; ``spans`` in any order.
+    """
+    if not len(by):
+        return np.zeros(len(spans))
+    before = np.concatenate([[0.0], np.cumsum(by[:, 1] - by[:, 0])])
+
+    def until(times: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        place = np.searchsorted(by[:, 0], times, side="right")
+        last = np.maximum(place - 1, 0)
+        over = np.where(place > 0, np.maximum(by[last, 1] - times, 0.0), 0.0)
+        length: npt.NDArray[np.float64] = before[place] - over
+        return length
+
+    found: npt.NDArray[np.float64] = until(spans[:, 1]) - until(spans[:, 0])
+    return found
+
+
+def touched(spans: Spans, by: Spans) -> npt.NDArray[np.bool_]:
+    """Which stretches share more than an end with any of the others, shape (n,); ``by`` in order of its starts."""
+    if not len(by):
+        return np.zeros(len(spans), dtype=bool)
+    reach = np.concatenate([[-np.inf], np.maximum.accumulate(by[:, 1])])
+    found: npt.NDArray[np.bool_] = reach[np.searchsorted(by[:, 0], spans[:, 1], side="left")] > spans[:, 0]
+    return found

@@ -8,7 +8,8 @@ from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Examination
 from loomlight.signal.lin_bus_frames import chosen_traffic
 from loomlight.signal.lin_decode import LinTraffic
-from loomlight.signal.lin_examination import COMMANDER, SUPPLY_DIODE_V, LineReading, LinExamination, talks_of
+from loomlight.signal.lin_examination import SUPPLY_DIODE_V, LineReading, LinExamination
+from loomlight.signal.lin_parts import COMMANDER, talks_of
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import FloatSamples
 from loomlight.signal.spans import Spans, common, spans_of
