@@ -1,5 +1,6 @@
 """Frames of a bus as rows of a table, whichever bus it is."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -45,6 +46,9 @@ class FrameRow:
         What was wrong and where; empty where good.
     words : tuple of FrameWord
         Its pieces, in order.
+    figures : tuple of (str, float or None)
+        What was measured on it, each with its unit in the name: ``("answer dominant, V", 1.05)``; the same names in every row
+        of a table that has them.
     """
 
     start_s: float
@@ -56,14 +60,23 @@ class FrameRow:
     state: str
     problem: str
     words: tuple[FrameWord, ...] = ()
+    figures: tuple[tuple[str, float | None], ...] = ()
 
 
 COLUMNS = ("start, s", "duration, s", "identifier", "data", "checksum", "talker", "state", "problem")
-"""Head of the table as a file."""
+"""Head of the table as a file, before what was measured on each frame."""
 
 
-def cells_of(row: FrameRow) -> tuple[str, ...]:
-    """A row as cells, in the order of `COLUMNS`; times to the nanosecond."""
+def columns_of(rows: Sequence[FrameRow]) -> tuple[str, ...]:
+    """Head of these rows' table: `COLUMNS`, then the figures that any of them has."""
+    names = dict.fromkeys(name for row in rows for name, _ in row.figures)
+    return (*COLUMNS, *names)
+
+
+def cells_of(row: FrameRow, columns: Sequence[str] = COLUMNS) -> tuple[str, ...]:
+    """A row as cells, in the order of `columns_of`; times to the nanosecond, figures to the millivolt."""
+    figures = dict(row.figures)
+    measured = (figures.get(name) for name in columns[len(COLUMNS) :])
     return (
         f"{row.start_s:.9f}",
         f"{row.stop_s - row.start_s:.9f}",
@@ -73,4 +86,5 @@ def cells_of(row: FrameRow) -> tuple[str, ...]:
         row.talker,
         row.state,
         row.problem,
+        *("" if value is None else f"{value:.3f}" for value in measured),
     )

@@ -1,11 +1,13 @@
 """LIN frames as rows of a table, with their words for drawing."""
 
 import re
+from collections.abc import Mapping
 
 from loomlight.signal.frame_table import FrameRow, FrameWord
 from loomlight.signal.lin_bus_frames import BREAK, bus_frame, chosen_traffic
 from loomlight.signal.lin_decode import LinFrame, LinTraffic
 from loomlight.signal.lin_examination import LineReading
+from loomlight.signal.lin_parts import COMMANDER, FramePart, talks_of
 
 BYTE = re.compile(r"at byte (\d+)")
 FIRST_DATA_WORD = 3
@@ -17,13 +19,14 @@ def frame_rows(reading: LineReading) -> tuple[FrameRow, ...]:
     traffic = chosen_traffic(reading)
     if traffic is None:
         return ()
-    rows = [_row(traffic, frame) for frame in traffic.frames]
+    parts = {(one.talker, one.start_s): one for one in reading.parts}
+    rows = [_row(traffic, frame, parts) for frame in traffic.frames]
     bit_s = traffic.bit_s or 0.0
     rows += [_torn(start_s, bit_s) for start_s in traffic.broken_breaks]
     return tuple(sorted(rows, key=lambda row: row.start_s))
 
 
-def _row(traffic: LinTraffic, frame: LinFrame) -> FrameRow:
+def _row(traffic: LinTraffic, frame: LinFrame, parts: Mapping[tuple[str, float], FramePart]) -> FrameRow:
     form = {"both": "classic or enhanced", "neither": "fits neither form"}.get(
         frame.checksum_form or "", frame.checksum_form
     )
@@ -38,7 +41,21 @@ def _row(traffic: LinTraffic, frame: LinFrame) -> FrameRow:
         state=frame.state,
         problem=frame.problem,
         words=_words(traffic, frame),
+        figures=_levels(frame, parts),
     )
+
+
+def _levels(frame: LinFrame, parts: Mapping[tuple[str, float], FramePart]) -> tuple[tuple[str, float | None], ...]:
+    """Where the line stood while the commander and while the answering node drove it."""
+    found: list[tuple[str, float | None]] = []
+    driven = {
+        "header" if talker == COMMANDER else "answer": parts.get((talker, at)) for talker, at, _ in talks_of(frame)
+    }
+    for name in ("header", "answer"):
+        one = driven.get(name)
+        found.append((f"{name} dominant, V", one.dominant_v if one is not None else None))
+        found.append((f"{name} recessive, V", one.recessive_v if one is not None else None))
+    return tuple(found)
 
 
 def _words(traffic: LinTraffic, frame: LinFrame) -> tuple[FrameWord, ...]:

@@ -24,7 +24,14 @@ def frame_cells(row: FrameRow) -> tuple[str, ...]:
 def frame_tip(row: FrameRow) -> str:
     """What was wrong with a frame, and who answered."""
     talker = f"answered by {row.talker}" if row.talker else "nobody answered"
-    return f"{row.problem}; {talker}" if row.problem else talker
+    figures = ", ".join(_figure(name, value) for name, value in row.figures if value is not None)
+    return "; ".join(filter(None, (row.problem, talker, figures)))
+
+
+def _figure(name: str, value: float) -> str:
+    """A figure of a frame: ``answer dominant 1.05 V``."""
+    what, _, unit = name.partition(", ")
+    return f"{what} {in_words(value, unit)}"
 
 
 def measure_cells(one: Measure) -> tuple[str, ...]:

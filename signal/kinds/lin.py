@@ -57,7 +57,7 @@ RECIPE = Recipe(
     samples_per_s=500_000.0,
     coupling="DC, ×10 probe",
     where="Back-probe the suspect's pin at its connector, and on a second channel the same bus at a node that works; "
-    "the ground leads to the ground of those nodes, not to the battery.",
+    "both ground leads on battery negative: an instrument that joins two nodes' grounds hides a bad one.",
     switched_on="Ignition on and the function switched on, so that the commander sends.",
     notes=(
         "20 samples a bit are good: 400 000 samples a second at 20 kbit/s.",

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from loomlight.signal import edges as edges_module
 from loomlight.signal.edges import find_edges
 from loomlight.signal.samples import FloatSamples
-from loomlight.signal.spans import common, joined, shrunk, spans_of, total
+from loomlight.signal.spans import common, covered, joined, shrunk, spans_of, total, touched
 
 VALUES = st.lists(st.sampled_from([0.0, 1.0, 2.0, 3.0, 4.0, 5.0, float("nan")]), min_size=1, max_size=60)
 
@@ -79,3 +79,18 @@ def test_joined_keeps_every_point_and_leaves_gaps(one: list[tuple[int, int]]) ->
 
 def test_shrunk_drops_what_vanishes() -> None:
     assert shrunk(spans_of([(0.0, 1.0), (2.0, 9.0)]), 0.5, 0.5).tolist() == [[2.5, 8.5]]
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 30), st.integers(1, 6))),
+    st.lists(st.tuples(st.integers(0, 30), st.integers(1, 6))),
+)
+@settings(deadline=None)
+def test_covered_and_touched_agree_with_each_stretch_taken_alone(
+    one: list[tuple[int, int]], other: list[tuple[int, int]]
+) -> None:
+    spans, raw = (spans_of([(start, start + length) for start, length in many]) for many in (one, other))
+    by = joined(raw, 0.0)
+    alone = [total(common(span[np.newaxis], by)) for span in spans]
+    assert covered(spans, by).tolist() == pytest.approx(alone)
+    assert touched(spans, raw).tolist() == [length > 0 for length in alone]

@@ -5,11 +5,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from loomlight.sample_captures.make_samples import SOLVE_S, record
+from loomlight.sample_captures.make_samples import LOW_V, SOLVE_S, record
 from loomlight.signal.capture import Channel
 from loomlight.signal.circuit import LinBus
 from loomlight.signal.examination import Conditions
-from loomlight.signal.frame_table import COLUMNS, FrameRow, cells_of
+from loomlight.signal.frame_table import COLUMNS, FrameRow, cells_of, columns_of
 from loomlight.signal.kinds.lin import LIN
 from loomlight.signal.samples import FloatSamples
 
@@ -86,3 +86,28 @@ def test_cells_stand_in_the_order_of_the_head() -> None:
         "state": "good",
         "problem": "",
     }
+
+
+def test_each_frame_has_the_levels_of_who_drove_it(sent: Any) -> None:
+    near, _, traffic = sent
+    rows = rows_of(near)
+    columns = columns_of(rows)
+    assert columns[len(COLUMNS) :] == (
+        "header dominant, V",
+        "header recessive, V",
+        "answer dominant, V",
+        "answer recessive, V",
+    )
+    driver_ohm, pull_ohm = LinBus().driver_ohm, 1.0 / LinBus().near_siemens
+    for row, frame in zip(rows, traffic.frames, strict=True):
+        header_v, header_up_v, answer_v, answer_up_v = (float(one) for one in cells_of(row, columns)[len(COLUMNS) :])
+        for volts, talker in ((header_v, "commander"), (answer_v, frame.talker)):
+            low_v = LOW_V[talker] + (LinBus().top_v - LOW_V[talker]) * driver_ohm / (driver_ohm + pull_ohm)
+            assert volts == pytest.approx(low_v, abs=0.05)
+        assert header_up_v == pytest.approx(LinBus().top_v, abs=0.05)
+        assert answer_up_v == pytest.approx(LinBus().top_v, abs=0.05)
+
+
+def test_a_part_that_does_not_settle_has_an_empty_cell() -> None:
+    row = FrameRow(0.0, 1.0, "0x21", "", "", "", "good", "", figures=(("answer dominant, V", None),))
+    assert cells_of(row, columns_of([row]))[-1] == ""

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.frame_table import COLUMNS, cells_of
+from loomlight.signal.frame_table import cells_of, columns_of
 from loomlight.storage.table_file import write_table
 from loomlight.viewer.table_words import measure_cells, measure_tip
 
@@ -45,4 +45,5 @@ def save_frames(arguments: argparse.Namespace, found: Comparison) -> None:
     frames = found.looked.frames if found.looked is not None else ()
     if not frames:
         raise LoomlightError(f"{found.suspect.name!r} carries no frames that could be read, so no table was saved.")
-    write_table(arguments.frames, COLUMNS, map(cells_of, frames))
+    columns = columns_of(frames)
+    write_table(arguments.frames, columns, (cells_of(row, columns) for row in frames))

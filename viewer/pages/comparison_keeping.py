@@ -6,7 +6,7 @@ from PySide6.QtCore import QObject, Signal, SignalInstance
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.frame_table import COLUMNS, cells_of
+from loomlight.signal.frame_table import cells_of, columns_of
 from loomlight.storage.places import file_name
 from loomlight.storage.table_file import write_table
 from loomlight.viewer.desk import Desk
@@ -80,7 +80,8 @@ class ComparisonKeeping(QObject):
         if not chosen:
             return
         try:
-            write_table(Path(chosen), COLUMNS, map(cells_of, self._tables.rows))
+            columns = columns_of(self._tables.rows)
+            write_table(Path(chosen), columns, (cells_of(row, columns) for row in self._tables.rows))
             self.said.emit(f"{len(self._tables.rows)} frames saved as {chosen}.")
         except LoomlightError as error:
             self.failed.emit(error)
