@@ -110,6 +110,22 @@ class BusReport:
     error_counts: tuple[tuple[str, int], ...] = ()
 
 
+@dataclass(frozen=True)
+class LevelMark:
+    """A level that is drawn across the lane.
+
+    Attributes
+    ----------
+    value : float
+        In the channel's unit.
+    text : str
+        What it is, with its figure: "dominant below 4.8 V".
+    """
+
+    value: float
+    text: str
+
+
 @dataclass(frozen=True, eq=False)
 class Examination:
     """What one channel shows by itself under one signal kind's limits.
@@ -130,6 +146,8 @@ class Examination:
         For kinds that carry frames, as far as they could be read.
     tracks : tuple of Track
         What changes over the length of the capture.
+    marks : tuple of LevelMark
+        Levels to draw across the lane.
     """
 
     channel: Channel
@@ -139,3 +157,4 @@ class Examination:
     measures: tuple[Measure, ...] = field(default=(), kw_only=True, repr=False)
     frames: tuple[FrameRow, ...] = field(default=(), kw_only=True, repr=False)
     tracks: tuple[Track, ...] = field(default=(), kw_only=True, repr=False)
+    marks: tuple[LevelMark, ...] = field(default=(), kw_only=True, repr=False)

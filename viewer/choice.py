@@ -25,6 +25,8 @@ class Choice:
         Key of the signal kind, where an entry tells it.
     reading : Reading
         How the file was said to be read.
+    capture : Capture or None
+        All that was recorded with it.
     """
 
     channel: Channel
@@ -32,6 +34,7 @@ class Choice:
     file: str
     kind: str = ""
     reading: Reading = NOTHING_SAID
+    capture: Capture | None = None
 
     @property
     def label(self) -> str:
@@ -65,4 +68,7 @@ class Opened:
 
     def choices(self) -> list[Choice]:
         """One for each channel."""
-        return [Choice(channel, self.path, self.path.name, reading=self.reading) for channel in self.capture.channels]
+        return [
+            Choice(channel, self.path, self.path.name, reading=self.reading, capture=self.capture)
+            for channel in self.capture.channels
+        ]

@@ -170,7 +170,10 @@ class Desk(QObject):
         self.chosen.good = good or self.chosen.good
         self.chosen.after = after or self.chosen.after
         if good is not None and good.kind:
-            self.chosen.ask = replace(self.chosen.ask, kind=good.kind)
+            ask = self.chosen.ask
+            if good.kind != ask.kind:
+                ask = replace(ask, kind=good.kind, settings=(), besides=(), good_besides=())
+            self.chosen.ask = ask
         self.choice_changed.emit()
 
     def note_stage(self, choice: Choice, use: str) -> None:
@@ -205,7 +208,7 @@ class Desk(QObject):
             If its file is gone or damaged.
         """
         capture = self.library.open(entry)
-        return Choice(capture.channel(entry.channel), entry.id, entry.title, entry.kind)
+        return Choice(capture.channel(entry.channel), entry.id, entry.title, entry.kind, capture=capture)
 
     def use_entry(self, choice: Choice) -> None:
         """Take a library entry as the known-good."""

@@ -2,8 +2,12 @@
 
 from dataclasses import dataclass
 
+from loomlight.signal.beside import Beside, role_named
+from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import Comparison, check, compare, compare_as_laid
+from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
+from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.proof import Circumstances, Proof
@@ -23,7 +27,11 @@ class ProofDrawn:
 
 @dataclass(frozen=True)
 class Ask:
-    """What a comparison needs beside the two channels."""
+    """What a comparison needs beside the two channels.
+
+    ``settings`` are the kind's figures that were changed; ``besides`` and ``good_besides`` are pairs of role and channel name,
+    in the suspect's file and in the known-good's.
+    """
 
     kind: str = "lin"
     supply_v: float | None = None
@@ -31,10 +39,33 @@ class Ask:
     lower_v: float | None = None
     within_v: float | None = None
     by: WantedBy = "auto"
+    settings: tuple[tuple[str, float], ...] = ()
+    besides: tuple[tuple[str, str], ...] = ()
+    good_besides: tuple[tuple[str, str], ...] = ()
 
-    def conditions(self, *, same_moment: bool) -> Conditions:
+    def conditions(self, *, same_moment: bool, besides: tuple[Beside, ...] = ()) -> Conditions:
         """As the judging functions take it."""
-        return Conditions(self.supply_v, same_moment, self.upper_v, self.lower_v, self.within_v)
+        return Conditions(self.supply_v, same_moment, self.upper_v, self.lower_v, self.within_v, self.settings, besides)
+
+
+def besides_in(choice: Choice, named: tuple[tuple[str, str], ...], kind: str) -> tuple[Beside, ...]:
+    """Channels beside a chosen one, by their names.
+
+    Raises
+    ------
+    LoomlightError
+        If its file has no such channel, or the channel's unit is not the role's.
+    """
+    found = []
+    for key, name in named:
+        role = role_named(kind_named(kind).roles, key, kind)
+        if choice.capture is None:
+            raise CannotUse(f"{choice.label} has no channel beside. Choose none for {role.title}.")
+        channel: Channel = choice.capture.channel(name)
+        if channel.unit not in (None, role.unit):
+            raise CannotUse(f"{role.title} is in {role.unit}, but {channel.name!r} is in {channel.unit}.")
+        found.append(Beside(key, channel))
+    return tuple(found)
 
 
 def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Drawn:
@@ -50,10 +81,19 @@ def judged_as_laid(comparison: Comparison, lineup: LineUp, progress: Progress) -
 
 
 def _compared(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Comparison:
+    besides = besides_in(suspect, ask.besides, ask.kind)
     if good is None:
-        return check(suspect.channel, kind=ask.kind, conditions=ask.conditions(same_moment=False), progress=progress)
-    conditions = ask.conditions(same_moment=suspect.is_beside(good))
-    return compare(suspect.channel, good.channel, kind=ask.kind, conditions=conditions, by=ask.by, progress=progress)
+        conditions = ask.conditions(same_moment=False, besides=besides)
+        return check(suspect.channel, kind=ask.kind, conditions=conditions, progress=progress)
+    return compare(
+        suspect.channel,
+        good.channel,
+        kind=ask.kind,
+        conditions=ask.conditions(same_moment=suspect.is_beside(good), besides=besides),
+        by=ask.by,
+        good_besides=besides_in(good, ask.good_besides, ask.kind),
+        progress=progress,
+    )
 
 
 def proven(

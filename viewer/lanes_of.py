@@ -1,7 +1,7 @@
 """Which lanes show a stage: the same in the window and in pictures."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import Comparison
@@ -37,6 +37,8 @@ class Drawn:
         The known-good in pieces, on the suspect's axis; None where one shift lays it all.
     local : tuple or None
         The local fit.
+    besides : tuple
+        What stands beside the suspect: role, channel, pyramid.
     """
 
     comparison: Comparison
@@ -45,10 +47,21 @@ class Drawn:
     apart: tuple[Channel, Pyramid] | None
     laid: tuple[Channel, Pyramid] | None = None
     local: tuple[Channel, Pyramid] | None = None
+    besides: tuple[tuple[str, Channel, Pyramid], ...] = ()
 
 
 def drawn(comparison: Comparison, progress: Progress = unwatched) -> Drawn:
     """Build the pyramids and the difference of a comparison; long work, for aside."""
+    roles = comparison.conditions.besides
+    share = 0.3 * len(roles) / (len(roles) + 1)
+    besides = tuple(
+        (one.role, one.channel, pyramid_of(one.channel.samples, part(progress, 0.0, share / len(roles))))
+        for one in roles
+    )
+    return replace(_drawn(comparison, part(progress, share, 1.0)), besides=besides)
+
+
+def _drawn(comparison: Comparison, progress: Progress) -> Drawn:
     suspect = pyramid_of(comparison.suspect.samples, part(progress, 0.0, 0.3))
     if comparison.good is None:
         return Drawn(comparison, suspect, None, None)
@@ -71,7 +84,22 @@ def drawn(comparison: Comparison, progress: Progress = unwatched) -> Drawn:
 
 
 def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...]:
-    """Suspect over known-good in one lane (in two where the line-up was refused), then difference and local fit."""
+    """Suspect over known-good in one lane (in two where the line-up was refused), what stands beside, difference, local fit."""
+    first, *rest = _compared_lanes(shown, role)
+    return (first, *_beside_lanes(shown), *rest)
+
+
+def _beside_lanes(shown: Drawn) -> list[Lane]:
+    """One lane for each channel beside; the known-good, where it stands beside, has its lane already."""
+    good = shown.comparison.good
+    return [
+        Lane(channel.name, (Trace(channel, pyramid, "other", f"{role}: {channel.name}"),), unit=channel.unit or "")
+        for role, channel, pyramid in shown.besides
+        if channel.name != shown.comparison.suspect.name and channel is not good
+    ]
+
+
+def _compared_lanes(shown: Drawn, role: RoleKey) -> tuple[Lane, ...]:
     comparison = shown.comparison
     unit = comparison.suspect.unit or ""
     suspect = Trace(comparison.suspect, shown.suspect, role, comparison.suspect.name)
@@ -122,6 +150,9 @@ def limit_lines(comparison: Comparison, bus: BusReport | None) -> tuple[LevelLin
         for value, word in ((conditions.upper_v, "at most"), (conditions.lower_v, "at least"))
         if value is not None
     ]
+    looked = comparison.looked if bus is comparison.bus else comparison.good_looked
+    if looked is not None and looked.marks:
+        return (*own, *(LevelLine(one.value, one.text) for one in looked.marks))
     supply_v = bus.supply_v if bus is not None else None
     if supply_v is None:
         return tuple(own)

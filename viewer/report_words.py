@@ -81,6 +81,10 @@ def plain_verdict(verdict: Verdict, channel: str) -> str:
         return f"The measured signal ({channel}) is as it should be."
     if verdict.state == "cannot tell":
         return f"The measurement of {channel} does not tell yet what is wrong."
+    if verdict.picture and verdict.fault == "unknown":
+        return f"The measurement of {channel} shows: {verdict.picture}." + (
+            f" {COMES_AND_GOES}" if verdict.intermittent else ""
+        )
     if verdict.fault == "short":
         what = PLAIN_SHORTS.get(verdict.short_to or "", PLAIN_SHORT)
     else:

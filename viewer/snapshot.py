@@ -267,6 +267,8 @@ def _made_from(comparison: Comparison, good: str, job: Job | None, hashes: Hashe
             "upper_v": conditions.upper_v,
             "lower_v": conditions.lower_v,
             "within_v": conditions.within_v,
+            "figures": dict(conditions.settings),
+            "besides": {one.role: one.channel.name for one in conditions.besides},
         },
     }
 
@@ -338,4 +340,6 @@ def _settings(comparison: Comparison, by: str) -> str:
         )
         if value is not None
     ]
+    given += [f"{one.role} {one.channel.name}" for one in conditions.besides]
+    given += [f"{key} {value:g}" for key, value in conditions.settings]
     return ", ".join([*given, *([f"lined up by {by}"] if by and comparison.lineup is not None else [])])

@@ -87,6 +87,8 @@ def _seen(inside: dict[str, Any]) -> SeenView:
         kind=kind_named(str(settings["kind"])).key,
         **{name: _volts(settings[name]) for name in ("supply_v", "upper_v", "lower_v", "within_v")},
         by=_way(by),
+        settings=tuple((str(key), float(value)) for key, value in settings.get("figures", {}).items()),
+        besides=tuple((str(role), str(name)) for role, name in settings.get("besides", {}).items()),
     )
     files = tuple(map(str, inside["files"]))
     channels = tuple(map(str, inside["channels"])) if len(files) == 2 else (str(inside["channel"]),)

@@ -1,14 +1,18 @@
 """Frames and measurements as cells, for the screen and the commands."""
 
+import numpy as np
+
 from loomlight.signal.evidence import SUSPECTS, Evidence
 from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
 from loomlight.signal.quantity import in_words
+from loomlight.signal.track import Track
 from loomlight.viewer.wording import time_text
 
 FRAME_COLUMNS = ("At", "Identifier", "Data", "Checksum", "State")
 MEASURE_COLUMNS = ("Measured", "Value", "Limit", "Kept")
 BESIDE_COLUMNS = ("Measured", "Value", "Known-good", "Limit", "Kept")
+TRACK_COLUMNS = ("Over time", "Lowest", "Middle", "Highest", "Figures")
 EVIDENCE_COLUMNS = ("Asked", "Wire", "Component", "Control unit", "Answer")
 MOVES = {1: "▲", -1: "▼", 0: ""}
 KEPT = {True: "✓", False: "✗", None: ""}
@@ -50,6 +54,15 @@ def measure_tip(one: Measure) -> str:
     return "; ".join(filter(None, (one.note, f"limit: {one.source}" if one.source else "")))
 
 
+def track_cells(one: Track) -> tuple[str, ...]:
+    """One figure over time, as `TRACK_COLUMNS`; the middle is the median."""
+    values = one.values[np.isfinite(one.values)]
+    if not values.size:
+        return one.name, "cannot tell", "–", "–", "0"
+    shown = (in_words(float(value), one.unit) for value in (values.min(), np.median(values), values.max()))
+    return one.name, *shown, str(values.size)
+
+
 def evidence_cells(one: Evidence) -> tuple[str, ...]:
     """One line of evidence, as `EVIDENCE_COLUMNS`."""
     return one.question, *(MOVES[one.move(part)] for part in SUSPECTS), one.answer
@@ -61,4 +74,7 @@ def value_words(one: Measure) -> str:
         return "cannot tell"
     if one.unit == SLEW_UNIT:
         return f"{one.value / 1e6:.3g} V/µs"
-    return in_words(one.value, one.unit)
+    if one.low is None and one.high is None:
+        return in_words(one.value, one.unit)
+    low, high = (in_words(end, one.unit) if end is not None else "no bound" for end in (one.low, one.high))
+    return f"{in_words(one.value, one.unit)} ({low} to {high})"

@@ -7,26 +7,30 @@ from loomlight.signal.comparison import Comparison
 from loomlight.signal.evidence import Evidence
 from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
+from loomlight.signal.track import Track
 from loomlight.viewer.findings_table import FindingsTable
 from loomlight.viewer.table_words import (
     BESIDE_COLUMNS,
     EVIDENCE_COLUMNS,
     FRAME_COLUMNS,
+    TRACK_COLUMNS,
     evidence_cells,
     frame_cells,
     frame_tip,
     measure_cells_beside,
     measure_tip,
+    track_cells,
 )
 from loomlight.viewer.text_table import TextTable
 
-NAMES = ("Findings", "Frames", "Measured", "Evidence")
+NAMES = ("Findings", "Frames", "Measured", "Over time", "Evidence")
 
 
 class TablesPanel(QWidget):
-    """The three tables; a table that has nothing to show is not offered."""
+    """The tables; one that has nothing to show is not offered."""
 
     frame_picked = Signal(object)
+    track_picked = Signal(object)
     said = Signal(str)
     frames_wanted = Signal()
 
@@ -35,10 +39,12 @@ class TablesPanel(QWidget):
         self.findings = FindingsTable()
         self.frames = TextTable(FRAME_COLUMNS, name="Frames", tip="Pick a frame to see it in the lanes")
         self.measures = TextTable(BESIDE_COLUMNS, name="Measured", tip="What was measured, and its limit")
+        self.tracks = TextTable(TRACK_COLUMNS, name="Over time", tip="Pick one to see it drawn under the capture")
         self.evidence = TextTable(EVIDENCE_COLUMNS, name="Evidence", tip="What speaks for and against each suspect")
         self._evidence: tuple[Evidence, ...] = ()
         self._rows: tuple[FrameRow, ...] = ()
         self._measures: tuple[Measure, ...] = ()
+        self._tracks: tuple[Track, ...] = ()
         self._stack = QStackedWidget()
         self._group = QButtonGroup(self)
         bar = QHBoxLayout()
@@ -63,11 +69,12 @@ class TablesPanel(QWidget):
         self._group.idClicked.connect(self.show_table)
         self.frames.picked.connect(lambda row: self.frame_picked.emit(self._rows[row]))
         self.measures.picked.connect(lambda row: self.said.emit(measure_tip(self._measures[row])))
+        self.tracks.picked.connect(self._pick_track)
         self.evidence.picked.connect(lambda row: self.said.emit(self._evidence[row].why))
         self.show_comparison(None)
 
     def _tables(self) -> tuple[QTableView, ...]:
-        return self.findings, self.frames, self.measures, self.evidence
+        return self.findings, self.frames, self.measures, self.tracks, self.evidence
 
     @property
     def rows(self) -> tuple[FrameRow, ...]:
@@ -90,17 +97,23 @@ class TablesPanel(QWidget):
             (measure_cells_beside(one, there.get((one.group, one.name))), measure_tip(one)) for one in self._measures
         ]
         self.measures.show_rows(rows)
+        self._tracks = looked.tracks if looked is not None else ()
+        self.tracks.show_rows([(track_cells(one), one.note) for one in self._tracks])
         self._evidence = found.verdict.evidence if found is not None else ()
         self.evidence.show_rows([(evidence_cells(one), one.why) for one in self._evidence])
-        filled = (bool(findings), bool(self._rows), bool(self._measures), bool(self._evidence))
+        filled = (bool(findings), bool(self._rows), bool(self._measures), bool(self._tracks), bool(self._evidence))
         for number, has in enumerate(filled):
-            self._group.button(number).setEnabled(has)
+            self._group.button(number).setVisible(has)
         self.setVisible(any(filled))
         if any(filled):
             self.show_table(filled.index(True))
 
     def show_table(self, number: int) -> None:
-        """Show one of the three."""
+        """Show one of them."""
         self._stack.setCurrentIndex(number)
         self._group.button(number).setChecked(True)
         self.save_button.setVisible(number == NAMES.index("Frames"))
+
+    def _pick_track(self, row: int) -> None:
+        self.said.emit(self._tracks[row].note)
+        self.track_picked.emit(self._tracks[row])

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from loomlight.signal.by_hand import Hand
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport
-from loomlight.signal.finding import Finding
+from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.proof import Proof, ProofCheck
 from loomlight.signal.quantity import in_words
+from loomlight.signal.recipe import Recipe
+from loomlight.signal.setting import Setting
 from loomlight.signal.verdict import Verdict
 
 STATE_SIGNS = {
@@ -35,6 +37,8 @@ def verdict_headline(verdict: Verdict) -> str:
         return "Clean: nothing found"
     if verdict.state == "cannot tell":
         return "Cannot tell"
+    if verdict.picture:
+        return f"Faulty: {verdict.picture}{', comes and goes' if verdict.intermittent else ''}"
     fault = {
         "open": "open wire",
         "short": f"short to {verdict.short_to}" if verdict.short_to else "short",
@@ -55,6 +59,27 @@ def series_text(verdict: Verdict) -> str:
         return f"Series resistance above {in_words(low, 'Ω')}, no upper bound"
     about = f"about {in_words(best, 'Ω', digits=2)}, " if best is not None else ""
     return f"Series resistance {about}{in_words(low, 'Ω', digits=2)} to {in_words(high, 'Ω', digits=2)}"
+
+
+def limit_words(limit: Limit) -> str:
+    """A limit with its figure and where it comes from."""
+    return f"{limit.name}: {in_words(limit.value, limit.unit)} ({limit.source})"
+
+
+def setting_words(setting: Setting) -> str:
+    """What a figure is for, and where its default comes from."""
+    return f"{setting.hint} Default: {setting.source}."
+
+
+def recipe_sentences(recipe: Recipe) -> tuple[str, ...]:
+    """How to capture, one sentence a step."""
+    return (
+        recipe.switched_on,
+        recipe.where,
+        f"Record {in_words(recipe.length_s, 's')} with at least {recipe.samples_per_s:,.0f} samples a second; "
+        f"coupling: {recipe.coupling}.".replace(",", " ", recipe.samples_per_s >= 1000),
+        *recipe.notes,
+    )
 
 
 def time_text(time_s: float) -> str:

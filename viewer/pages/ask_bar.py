@@ -2,13 +2,16 @@
 
 from dataclasses import replace
 
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from loomlight.signal.errors import LoomlightError
+from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.lineup import WantedBy
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.judging import Ask
+from loomlight.viewer.kind_dialog import KindDialog
 from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
 
 NO_GOOD = "none: limits alone"
@@ -30,6 +33,11 @@ class AskBar(QWidget):
         self.good = ChannelBox("● Known-good", none=NO_GOOD)
         self.kind = KindBox()
         self.way = WayBox()
+        self.kind_button = QPushButton("Details")
+        self.kind_button.setAccessibleName("Details of the signal kind")
+        self.kind_button.setToolTip(
+            "Channels beside, figures that you may change, limits with their sources, how to capture"
+        )
         self.fields = {name: VoltsField(*texts) for name, texts in FIELDS.items()}
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
@@ -37,6 +45,7 @@ class AskBar(QWidget):
         row.addWidget(self.suspect, 3)
         row.addWidget(self.good, 3)
         row.addWidget(self.kind, 2)
+        row.addWidget(self.kind_button, 0, Qt.AlignmentFlag.AlignBottom)
         row.addWidget(self.way, 1)
         for field in self.fields.values():
             row.addWidget(field, 1)
@@ -44,6 +53,7 @@ class AskBar(QWidget):
         self.good.chosen.connect(self._choose_good)
         self.kind.chosen.connect(self._choose_kind)
         self.way.chosen.connect(self._choose_way)
+        self.kind_button.clicked.connect(self.show_details)
 
     def show_choice(self) -> None:
         """Offer what lies on the desk."""
@@ -57,9 +67,16 @@ class AskBar(QWidget):
         for name in ("upper", "lower", "within"):
             self.fields[name].setVisible(own)
         self.fields["supply"].setVisible(not own)
+        ask = chosen.ask
+        given = len(ask.settings) + len(ask.besides) + len(ask.good_besides)
+        self.kind_button.setText(f"Details ({given})" if given else "Details")
 
     def show_ask(self, ask: Ask) -> None:
         """Show what a comparison was asked with."""
+        now = self._desk.chosen.ask
+        self._desk.chosen.ask = replace(
+            now, kind=ask.kind, settings=ask.settings, besides=ask.besides, good_besides=ask.good_besides
+        )
         self.kind.show_key(ask.kind)
         self.way.show_way(ask.by)
         for name, value in (
@@ -86,7 +103,18 @@ class AskBar(QWidget):
             lower_v=values.get("lower"),
             within_v=values.get("within"),
             by=self.way.way(),
+            settings=self._desk.chosen.ask.settings,
+            besides=self._desk.chosen.ask.besides,
+            good_besides=self._desk.chosen.ask.good_besides,
         )
+
+    def show_details(self) -> None:
+        """Show the kind in full, and take what is changed there."""
+        chosen = self._desk.chosen
+        dialog = KindDialog(kind_named(chosen.ask.kind), chosen.ask, chosen.suspect, chosen.good, self.window())
+        if dialog.exec() == KindDialog.DialogCode.Accepted:
+            chosen.ask = dialog.changed()
+            self._desk.choice_changed.emit()
 
     def _choose_good(self, choice: Choice | None) -> None:
         if choice is None:
@@ -95,7 +123,10 @@ class AskBar(QWidget):
             self._desk.choose(good=choice)
 
     def _choose_kind(self, key: str) -> None:
-        self._desk.chosen.ask = replace(self._desk.chosen.ask, kind=key)
+        ask = self._desk.chosen.ask
+        if key != ask.kind:  # the figures and channels beside are another kind's
+            ask = replace(ask, kind=key, settings=(), besides=(), good_besides=())
+        self._desk.chosen.ask = ask
         self._desk.choice_changed.emit()
 
     def _choose_way(self, way: WantedBy) -> None:

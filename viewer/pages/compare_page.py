@@ -17,6 +17,7 @@ from loomlight.signal.finding import Finding
 from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.lineup import LineUp
+from loomlight.signal.track import Track
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
@@ -31,6 +32,7 @@ from loomlight.viewer.pages.comparison_keeping import ComparisonKeeping
 from loomlight.viewer.pages.places_box import PlacesBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.pages.supposing import Supposing
+from loomlight.viewer.pages.track_lane import track_lane
 from loomlight.viewer.snapshot_view import SeenView
 from loomlight.viewer.table_words import frame_tip
 from loomlight.viewer.tables_panel import TablesPanel
@@ -160,6 +162,7 @@ class ComparePage(QWidget):
         self.running.given_up.connect(lambda: self.said.emit("The comparison was given up; nothing was changed."))
         self.table.picked.connect(self._show_finding)
         self.tables.frame_picked.connect(self._show_frame)
+        self.tables.track_picked.connect(self._show_track)
         self.tables.said.connect(self._rule.setText)
         self.tables.frames_wanted.connect(self.keeping.save_frames)
         self.panel.finding_step.connect(self.table.step)
@@ -327,6 +330,13 @@ class ComparePage(QWidget):
         self._rule.setText(f"Frame {row.identifier or 'without identifier'}: {frame_tip(row)}.")
         room = 0.05 * (row.stop_s - row.start_s)
         self.panel.lanes.go_to(row.start_s - room, row.stop_s + room)
+
+    def _show_track(self, track: Track) -> None:
+        """Draw a figure over time under the capture."""
+        shown = self._desk.drawn
+        if shown is not None and track.times_s.size:
+            lanes, view = compare_lanes(shown), self.panel.lanes.view()
+            self._show_lanes((*lanes, track_lane(shown.comparison, track)), view)
 
     def _keep_notes(self) -> None:
         if self._noted is None:
