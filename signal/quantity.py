@@ -27,7 +27,9 @@ def in_words(value: float | None, unit: str, *, digits: int = 3) -> str:
         return "no upper bound" if value > 0 else "no lower bound"
     rounded = float(f"{value:.{digits}g}")
     if rounded == 0 or unit not in PREFIXED:
-        return f"{rounded:.{digits}g} {unit}".strip()
+        shown = f"{rounded:.{digits}g}"
+        shown = f"{rounded:.0f}" if "e+" in shown and abs(rounded) < 1e12 else shown
+        return f"{shown} {unit}".strip()
     fitting = (one for one in PREFIXES if abs(rounded) >= one[0] * (1 - 1e-12))
     factor, prefix = next(fitting, PREFIXES[-1])
     shown = f"{rounded / factor:.{digits}g}"
