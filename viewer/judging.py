@@ -12,6 +12,7 @@ from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
+from loomlight.signal.verdict import Verdict
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.lanes_of import Drawn, drawn
 
@@ -72,6 +73,11 @@ def judged(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -
     """Compare (or check, without a known-good) and make ready to draw. For aside."""
     found = _compared(suspect, good, ask, part(progress, 0.0, 0.7))
     return drawn(found, part(progress, 0.7, 1.0))
+
+
+def verdict_on(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress) -> Verdict:
+    """The verdict alone, with nothing made ready to draw. For aside."""
+    return _compared(suspect, good, ask, progress).verdict
 
 
 def judged_as_laid(comparison: Comparison, lineup: LineUp, progress: Progress) -> Drawn:

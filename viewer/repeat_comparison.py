@@ -49,14 +49,14 @@ class RepeatComparison(QObject):
     def __init__(self, desk: Desk, page: ComparePage, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._desk, self._page = desk, page
-        self._waiting: list[Opened] = []
+        self._waiting: list[tuple[Opened, InHand | None]] = []
         self._now: Opened | None = None
         desk.compared.connect(self._done)
         page.aside.busy_changed.connect(self._freed)
 
-    def add(self, opened: Opened) -> None:
-        """Repeat the comparison in hand on a capture that arrived."""
-        self._waiting.append(opened)
+    def add(self, opened: Opened, *, pinned: InHand | None = None) -> None:
+        """Repeat the comparison in hand, or the one that was pinned, on a capture that arrived."""
+        self._waiting.append((opened, pinned))
         self._next()
 
     def give_up(self) -> None:
@@ -66,15 +66,15 @@ class RepeatComparison(QObject):
 
     def _next(self) -> None:
         while self._waiting and self._now is None and not self._page.aside.is_busy:
-            self._start(self._waiting.pop(0))
+            self._start(*self._waiting.pop(0))
 
-    def _start(self, opened: Opened) -> None:
-        hand = in_hand(self._desk)
+    def _start(self, opened: Opened, pinned: InHand | None) -> None:
+        hand = pinned or in_hand(self._desk)
         if hand is None or not any(one.path == opened.path for one in self._desk.opened):
             return
         try:
-            suspect = _choice(opened, hand.channel)
-            good = _choice(opened, hand.beside) if hand.beside else hand.good
+            suspect = choice_named(opened, hand.channel)
+            good = choice_named(opened, hand.beside) if hand.beside else hand.good
             if good is not None and good.is_same(suspect):
                 raise CannotUse(f"{opened.path.name} is the known-good itself: it was not compared.")
         except (NoSuchChannel, CannotUse) as error:
@@ -101,7 +101,13 @@ class RepeatComparison(QObject):
             self._next()
 
 
-def _choice(opened: Opened, name: str) -> Choice:
-    """The channel of that name, else the only one alike but for case."""
+def choice_named(opened: Opened, name: str) -> Choice:
+    """The channel of that name, else the only one alike but for case.
+
+    Raises
+    ------
+    NoSuchChannel
+        If there is none.
+    """
     channel = opened.capture.channel(name)
     return next(one for one in opened.choices() if one.channel is channel)

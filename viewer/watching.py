@@ -15,6 +15,8 @@ from loomlight.viewer.repeat_comparison import RepeatComparison, in_hand
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.watch_bar import WatchBar
 from loomlight.viewer.watched_folder import WatchedFolder, watch_text
+from loomlight.viewer.wiggle_record import Told
+from loomlight.viewer.wiggle_test import WiggleTest
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
 
 
@@ -27,9 +29,11 @@ class Watching(QObject):
     def __init__(self, desk: Desk, opening: Opening, page: ComparePage, settings: Settings, parent: QWidget) -> None:
         super().__init__(parent)
         self._desk, self._opening, self._settings, self._window = desk, opening, settings, parent
+        self._page = page
         self.bar = WatchBar()
         self.folder = WatchedFolder(self)
         self.repeat = RepeatComparison(desk, page, self)
+        self.wiggle = WiggleTest(desk, self)
         self.folder.arrived.connect(self._open)
         self.folder.state_changed.connect(self._show_state)
         self.bar.stop_wanted.connect(self.stop)
@@ -65,9 +69,24 @@ class Watching(QObject):
     def stop(self) -> None:
         """Watch no more."""
         self.repeat.give_up()
+        self.wiggle.end()
         self.folder.stop()
 
+    def show_told(self, told: Told) -> None:
+        """Open one capture of the wiggle test, and compare it; in a job it is kept there."""
+        self._opening.add([(told.path, "other")], each=self._compare_told)
+
+    def _compare_told(self, opened: Opened) -> None:
+        pinned = self.wiggle.pinned
+        if pinned is None:
+            return
+        self._page.asking.show_ask(pinned.ask)
+        self.repeat.add(opened, pinned=pinned.hand)
+
     def _open(self, paths: list[Path]) -> None:
+        if self.wiggle.is_on:
+            self.wiggle.add(paths)
+            return
         self._opening.add([(path, "other") for path in paths], each=self._take)
 
     def _take(self, opened: Opened) -> None:

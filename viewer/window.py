@@ -36,6 +36,7 @@ from loomlight.viewer.pages.compare_page import ComparePage
 from loomlight.viewer.pages.job_page import JobPage
 from loomlight.viewer.pages.library_page import LibraryPage
 from loomlight.viewer.pages.proof_page import ProofPage
+from loomlight.viewer.pages.wiggle_page import WigglePage
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.snapshot_keeping import SnapshotKeeping
 from loomlight.viewer.snapshot_view import choose_as_seen, seen_view
@@ -43,6 +44,7 @@ from loomlight.viewer.style_sheet import style_sheet
 from loomlight.viewer.theme import THEMES
 from loomlight.viewer.watching import Watching
 
+Page = JobPage | CapturesPage | ComparePage | ProofPage | LibraryPage | WigglePage
 PLACES = ("Job", "Captures", "Compare", "Proof", "Library")
 
 
@@ -66,6 +68,7 @@ class Window(QMainWindow):
         self.library_page = LibraryPage(self.desk, theme)
         self.capture_actions = CaptureActions(self.desk, self.opening, self.captures_page, self.strip, self)
         self.watching = Watching(self.desk, self.opening, self.compare_page, settings, self)
+        self.wiggle_page = WigglePage(self.desk, self.watching, theme)
         self.setWindowTitle("Loomlight")
         self.setAcceptDrops(True)
         self.setMinimumSize(1100, 660)
@@ -78,7 +81,7 @@ class Window(QMainWindow):
 
     def _build(self) -> None:
         self.pages = QStackedWidget()
-        for page in (self.job_page, self.captures_page, self.compare_page, self.proof_page, self.library_page):
+        for page in self._all_pages():
             self.pages.addWidget(page)
         rail = QVBoxLayout()
         rail.setSpacing(6)
@@ -115,6 +118,17 @@ class Window(QMainWindow):
         self._leave_drops_to_the_window()
         self.go_to(0)
 
+    def _all_pages(self) -> tuple[Page, ...]:
+        """The five places, and what is opened from them."""
+        return (
+            self.job_page,
+            self.captures_page,
+            self.compare_page,
+            self.proof_page,
+            self.library_page,
+            self.wiggle_page,
+        )
+
     def _connect(self) -> None:
         pages = (self.job_page, self.captures_page, self.compare_page, self.proof_page, self.library_page)
         for page in pages:
@@ -142,6 +156,10 @@ class Window(QMainWindow):
         self.captures_page.open_wanted.connect(self.ask_files)
         self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))
         self.capture_actions.page_wanted.connect(lambda: self.go_to(1))
+        for offering_wiggle in (self.captures_page, self.watching.bar):
+            offering_wiggle.wiggle_wanted.connect(self.begin_wiggle)
+        self.wiggle_page.compare_wanted.connect(lambda: self.go_to(2))
+        self.wiggle_page.shown_changed.connect(self.watching.bar.hold_back)
         self.captures_page.watch_wanted.connect(self.watching.turn_on)
         self.watching.captures_wanted.connect(lambda: self.go_to(1))
         self.watching.compare_wanted.connect(lambda: self.go_to(2))
@@ -175,6 +193,7 @@ class Window(QMainWindow):
         self.opening.first_picture.connect(self._show_first_picture)
         shortcuts = (
             ("Ctrl+O", self.ask_files),
+            ("Ctrl+G", self.begin_wiggle),
             ("Ctrl+N", self.new_job),
             ("Ctrl+J", self.jobs.ask_job),
             ("Esc", self.strip.hide),
@@ -184,6 +203,14 @@ class Window(QMainWindow):
 
     def _offer_undo(self, lanes: LaneStack, text: str) -> None:
         self.strip.say(text, offer=("Undo", lanes.undo))
+
+    def begin_wiggle(self) -> None:
+        """Judge each new export in large letters; a test that is running is gone back to."""
+        if not self.watching.wiggle.is_on:
+            self.wiggle_page.begin()
+        self.strip.turn_page()
+        self.pages.setCurrentWidget(self.wiggle_page)
+        self._places.button(PLACES.index("Compare")).setChecked(True)
 
     def go_to(self, place: int) -> None:
         """Show one of the five places."""
@@ -202,7 +229,7 @@ class Window(QMainWindow):
         assert isinstance(application, QApplication)
         application.setStyleSheet(style_sheet(theme))
         self.theme_button.setText("Night" if theme.key == "daylight" else "Daylight")
-        for page in (self.job_page, self.captures_page, self.compare_page, self.proof_page, self.library_page):
+        for page in self._all_pages():
             page.set_theme(theme)
         self.capture_actions.theme = theme
 
@@ -326,6 +353,6 @@ class Window(QMainWindow):
         self.library_keeping.close_work()
         self.snapshots.close_work()
         self.capture_actions.close_work()
-        for page in (self.compare_page, self.proof_page, self.job_page, self.captures_page, self.library_page):
+        for page in self._all_pages():
             page.close_work()
         event.accept()

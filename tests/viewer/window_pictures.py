@@ -8,6 +8,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from PySide6.QtWidgets import QApplication, QLabel
@@ -18,9 +19,10 @@ from loomlight.viewer.application import dress
 from loomlight.viewer.demo import open_demo
 from loomlight.viewer.lanes.key_list import KeyList
 from loomlight.viewer.settings import Settings
+from loomlight.viewer.wiggle_record import WORDS, Told, WiggleRecord
 from loomlight.viewer.window import PLACES, Window
 
-SIZES = ((1366, 768), (1920, 1080))
+SIZES = ((1280, 720), (1366, 768), (1920, 1080))
 
 
 def wait_until(application: QApplication, ready: Callable[[], bool], *, seconds: float = 60.0) -> None:
@@ -84,6 +86,33 @@ def picture_overlaid(application: QApplication, window: Window, file: Path) -> N
     lanes.fit()
 
 
+def picture_wiggle(application: QApplication, window: Window, file: Path) -> None:
+    """A wiggle test with made answers."""
+    window.watching.start(file.parent)
+    window.begin_wiggle()
+    wiggle, told = window.watching.wiggle, WiggleRecord()
+    began = datetime(2026, 3, 2, 14, 30, 0).astimezone()
+    for number, (words, held) in enumerate([*SAT_STILL, *MOVED]):
+        answer = next(one for one, begins in WORDS.items() if words.startswith(begins))
+        at = began + timedelta(seconds=4 * number)
+        told = told.with_told(Told(at, Path(f"run {number}.csv"), answer, words, "Series resistance 2 kΩ", held))
+    wiggle.record = told
+    wiggle.changed.emit()
+    settle(application)
+    window.grab().save(str(file))
+    window.watching.stop()
+
+
+SAT_STILL = [("Clean: nothing found", "")] * 14 + [("Cannot tell", "bulkhead plug")] * 2
+MOVED = [
+    *[("Clean: nothing found", "bulkhead plug")] * 9,
+    ("Not read", "bulkhead plug"),
+    *[("Faulty: resistive wire, comes and goes", "loom at the heater box")] * 6,
+    *[("Clean: nothing found", "loom at the heater box")] * 4,
+    *[("Faulty: resistive wire, comes and goes", "blower plug")] * 5,
+]
+
+
 def main() -> None:
     folder = Path(sys.argv[1])
     quick = "--quick" in sys.argv
@@ -113,6 +142,7 @@ def main() -> None:
                     ("measured", picture_measured),
                     ("folded", picture_folded),
                     ("overlaid", picture_overlaid),
+                    ("wiggle", picture_wiggle),
                 ):
                     take(application, window, folder / f"{what}_{theme}_{size[0]}.png")
             window.compare_page.panel.show_keys()

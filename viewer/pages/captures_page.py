@@ -55,6 +55,7 @@ class CapturesPage(QWidget):
     set_up_wanted = Signal(object, int)
     undo_wanted = Signal()
     watch_wanted = Signal()
+    wiggle_wanted = Signal()
     stop_wanted = Signal()
     sample_wanted = Signal()
     failed = Signal(object)
@@ -95,6 +96,12 @@ class CapturesPage(QWidget):
             "Watch a folder", "Open each new export that is saved into a folder, and compare it", self.watch_wanted.emit
         )
         top.addWidget(self.watch_button)
+        self.wiggle_button = _button(
+            "Wiggle test",
+            "A verdict in large letters on each new export, while the loom is moved",
+            self.wiggle_wanted.emit,
+        )
+        top.addWidget(self.wiggle_button)
         self.progress.setAccessibleName("How far the file is read")
         self.stop_button = _button("Stop reading", "Give up the file that is being read", self.stop_wanted.emit)
         self.stop_button.hide()
@@ -207,6 +214,7 @@ class CapturesPage(QWidget):
             self._pages.setCurrentIndex(1 if has else 0)
         self.open_button.setVisible(has)
         self.compare_button.setVisible(has)
+        self.wiggle_button.setVisible(has)
         self._show_uses()
 
     def _show_stages(self) -> None:
