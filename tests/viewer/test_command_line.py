@@ -57,10 +57,10 @@ BAD_USAGE = {
         ["compare", BEFORE, "--channel", "#1", "--good", BEFORE, "--good-channel", "#1", "--kind", "lin"],
         ("itself", "another channel"),
     ),
-    "no kind": (["check", BEFORE, "--channel", "#1"], ("--kind", "lin, own-limits")),
+    "no kind": (["check", BEFORE, "--channel", "#1", "--kind", ""], ("lin", "own-limits")),
     "kind that does not exist yet": (
-        ["check", BEFORE, "--channel", "#1", "--kind", "can"],
-        ("'can'", "lin, own-limits"),
+        ["check", BEFORE, "--channel", "#1", "--kind", "telegraph"],
+        ("'telegraph'", "lin", "own-limits"),
     ),
     "good is neither file nor entry": (
         ["compare", BEFORE, "--channel", "#1", "--good", "nowhere", "--kind", "lin"],

@@ -7,6 +7,7 @@ from pathlib import Path
 from loomlight.signal.comparison import compare
 from loomlight.signal.lineup import WAYS
 from loomlight.viewer.answers import comparison_answer
+from loomlight.viewer.commands.kinds import kind_of
 from loomlight.viewer.commands.reading_options import add_reading_options, open_said, said_for_other
 from loomlight.viewer.commands.sources import (
     add_channel_option,
@@ -17,8 +18,6 @@ from loomlight.viewer.commands.sources import (
     conditions_of,
     good_besides_of,
     is_same_file,
-    kind_of,
-    kind_taken,
     known_good,
     library_of,
     refuse_itself,
@@ -56,7 +55,8 @@ def run(arguments: argparse.Namespace) -> int:
     suspect = capture.channel(arguments.channel)
     reading = said_for_other(arguments.file, Path(arguments.good), arguments)
     good = known_good(arguments.good, arguments.good_channel, library_of(arguments), reading=reading)
-    kind = kind_of(arguments, good)
+    taken = kind_of(arguments, good.channel, good)
+    kind = taken.key
     same_file = is_same_file(arguments.file, good.path)
     refuse_itself(suspect, good.channel, same_file=same_file)
     conditions = conditions_of(arguments, capture, kind=kind, same_moment=same_file)
@@ -72,6 +72,6 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_answer(comparison_answer(found, str(arguments.file)))
     else:
-        print("\n".join(part for part in (comparison_text(found), kind_taken(arguments, good)) if part))
+        print("\n".join(part for part in (comparison_text(found), taken.told) if part))
         print_measures(arguments, found)
     return 0 if found.verdict.state == "clean" else 1

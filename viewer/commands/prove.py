@@ -4,6 +4,7 @@ import argparse
 import importlib
 from pathlib import Path
 
+from loomlight.signal.capture import Capture
 from loomlight.signal.comparison import Comparison, check, compare
 from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
@@ -11,6 +12,7 @@ from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.reading_memory import open_remembered
 from loomlight.viewer.answers import proof_answer
 from loomlight.viewer.commands.job import opened_job
+from loomlight.viewer.commands.kinds import kind_of
 from loomlight.viewer.commands.reading_options import add_reading_options, said_for_other
 from loomlight.viewer.commands.sources import (
     KnownGood,
@@ -22,8 +24,6 @@ from loomlight.viewer.commands.sources import (
     conditions_of,
     good_besides_of,
     is_same_file,
-    kind_of,
-    kind_taken,
     known_good,
     library_of,
     refuse_itself,
@@ -64,16 +64,20 @@ def run(arguments: argparse.Namespace) -> int:
     check_picture_place(arguments.picture)
     job = opened_job(arguments.job) if arguments.job is not None else None
     good = _known_good(arguments) if arguments.good else None
-    kind = kind_of(arguments, good)
-    before = _judged(arguments, arguments.before, arguments.channel, kind, good)
-    after = _judged(arguments, arguments.after, arguments.after_channel or arguments.channel, kind, good)
+    first = _opened(arguments, arguments.before)
+    taken = kind_of(
+        arguments, good.channel if good else first.channel(arguments.good_channel or arguments.channel), good
+    )
+    before = _judged(arguments, arguments.before, first, arguments.channel, taken.key, good)
+    second, name = _opened(arguments, arguments.after), arguments.after_channel or arguments.channel
+    after = _judged(arguments, arguments.after, second, name, taken.key, good)
     proof = prove(before, after, circumstances=Circumstances(arguments.picked, arguments.provoked))
     if job is not None or arguments.picture is not None:
         _keep(arguments, proof, good, job)
     if arguments.json:
         print_answer(proof_answer(proof, str(arguments.before), str(arguments.after)))
     else:
-        print("\n".join(part for part in (proof_text(proof), kind_taken(arguments, good)) if part))
+        print("\n".join(part for part in (proof_text(proof), taken.told) if part))
     return 0 if proof.state == "proven" else 1
 
 
@@ -102,9 +106,14 @@ def _keep(arguments: argparse.Namespace, proof: Proof, good: KnownGood | None, j
         snapshot.save_picture(arguments.picture, picture, snapshot.size_of(arguments.picture_size))
 
 
-def _judged(arguments: argparse.Namespace, path: Path, channel: str, kind: str, good: KnownGood | None) -> Comparison:
-    capture = open_remembered(path, reading=said_for_other(arguments.before, path, arguments))
-    suspect = capture.channel(channel)
+def _opened(arguments: argparse.Namespace, path: Path) -> Capture:
+    return open_remembered(path, reading=said_for_other(arguments.before, path, arguments))
+
+
+def _judged(
+    arguments: argparse.Namespace, path: Path, capture: Capture, name: str, kind: str, good: KnownGood | None
+) -> Comparison:
+    suspect = capture.channel(name)
     if good is None and arguments.good_channel is None:
         return check(suspect, kind=kind, conditions=conditions_of(arguments, capture, kind=kind, same_moment=False))
     channel = good.channel if good is not None else capture.channel(arguments.good_channel)

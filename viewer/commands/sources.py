@@ -210,29 +210,6 @@ def _chosen(capture: Capture, channel_name: str | None, entry: Entry | None) -> 
     raise LoomlightError(f"{capture.source_name} has several channels ({names}). Name one with --good-channel.")
 
 
-def kind_of(arguments: argparse.Namespace, good: KnownGood | None = None) -> str:
-    """The signal kind that was asked for, else the entry's.
-
-    Raises
-    ------
-    LoomlightError
-        If neither is known, naming the kinds there are.
-    """
-    if arguments.kind is not None:
-        return kind_named(arguments.kind).key
-    if good is not None and good.kind:
-        return kind_named(good.kind).key
-    known = ", ".join(kind.key for kind in KINDS)
-    raise LoomlightError(f"Say what the wire carries with --kind: {known}.")
-
-
-def kind_taken(arguments: argparse.Namespace, good: KnownGood | None) -> str:
-    """A sentence where the kind was not given but taken from the known-good; else nothing."""
-    if arguments.kind is not None or good is None or not good.kind:
-        return ""
-    return f"Judged as {kind_named(good.kind).title}, as {good.title} says; --kind would choose another."
-
-
 def conditions_of(arguments: argparse.Namespace, capture: Capture, *, kind: str, same_moment: bool) -> Conditions:
     """What is known beside the samples.
 

@@ -1,0 +1,161 @@
+"""What the samples of an unknown wire show at first sight: levels, edges, spacings, what repeats."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.edges import find_edges
+from loomlight.signal.levels import StateLevels, state_levels
+from loomlight.signal.noise import noise_of
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.samples import PartOf
+
+Row = npt.NDArray[np.float64]
+
+MOST = 1 << 21
+"""Samples that are looked at: of a longer channel the stretch in which most happens."""
+PIECE = 1 << 15
+SETTLED_SHARE = 0.12
+"""Of the amplitude: how near to a level a sample has to be to stand at it."""
+COARSE = 4096
+"""Means over this many stretches show what is slow."""
+FEWEST_EDGES = 6
+
+
+@dataclass(frozen=True, eq=False)
+class Sight:
+    """What an unknown channel shows.
+
+    Attributes
+    ----------
+    channel : Channel
+        The stretch that was looked at; form ``even``.
+    levels : StateLevels or None
+        None where no sample is a number.
+    noise : float
+        Standard deviation from sample to sample, in the channel's unit.
+    settled : float
+        Share of the samples that stand at one of two levels, 0 to 1; 0 where there are not two.
+    at_s : ndarray of float64, shape (n,)
+        Times of the edges.
+    rising : ndarray of bool, shape (n,)
+        Which of them rise.
+    slow : ndarray of float64, shape (m,)
+        Means over equal stretches, at most 4096.
+    slow_step_s : float
+        Length of such a stretch, seconds.
+    """
+
+    channel: Channel
+    levels: StateLevels | None
+    noise: float
+    settled: float
+    at_s: Row = field(repr=False)
+    rising: npt.NDArray[np.bool_] = field(repr=False)
+    slow: Row = field(repr=False)
+    slow_step_s: float
+
+    @property
+    def runs_s(self) -> Row:
+        """Lengths between edges, seconds."""
+        found: Row = np.diff(self.at_s)
+        return found
+
+    def runs_of(self, *, high: bool) -> Row:
+        """Lengths of the stretches in one state, seconds."""
+        found: Row = np.diff(self.at_s)[self.rising[:-1] == high] if self.at_s.size > 1 else np.empty(0)
+        return found
+
+    def spacings_s(self, *, rising: bool) -> Row:
+        """From one like edge to the next, seconds."""
+        found: Row = np.diff(self.at_s[self.rising == rising])
+        return found
+
+
+def sight_of(channel: Channel, progress: Progress = unwatched) -> Sight | None:
+    """Look at a channel; None for forms that have no step of their own.
+
+    Parameters
+    ----------
+    channel : Channel
+        Any unit and length; at most `MOST` samples of it are looked at.
+    progress : Progress
+        0 to 1.
+    """
+    if channel.form != "even" or channel.step_s is None or channel.samples.size < 16:
+        return None
+    seen = busiest(channel, part(progress, 0.0, 0.3))
+    assert seen.step_s is not None
+    values = seen.samples.block(0, seen.samples.size)
+    levels = state_levels(seen.samples, part(progress, 0.3, 0.5))
+    slow, every = _slow(values)
+    empty = np.empty(0)
+    if levels is None:
+        return Sight(seen, None, 0.0, 0.0, empty, empty.astype(bool), slow, every * seen.step_s)
+    noise = noise_of(seen)
+    settled = 0.0
+    if levels.two_states:
+        near = max(SETTLED_SHARE * levels.amplitude, 3.0 * noise)
+        known = np.isfinite(values)
+        stands = (np.abs(values - levels.low) < near) | (np.abs(values - levels.high) < near)
+        settled = np.count_nonzero(stands & known) / max(int(np.count_nonzero(known)), 1)
+    at_s, rising = _edges(seen, levels, noise, part(progress, 0.5, 1.0))
+    return Sight(seen, levels, noise, settled, at_s, rising, slow, every * seen.step_s)
+
+
+def busiest(channel: Channel, progress: Progress = unwatched) -> Channel:
+    """The stretch of at most `MOST` samples in which the signal moves most; the channel itself where it is no longer."""
+    size = channel.samples.size
+    if size <= MOST:
+        return channel
+    assert channel.step_s is not None
+    starts = np.arange(0, size - PIECE + 1, PIECE)
+    moved = np.zeros(starts.size)
+    for place, start in enumerate(range(0, size - PIECE + 1, PIECE)):
+        progress(place / starts.size)
+        values = channel.samples.block(start, start + PIECE)
+        finite = values[np.isfinite(values)]
+        moved[place] = float(np.ptp(finite)) if finite.size else 0.0
+    running = np.concatenate([[0.0], np.cumsum(moved)])
+    width = MOST // PIECE
+    first = int(starts[int(np.argmax(running[width:] - running[:-width]))])
+    return replace(
+        channel,
+        samples=PartOf(channel.samples, first, first + MOST),
+        start_s=channel.start_s + first * channel.step_s,
+        gaps=_within(channel.gaps, first),
+        clipped=_within(channel.clipped, first),
+    )
+
+
+def _within(ranges: tuple[tuple[int, int], ...], first: int) -> tuple[tuple[int, int], ...]:
+    moved = ((max(start - first, 0), min(stop - first, MOST)) for start, stop in ranges)
+    return tuple((start, stop) for start, stop in moved if start < stop)
+
+
+def _slow(values: npt.NDArray[np.float32]) -> tuple[Row, int]:
+    every = max(values.size // COARSE, 1)
+    rows = values[: values.size // every * every].reshape(-1, every).astype(np.float64)
+    known = np.isfinite(rows)
+    counts = known.sum(axis=1)
+    sums = np.where(known, rows, 0.0).sum(axis=1)
+    means: Row = sums[counts > 0] / counts[counts > 0]
+    return means, every
+
+
+def _edges(
+    channel: Channel, levels: StateLevels, noise: float, progress: Progress
+) -> tuple[Row, npt.NDArray[np.bool_]]:
+    """Edges between the two levels; of a signal with one level between the outer quarters of its reach."""
+    low, high = (levels.low, levels.high) if levels.two_states else (levels.least, levels.greatest)
+    if high - low <= 8.0 * noise or high <= low:
+        return np.empty(0), np.empty(0, bool)
+    swing = max(0.2 * (high - low), min(4.0 * noise, 0.4 * (high - low)))
+    middle = 0.5 * (low + high)
+    found = find_edges(
+        channel.samples, low=middle - swing / 2, high=middle + swing / 2, level=middle, progress=progress
+    )
+    assert channel.step_s is not None
+    return channel.start_s + found.at * channel.step_s, found.rising

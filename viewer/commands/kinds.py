@@ -1,0 +1,45 @@
+"""Which signal kind a channel is judged as: asked for, the known-good's, or guessed."""
+
+import argparse
+from dataclasses import dataclass
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.errors import LoomlightError
+from loomlight.signal.kinds.listing import KINDS, kind_named
+from loomlight.signal.wire_guess import guess
+from loomlight.viewer.commands.sources import KnownGood
+
+LEAST_LIKENESS = 0.6
+"""A guess below this is told, not taken."""
+
+
+@dataclass(frozen=True)
+class TakenKind:
+    """The kind and, where it was not asked for, a sentence that says where it comes from."""
+
+    key: str
+    told: str = ""
+
+
+def kind_of(arguments: argparse.Namespace, channel: Channel, good: KnownGood | None = None) -> TakenKind:
+    """The signal kind that was asked for, else the entry's, else what the samples look like.
+
+    Raises
+    ------
+    LoomlightError
+        If none of the three tells it, naming the kinds there are and those that come near.
+    """
+    if arguments.kind is not None:
+        return TakenKind(kind_named(arguments.kind).key)
+    if good is not None and good.kind:
+        kind = kind_named(good.kind)
+        return TakenKind(kind.key, f"Judged as {kind.title}, as {good.title} says; --kind would choose another.")
+    guesses = guess(channel)
+    first = guesses.first
+    if first is not None and first.likeness >= LEAST_LIKENESS:
+        title = kind_named(first.kind).title
+        return TakenKind(first.kind, f"Judged as {title}, as it looks: {first.reason} --kind would choose another.")
+    known = ", ".join(kind.key for kind in KINDS)
+    near = ", ".join(f"{one.kind} ({one.likeness:.2f})" for one in guesses.ranked[:3])
+    seen = f"It looks most like {near}." if near else guesses.why
+    raise LoomlightError(f"Say what the wire carries with --kind: {known}. {seen}")
