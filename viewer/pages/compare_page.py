@@ -29,6 +29,7 @@ from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
 from loomlight.viewer.pages.ask_bar import AskBar
 from loomlight.viewer.pages.comparison_keeping import ComparisonKeeping
+from loomlight.viewer.pages.kind_offer import KindOffer
 from loomlight.viewer.pages.places_box import PlacesBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.pages.supposing import Supposing
@@ -82,6 +83,7 @@ class ComparePage(QWidget):
         )
         self.hand_bar = HandBar()
         self.places = PlacesBox()
+        self.kind_offer = KindOffer(desk)
         self.hand = HandOnLanes(self.panel.lanes, self.hand_bar, self)
         self._own_lineup: LineUp | None = None
         self.card = VerdictCard(EMPTY)
@@ -151,6 +153,7 @@ class ComparePage(QWidget):
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)
+        page.addWidget(self.kind_offer)
         page.addWidget(halves, 1)
 
     def _connect(self) -> None:
@@ -357,6 +360,7 @@ class ComparePage(QWidget):
         self.hand.close_work()
         self.aside.close()
         self.supposing.aside.close()
+        self.kind_offer.aside.close()
 
 
 def _held(offer: QWidget) -> QWidget:
