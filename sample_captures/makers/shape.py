@@ -6,6 +6,7 @@ from typing import Protocol
 
 import numpy as np
 
+from loomlight.signal.beside import Beside
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.examination import Conditions
 
@@ -28,6 +29,8 @@ class Made:
         What a person would know beside it.
     good : Capture or None
         A known-good of another day; its channel has the same name.
+    good_besides : tuple of Beside
+        What stands beside the known-good's channel, where the kind takes such.
     expected : tuple of str
         The pictures (`Verdict.picture`) that are right; empty: any faulty verdict is.
     limit_broken : bool
@@ -42,6 +45,7 @@ class Made:
     fault: str
     conditions: Conditions = field(default_factory=Conditions)
     good: Capture | None = None
+    good_besides: tuple[Beside, ...] = ()
     expected: tuple[str, ...] = ()
     limit_broken: bool = True
     truth: Mapping[str, float] = field(default_factory=dict)

@@ -69,7 +69,8 @@ def judged(made: Made) -> Comparison:
     """Against the known-good where there is one, else alone."""
     if made.good is None:
         return check(made.suspect, kind=made.kind, conditions=made.conditions)
-    return compare(made.suspect, made.good.channel(made.channel), kind=made.kind, conditions=made.conditions)
+    good = made.good.channel(made.channel)
+    return compare(made.suspect, good, kind=made.kind, conditions=made.conditions, good_besides=made.good_besides)
 
 
 def is_alarm(found: Comparison) -> bool:

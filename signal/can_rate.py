@@ -1,0 +1,154 @@
+"""The bit rates of a CAN pair, found from its edges: candidates from the shortest distances, chosen by whose frames check out."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from loomlight.signal.can_line import GLITCH_BITS, CanLine, without_glitches
+from loomlight.signal.can_received import RATE_UNKNOWN, Clock, Received
+from loomlight.signal.can_receiver import receive
+from loomlight.signal.can_words import USUAL_RATES
+from loomlight.signal.samples import Times
+
+TRIED = 24
+"""Bursts that a candidate is tried on."""
+FEWEST = 8
+"""Equal distances that make a cluster."""
+CLUSTER = 0.07
+RATIOS = (1.0, 2.0, 4.0, 5.0, 8.0, 10.0, 16.0)
+"""Data phase to arbitration (common practice, no source); 1 first: most buses are classical."""
+LONGEST_RUN = 30
+"""Bits: distances beyond tell nothing about the bit time."""
+
+
+@dataclass(frozen=True)
+class Rates:
+    """What was found.
+
+    Attributes
+    ----------
+    clock : Clock
+        Bit times, seconds.
+    is_sure : bool
+        Whether frames with right checksums were read with it.
+    """
+
+    clock: Clock
+    is_sure: bool
+
+
+def find_rates(line: CanLine, *, shortest_s: float) -> Rates | None:
+    """Bit time of arbitration and, where FD frames switch, of the data phase.
+
+    Parameters
+    ----------
+    line : CanLine
+        All edges, glitches included.
+    shortest_s : float
+        No bit is shorter: a few sample steps.
+
+    Returns
+    -------
+    Rates or None
+        None with fewer than `FEWEST` edges.
+
+    Notes
+    -----
+    From edge to dominant to edge to dominant the slopes' difference drops out; those distances are whole numbers of bits, the
+    shortest being two. The candidate with which most bursts check out is taken.
+    """
+    falls = line.falls_s
+    if falls.size < FEWEST:
+        return None
+    best: tuple[float, Rates] | None = None
+    for bit_s in _candidates(np.diff(falls), shortest_s):
+        rates, share = _tried(line, bit_s)
+        if best is None or share > best[0]:
+            best = share, rates
+        if share >= 0.5:
+            break
+    return best[1] if best is not None else None
+
+
+def _candidates(apart: Times, shortest_s: float) -> Iterator[float]:
+    units = list(_units(apart, shortest_s))
+    given: set[float] = set()
+    for ratio in RATIOS:
+        for unit in units:
+            bit_s = _near_usual(unit * ratio)
+            if not any(abs(bit_s / one - 1.0) < 0.02 for one in given):
+                given.add(bit_s)
+                yield bit_s
+
+
+def _near_usual(bit_s: float) -> float:
+    """The usual rate where the estimate is within 3 % of one: a receiver has that bit time."""
+    for rate in USUAL_RATES:
+        if abs(bit_s * rate - 1.0) < 0.03:
+            return 1.0 / rate
+    return bit_s
+
+
+def _units(apart: Times, shortest_s: float) -> Iterator[float]:
+    """Bit times that the shortest clusters of distances speak for: two bits each, or three or more where none is that short."""
+    apart = np.sort(apart[apart >= 2.0 * shortest_s])
+    found = 0
+    while apart.size >= FEWEST and found < 3:
+        # The first distance that has company; lone short ones are glitches.
+        reach = np.searchsorted(apart, apart * (1.0 + CLUSTER), side="right") - np.arange(apart.size)
+        dense = np.flatnonzero(reach >= max(FEWEST, 0.005 * apart.size))
+        if not dense.size:
+            return
+        low = apart[dense[0]]
+        middle = float(np.median(apart[(apart >= low) & (apart <= low * (1.0 + CLUSTER))]))
+        middle = float(np.median(apart[np.abs(apart / middle - 1.0) <= CLUSTER]))
+        yield 0.5 * middle
+        if found == 0:
+            yield middle / 3.0
+        apart = apart[apart > middle * (1.0 + CLUSTER)]
+        found += 1
+
+
+def _tried(line: CanLine, bit_s: float) -> tuple[Rates, float]:
+    """How good one candidate is: the share of the bursts that check out."""
+    clean = without_glitches(line, GLITCH_BITS * bit_s)
+    starts = clean.bursts(bit_s)[:, 0]
+    starts = starts[np.unique(np.linspace(0, starts.size - 1, TRIED).astype(int))] if starts.size else starts
+    if not starts.size:
+        return Rates(Clock(bit_s), is_sure=False), 0.0
+    read = receive(clean, starts, Clock(bit_s))
+    rate, share = Clock(bit_s), _share(read)
+    if np.any(read.ended == RATE_UNKNOWN):
+        fast = _fast(line, starts, bit_s, read)
+        if fast is not None:
+            rate, share = fast
+    return Rates(rate, is_sure=share > 0), share
+
+
+def _share(read: Received) -> float:
+    return float(np.mean(read.good)) if read.good.size else 0.0
+
+
+def _fast(line: CanLine, starts: Times, bit_s: float, read: Received) -> tuple[Clock, float] | None:
+    """The data phase's bit time, tried on the frames that switch."""
+    switching = read.start_s[read.ended == RATE_UNKNOWN]
+    after = np.searchsorted(line.falls_s, switching + 20 * bit_s)
+    apart = np.concatenate([np.diff(line.falls_s[one : one + 40]) for one in after.tolist()])
+    units = [unit for unit in _units(apart, 0.0) if unit < 0.9 * bit_s]
+    ratios = [bit_s / ratio for ratio in RATIOS[1:]]
+    best: tuple[Clock, float] | None = None
+    for fast_s in [*(_near_ratio(unit, bit_s) for unit in units), *ratios]:
+        clock = Clock(bit_s, fast_s)
+        share = _share(receive(without_glitches(line, GLITCH_BITS * fast_s), starts, clock))
+        if best is None or share > best[1]:
+            best = clock, share
+        if share >= 0.5:
+            break
+    return best
+
+
+def _near_ratio(fast_s: float, bit_s: float) -> float:
+    ratio = bit_s / fast_s
+    near = min(RATIOS, key=lambda one: abs(one / ratio - 1.0))
+    return bit_s / near if abs(near / ratio - 1.0) < 0.03 else fast_s
