@@ -5,6 +5,8 @@ from loomlight.signal.lin_clean import is_answered_on_request_only
 from loomlight.signal.long_enough import Recurrence
 from loomlight.signal.proof import ProofCheck
 
+LEVELS_BY_TALKER = "lin"
+"""On this bus each talker's dominant level is held against the known-good's; other kinds are held by their own figures."""
 LEAST_FIT = 0.8
 """A known-good and a mended wire are at least this much alike (common practice, no source)."""
 DRIVER_LOW_SHARE = 0.20
@@ -32,10 +34,13 @@ def checks_of(before: Comparison, after: Comparison, came: Recurrence, left: Rec
         checks.append(_zero("dropouts", _count(before, "dropout"), _count(after, "dropout")))
         checks.append(_zero("episodes of dropouts", came.groups, left.groups))
         checks += _bus_checks(before, after)
-        checks += _level_checks(before, after)
     else:
         kinds = ("too high", "too low", "out of band")
         checks.append(_zero("stretches beyond the limits", _count(before, *kinds), _count(after, *kinds)))
+    if before.kind == LEVELS_BY_TALKER:
+        checks += _level_checks(before, after)
+    else:
+        checks += _measure_checks(before, after)
     checks += _series_check(before, after)
     if after.lineup is not None:
         fit = after.lineup.fit if after.lineup.accepted else None
@@ -79,6 +84,25 @@ def _level_checks(before: Comparison, after: Comparison) -> list[ProofCheck]:
         now = levels[1].get(talker)
         passed = None if now is None or limit is None else bool(now <= limit)
         checks.append(ProofCheck(f"dominant level, {talker} (V)", levels[0].get(talker), now, limit, passed))
+    return checks
+
+
+def _measure_checks(before: Comparison, after: Comparison) -> list[ProofCheck]:
+    """Each measured figure that broke its limit before or after the repair."""
+    old, new = (
+        {(one.group, one.name): one for one in side.looked.measures} if side.looked is not None else {}
+        for side in (before, after)
+    )
+    checks = []
+    for key in dict.fromkeys([*old, *new]):
+        was, now = old.get(key), new.get(key)
+        told = now or was
+        if told is None or not ((was is not None and was.kept is False) or (now is not None and now.kept is False)):
+            continue
+        unit = f" ({told.unit})" if told.unit else ""
+        name = f"{told.name}{unit}, {told.limit}" if told.limit else f"{told.name}{unit}"
+        before_value, now_value = (one.value if one is not None else None for one in (was, now))
+        checks.append(ProofCheck(name, before_value, now_value, None, now.kept if now is not None else None))
     return checks
 
 

@@ -8,10 +8,11 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.comparison import Comparison
+from loomlight.signal.comparison import Comparison, check
 from loomlight.signal.examination import BusReport, Conditions, TalkerLevel
 from loomlight.signal.finding import Finding
 from loomlight.signal.long_enough import needed_s
+from loomlight.signal.measure import Measure
 from loomlight.signal.proof import Circumstances, Proof, ProofCheck
 from loomlight.signal.prove import prove
 from loomlight.signal.samples import FloatSamples
@@ -195,3 +196,27 @@ def test_unanswered_headers_count_but_not_diagnostic_ones() -> None:
     proof = prove(BEFORE, case(CLEAN, silent("0x21"), silent("0x21")))
     assert named(proof, "headers without an answer").after == 2
     assert proof.state == "not proven"
+
+
+def test_figures_of_other_kinds_are_held_by_their_own_limits() -> None:
+    """A broken figure before is a check; kept afterwards it passes, and a figure that was always kept is not listed."""
+    levels = Channel("x", "V", FloatSamples(np.full(100, 5.0)), 0.0, 1e-3)
+    broken = check(levels, kind="own-limits", conditions=Conditions(upper_v=4.0))
+    kept = check(levels, kind="own-limits", conditions=Conditions(upper_v=6.0))
+
+    def measured(found: Comparison, drop: bool | None) -> Comparison:
+        rows = (
+            Measure("level", "drop", 0.4 if drop is False else 0.1, "V", "at most 0.2 V", "x", drop),
+            Measure("level", "ripple", 0.1, "V", "at most 0.5 V", "x", True),
+        )
+        assert found.looked is not None
+        return replace(found, looked=replace(found.looked, measures=rows))
+
+    def drop_check(proof: Proof) -> ProofCheck:
+        return next(one for one in proof.checks if one.name == "drop (V), at most 0.2 V")
+
+    mended = prove(measured(broken, False), measured(kept, True))
+    assert (drop_check(mended).before, drop_check(mended).after, drop_check(mended).passed) == (0.4, 0.1, True)
+    assert not any("ripple" in one.name for one in mended.checks)
+    assert drop_check(prove(measured(broken, False), measured(kept, False))).passed is False
+    assert drop_check(prove(measured(broken, False), measured(kept, None))).passed is None
