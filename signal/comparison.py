@@ -8,6 +8,7 @@ from loomlight.signal.examination import BusReport, Conditions, Examination
 from loomlight.signal.finding import Finding
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.measure import Measure
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.verdict import Verdict
 from loomlight.signal.ways import Sides, line_up_by, places_of
@@ -43,6 +44,8 @@ class Comparison:
         Half width of the band in the difference lane, volts.
     looked, good_looked : Examination or None
         What each channel shows by itself: tables of measurements and frames, and all that judging anew needs.
+    compared : tuple of Measure
+        What only the judgement measured: on both channels together, or over all findings.
     """
 
     suspect: Channel
@@ -58,6 +61,12 @@ class Comparison:
     looked: Examination | None = field(default=None, repr=False)
     good_looked: Examination | None = field(default=None, repr=False)
     places: tuple[LineUp, ...] = field(default=(), repr=False)
+    compared: tuple[Measure, ...] = field(default=(), repr=False)
+
+    @property
+    def measures(self) -> tuple[Measure, ...]:
+        """All that was measured on the suspect, by itself and beside the known-good."""
+        return (*(self.looked.measures if self.looked is not None else ()), *self.compared)
 
 
 def compare(
@@ -168,6 +177,7 @@ def _judged(
         looked=looked,
         good_looked=good_looked,
         places=places,
+        compared=judgement.measures,
     )
 
 
@@ -191,4 +201,5 @@ def check(channel: Channel, *, kind: str, conditions: Conditions, progress: Prog
         verdict=judgement.verdict,
         tolerance_v=signal_kind.tolerance_v(looked, conditions),
         looked=looked,
+        compared=judgement.measures,
     )

@@ -66,6 +66,10 @@ class Finding:
         The rule that it broke, with its figures, as one short phrase.
     severity : {"severe", "mild"}
         Severe: a receiver may read it wrongly.
+    talker : str
+        Who drove the bus then: ``"commander"``, ``"response 0x21"``; empty where that is not known or nobody's.
+    place : str
+        Where in a frame it begins: "bit 3 of data byte 2, frame 0x21"; empty outside all frames, and for signals without.
     """
 
     kind: FindingKind
@@ -76,3 +80,5 @@ class Finding:
     unit: str
     rule: str
     severity: Severity
+    talker: str = ""
+    place: str = ""

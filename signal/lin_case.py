@@ -1,6 +1,8 @@
 """All that a LIN verdict is made from."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
 
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
@@ -19,6 +21,8 @@ class Case:
     conditions: Conditions
     findings: tuple[Finding, ...]
     dropouts: Spans
+    good_dropouts: Spans = field(default_factory=lambda: np.empty((0, 2)))
+    """Dropouts on the known-good's channel while the suspect's end drives, on the known-good's axis."""
 
     @property
     def line(self) -> LineReading:
@@ -29,6 +33,18 @@ class Case:
     def good_line(self) -> LineReading | None:
         """What was read off the known-good."""
         return self.good.line if self.good is not None else None
+
+    @property
+    def good_dropouts_here(self) -> Spans:
+        """Dropouts on the known-good's channel, on the suspect's axis."""
+        if self.lineup is None or not len(self.good_dropouts):
+            return self.good_dropouts
+        return self.lineup.spans_on_suspect(self.good_dropouts)
+
+    @property
+    def lets_go(self) -> bool:
+        """Whether the wire drops out, on whichever side it shows."""
+        return bool(len(self.dropouts) or len(self.good_dropouts))
 
     @property
     def together(self) -> bool:

@@ -2,6 +2,8 @@
 
 from collections import Counter
 
+import numpy as np
+
 from loomlight.signal.evidence import Evidence
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_clean import DIAGNOSTIC_RESPONSE
@@ -133,8 +135,9 @@ def _wire(case: Case, verdict: Verdict) -> Evidence | None:
             why = "A short may sit in the wire or inside whatever hangs on it: unplug one after the other."
             return Evidence("Level of the quiet line?", f"held at {verdict.short_to}", why)
         return None
-    count = len(case.dropouts)
-    answer = f"{count or 'no'} dropouts" + (f", {in_words(total(case.dropouts), 's')} in all" if count else "")
+    spans = np.concatenate([case.dropouts, case.good_dropouts_here])
+    count = len(spans)
+    answer = f"{count or 'no'} dropouts" + (f", {in_words(total(spans), 's')} in all" if count else "")
     if verdict.state == "faulty" and verdict.fault in ("open", "resistive"):
         if verdict.series_ohm is not None:
             answer += f"; a level lifted as by {in_words(verdict.series_ohm, 'Ω', digits=2)}"

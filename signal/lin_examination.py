@@ -1,5 +1,6 @@
 """What one LIN channel shows by itself: supply, levels by talker, frames, and what breaks a limit."""
 
+from bisect import bisect_right
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -94,6 +95,11 @@ class LineReading:
     def levels_of(self, talker: str) -> npt.NDArray[np.float64]:
         """Dominant level of each part that one talker drove, volts; empty where it was not seen."""
         return np.array([one.dominant_v for one in self.parts if one.talker == talker])
+
+    def part_at(self, at_s: float) -> FramePart | None:
+        """The part of a frame that a moment falls into, seconds on the channel's axis."""
+        place = bisect_right(self.parts, at_s, key=lambda one: one.start_s) - 1
+        return self.parts[place] if place >= 0 and at_s <= self.parts[place].stop_s else None
 
     def recessive_of(self, talker: str) -> npt.NDArray[np.float64]:
         """Recessive level in each part that one talker drove, volts, where it settled."""

@@ -1,5 +1,7 @@
 """What breaks a limit on one LIN channel by itself."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from loomlight.signal.capture import Channel
@@ -16,6 +18,7 @@ from loomlight.signal.lin_examination import (
 )
 from loomlight.signal.lin_held import held_findings
 from loomlight.signal.lin_parts import COMMANDER, FramePart
+from loomlight.signal.lin_places import FramePlace
 from loomlight.signal.spans import Spans, common, joined, spans_of, touched
 
 SHORTEST_BIT_SHARE = 0.6
@@ -197,27 +200,53 @@ def frame_findings(name: str, received: LinTraffic) -> list[Finding]:
     return found
 
 
-def dropout_findings(channel: Channel, spans: Spans, reading: LineReading) -> list[Finding]:
-    """Dropouts as findings; their size is how far the line let go of where its driver puts it."""
+def dropout_findings(
+    channel: Channel, spans: Spans, reading: LineReading, places: Sequence[FramePlace | None] = (), *, wire: str = ""
+) -> list[Finding]:
+    """Dropouts as findings; their size is how far the line let go of where its driver puts it.
+
+    Parameters
+    ----------
+    channel : Channel
+        That lost the signal.
+    spans : ndarray, shape (n, 2)
+        On its axis, seconds.
+    reading : LineReading
+        Read off it.
+    places : sequence of FramePlace or None
+        Where in a frame each begins; empty where that is not known.
+    wire : str
+        Which wire lets go, in words; empty where that is not known.
+    """
     levels, supply = reading.levels, reading.supply
     if levels is None or supply is None:
         return []
-    starts = np.array([one.start_s for one in reading.parts])
     commander_v = reading.level_of(COMMANDER)
     if commander_v is None:
         commander_v = levels.low
     found = []
-    for start_s, stop_s in spans:
-        place = int(np.searchsorted(starts, start_s, side="right")) - 1
-        inside = place >= 0 and start_s <= reading.parts[place].stop_s
-        driven_v = reading.parts[place].dominant_v if inside else commander_v
-        values = channel.samples.block(channel.index_at(float(start_s)), channel.index_at(float(stop_s)) + 1)
+    for (start_s, stop_s), place in zip(spans.tolist(), places or [None] * len(spans), strict=True):
+        part = reading.part_at(start_s)
+        driven_v = part.dominant_v if part is not None else commander_v
+        values = channel.samples.block(channel.index_at(start_s), channel.index_at(stop_s) + 1)
         peak = float(np.nanmax(values)) if np.isfinite(values).any() else levels.high
-        severity: Severity = "severe" if peak > RECESSIVE_SHARE * supply.volts else "mild"
         rule = (
             f"should be dominant near {driven_v:.2f} V, rises to {peak:.2f} V; "
             f"a receiver needs {DOMINANT_SHARE * supply.volts:.2f} V or less"
         )
-        size = max(peak - driven_v, 0.0)
-        found.append(Finding("dropout", channel.name, float(start_s), float(stop_s), size, "V", rule, severity))
+        rule += f"; at {place.in_words()}" if place is not None else ""
+        found.append(
+            Finding(
+                "dropout",
+                channel.name,
+                start_s,
+                stop_s,
+                max(peak - driven_v, 0.0),
+                "V",
+                rule + (f"; {wire}" if wire else ""),
+                "severe" if peak > RECESSIVE_SHARE * supply.volts else "mild",
+                place.talker if place is not None else "",
+                place.in_words() if place is not None else "",
+            )
+        )
     return found

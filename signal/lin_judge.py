@@ -67,7 +67,7 @@ def _judge_talking(case: Case) -> Verdict:
     top_v = case.line.recessive_v or 0.0
     series = _series(case, measured, top_v)
     caveats = _caveats(case)
-    if len(case.dropouts) or series is not None:
+    if case.lets_go or series is not None:
         return _resistive_or_open(case, series, top_v, caveats)
     if case.together and all(one.is_lifted or one.is_lowered for one in measured) and len(measured) > 1:
         return _offset(measured, caveats)
@@ -128,7 +128,7 @@ def _alone(case: Case, top_v: float) -> SeriesResistance | None:
 
 
 def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float, caveats: tuple[str, ...]) -> Verdict:
-    intermittent = len(case.dropouts) > 0
+    intermittent = case.lets_go
     if series is None and _is_interference(case):
         return _interference(case, caveats)
     reasons = [*dropout_reasons(case), *series_reasons(case, series)]
@@ -180,18 +180,23 @@ def _joint(case: Case, series: SeriesResistance | None) -> Joint:
 
 def _is_interference(case: Case) -> bool:
     """Whether the few short dropouts stand among spikes beyond both of the line's levels, which no contact makes."""
-    spikes = sum(one.kind == "spike" and one.channel == case.suspect.channel.name for one in case.findings)
-    longest = float((case.dropouts[:, 1] - case.dropouts[:, 0]).max())
-    return spikes >= len(case.dropouts) and longest < SETTLED_S
+    spans = np.concatenate([case.dropouts, case.good_dropouts])
+    return _spikes(case) >= len(spans) and float((spans[:, 1] - spans[:, 0]).max()) < SETTLED_S
+
+
+def _spikes(case: Case) -> int:
+    """Spikes on the channels that drop out: the suspect, and the known-good where it does too."""
+    examined = (case.suspect, case.good) if len(case.good_dropouts) else (case.suspect,)
+    return sum(one.kind == "spike" for looked in examined if looked is not None for one in looked.findings)
 
 
 def _interference(case: Case, caveats: tuple[str, ...]) -> Verdict:
-    spikes = sum(one.kind == "spike" and one.channel == case.suspect.channel.name for one in case.findings)
+    count = len(case.dropouts) + len(case.good_dropouts)
     return Verdict(
         "cannot tell",
         "unknown",
         (
-            f"Times that the line lets go: {len(case.dropouts)}, none as long as {in_words(SETTLED_S, 's')}, among {spikes} "
+            f"Times that the line lets go: {count}, none as long as {in_words(SETTLED_S, 's')}, among {_spikes(case)} "
             "spikes beyond its own levels. No contact makes those: interference, or a ground lead that picks it up.",
             *caveats,
         ),
@@ -201,7 +206,7 @@ def _interference(case: Case, caveats: tuple[str, ...]) -> Verdict:
 
 def _median_peak_share(case: Case, top_v: float) -> float | None:
     """How far up to the resting level those dropouts get that last long enough, 0 to 1; None where none does."""
-    found = [one for one in case.findings if one.kind == "dropout" and one.channel == case.suspect.channel.name]
+    found = [one for one in case.findings if one.kind == "dropout"]
     low_v = case.line.levels.low if case.line.levels else 0.0
     shares = [one.size / max(top_v - low_v, 0.1) for one in found if one.stop_s - one.start_s >= SETTLED_S]
     return float(np.median(shares)) if shares else None

@@ -1,9 +1,7 @@
 """Reasons for a fault in a LIN wire, in the trade's words with the numbers behind them."""
 
-import numpy as np
-
 from loomlight.signal.lin_case import Case
-from loomlight.signal.lin_dropouts import episodes
+from loomlight.signal.lin_dropout_statistics import dropout_statistics, places_of_dropouts, statistics_reasons
 from loomlight.signal.lin_parts import COMMANDER
 from loomlight.signal.lin_resistance import Lift, SeriesResistance
 from loomlight.signal.quantity import in_words
@@ -12,29 +10,36 @@ from loomlight.signal.spans import total
 
 
 def dropout_reasons(case: Case) -> list[str]:
-    """How often and how long the line lets go, and who was driving."""
-    if not len(case.dropouts):
+    """How often and how long the line lets go, on which side, who was driving, and whether that is chance."""
+    statistics = dropout_statistics(case)
+    if statistics is None:
         return []
-    groups = episodes(case.dropouts)
-    longest = float((case.dropouts[:, 1] - case.dropouts[:, 0]).max())
-    beside = " where the known-good stays dominant" if case.comparable else ""
+    spans, groups = statistics.spans, statistics.episodes
+    longest = float((spans[:, 1] - spans[:, 0]).max())
+    beside = " where the other channel stays dominant" if case.comparable else ""
     reasons = [
-        f"{len(case.dropouts)} dropout{'s' if len(case.dropouts) > 1 else ''} in {len(groups)} "
-        f"episode{'s' if len(groups) > 1 else ''}{beside}: the line lets go for {in_words(total(case.dropouts), 's')} in "
-        f"all, {in_words(longest, 's')} at the longest."
+        f"{counted(len(spans), 'dropout')} in {counted(len(groups), 'episode')}{beside}: the line lets go for "
+        f"{in_words(total(spans), 's')} in all ({100 * total(spans) / statistics.seen_s:.2g} % of the time that it is driven), "
+        f"{in_words(longest, 's')} at the longest."
     ]
     talkers = _talker_of_dropouts(case)
     if talkers:
         reasons.append(talkers)
-    return reasons
+    if len(case.good_dropouts):
+        reasons.append(
+            f"{counted(len(case.good_dropouts), 'dropout')} of these on the known-good's channel, while a node at the "
+            "suspect's end drives: the wire between the two probes lets go."
+        )
+    return [*reasons, *statistics_reasons(statistics)]
+
+
+def counted(count: int, what: str) -> str:
+    """A count with its noun: "1 dropout", "3 dropouts"."""
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _talker_of_dropouts(case: Case) -> str:
-    middles = case.dropouts.mean(axis=1)
-    parts = [one for one in case.line.parts if one.talker == COMMANDER]
-    starts, stops = (np.array([one.start_s for one in parts]), np.array([one.stop_s for one in parts]))
-    place = np.searchsorted(starts, middles, side="right") - 1
-    held = int(np.count_nonzero((place >= 0) & (middles <= stops[place]))) if parts else 0
+    held = sum(place is not None and place.talker == COMMANDER for place in places_of_dropouts(case))
     if not held:
         return ""
     return f"{held} of them stand in headers, which the commander drives: the fault lies between it and this probe."

@@ -160,7 +160,7 @@ def _response(frames: list[LinFrame]) -> list[Measure]:
         at_most(GROUP, "frame, longest", max(wholes), "× nominal", SLACK, "1.4 × nominal", LIN_FRAMES),
     ]
     if pauses:
-        found.insert(1, Measure(GROUP, "space between bytes, longest", max(pauses), "bits"))
+        found.insert(1, Measure(GROUP, "space between bytes, longest", max(*pauses, 0.0), "bits"))
     return found
 
 

@@ -1,9 +1,10 @@
 """A line-up: what lays a suspect channel over a known-good one."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from loomlight.signal.laid import Laid
+from loomlight.signal.spans import Spans
 
 By = Literal["shape", "frame", "cycle", "hand"]
 WantedBy = Literal["auto", "shape", "frame", "cycle"]
@@ -67,6 +68,15 @@ class LineUp:
     def on_suspect(self, good_s: float) -> float:
         """Time on the suspect's axis that belongs to ``good_s``."""
         return (good_s - self.lag_s) / self.stretch
+
+    def spans_on_suspect(self, spans_s: Spans) -> Spans:
+        """Stretches of the known-good's axis on the suspect's; shape (n, 2)."""
+        here: Spans = (spans_s - self.lag_s) / self.stretch
+        return here
+
+    def turned(self) -> "LineUp":
+        """The same, with the known-good in the suspect's place."""
+        return replace(self, lag_s=-self.lag_s / self.stretch, stretch=1.0 / self.stretch, laid=None)
 
 
 def refused(by: By, reason: str, *, stretch: float = 1.0) -> LineUp:

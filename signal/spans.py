@@ -54,6 +54,15 @@ def common(one: Spans, other: Spans) -> Spans:
     )
 
 
+def without(one: Spans, other: Spans) -> Spans:
+    """Where the one holds and the other does not; each in order, without overlaps."""
+    if not len(other):
+        return one
+    starts = np.concatenate([[-np.inf], other[:, 1]])
+    stops = np.concatenate([other[:, 0], [np.inf]])
+    return common(one, spans_of(np.column_stack([starts, stops])))
+
+
 def total(spans: Spans) -> float:
     """Summed length."""
     return float((spans[:, 1] - spans[:, 0]).sum())

@@ -60,7 +60,7 @@ def _channel_answer(channel: Channel) -> Answer:
 
 def comparison_answer(comparison: Comparison, file: str) -> Answer:
     """Answer of ``compare`` and ``check``."""
-    measures = comparison.looked.measures if comparison.looked is not None else ()
+    measures = comparison.measures
     return {
         "lineup": _lineup_answer(comparison.lineup),
         "findings": [_finding_answer(one, file) for one in comparison.findings],
@@ -84,7 +84,7 @@ def _lineup_answer(lineup: LineUp | None) -> Answer | None:
 
 
 def _finding_answer(finding: Finding, file: str) -> Answer:
-    names = ("kind", "channel", "start_s", "stop_s", "size", "unit", "rule", "severity")
+    names = ("kind", "channel", "start_s", "stop_s", "size", "unit", "rule", "severity", "talker", "place")
     return {"file": file} | {name: getattr(finding, name) for name in names}
 
 

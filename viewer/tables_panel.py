@@ -88,7 +88,7 @@ class TablesPanel(QWidget):
             tuple(one for one in found.findings if one.channel == found.suspect.name) if found is not None else ()
         )
         self._rows = looked.frames if looked is not None else ()
-        self._measures = looked.measures if looked is not None else ()
+        self._measures = found.measures if found is not None else ()
         self.findings.show_findings(findings)
         self.frames.show_rows([(frame_cells(row), frame_tip(row)) for row in self._rows])
         good = found.good_looked.measures if found is not None and found.good_looked is not None else ()

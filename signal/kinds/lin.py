@@ -14,8 +14,10 @@ from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.lin_band import away_from_the_good, half_width, with_the_band
 from loomlight.signal.lin_bus_frames import bus_frames
 from loomlight.signal.lin_case import Case
+from loomlight.signal.lin_case_measures import case_measures
 from loomlight.signal.lin_decode import LinTraffic
-from loomlight.signal.lin_dropouts import dropouts
+from loomlight.signal.lin_dropout_statistics import places_of_dropouts, places_on_the_known_good
+from loomlight.signal.lin_dropouts import dropouts, with_sharp_ends
 from loomlight.signal.lin_evidence import evidence_of
 from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
 from loomlight.signal.lin_findings import dropout_findings, own_findings
@@ -116,25 +118,15 @@ class LinKind:
         """Dropouts beside the known-good, then the verdict."""
         assert isinstance(suspect, LinExamination)
         assert good is None or isinstance(good, LinExamination)
-        spans = np.empty((0, 2))
-        if not suspect.line.is_flat:
-            good_line = good.line if good is not None else None
-            spans = dropouts(suspect.line, good_line, lineup, same_moment=conditions.same_moment)
+        case = _case(suspect, good, lineup, conditions)
         progress(0.3)
-        found = [
-            *suspect.findings,
-            *dropout_findings(suspect.channel, spans, suspect.line),
-            *_on_the_known_good(good, conditions),
-        ]
-        findings = tuple(sorted(found, key=lambda one: one.start_s))
-        case = Case(suspect, good, lineup, conditions, findings, spans)
         verdict = judge_lin(case)
         away: list[Finding] = []
         if good is not None and lineup is not None and lineup.accepted and not suspect.line.is_flat:
-            away = away_from_the_good(suspect, good, lineup, conditions, findings, part(progress, 0.3, 1.0))
+            away = away_from_the_good(suspect, good, lineup, conditions, case.findings, part(progress, 0.3, 1.0))
         told = with_the_band(verdict, away)
-        everything = tuple(sorted([*findings, *away], key=lambda one: one.start_s))
-        return Judgement(everything, replace(told, evidence=evidence_of(case, verdict)))
+        everything = tuple(sorted([*case.findings, *away], key=lambda one: one.start_s))
+        return Judgement(everything, replace(told, evidence=evidence_of(case, verdict)), case_measures(case))
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """A tenth of the supply either way (common practice, no source), or what was given."""
@@ -142,11 +134,30 @@ class LinKind:
         return half_width(suspect.line, conditions)
 
 
-def _on_the_known_good(good: LinExamination | None, conditions: Conditions) -> list[Finding]:
-    """Recorded together, a level that is lifted on the known-good's side bears on the verdict too."""
-    if good is None or not conditions.same_moment:
-        return []
-    return [one for one in good.findings if one.kind in ("weak dominant", "no response")]
+def _case(suspect: LinExamination, good: LinExamination | None, lineup: LineUp | None, conditions: Conditions) -> Case:
+    """Dropouts on either side of the wire, each as a finding on the channel that lost the signal."""
+    case = Case(suspect, good, lineup, conditions, (), np.empty((0, 2)))
+    own, other = (suspect.channel, suspect.line), (good.channel, good.line) if good is not None else None
+    both = case.together and case.comparable
+    if not suspect.line.is_flat:
+        spans = dropouts(suspect.line, case.good_line, lineup, same_moment=conditions.same_moment)
+        case = replace(case, dropouts=with_sharp_ends(spans, own, other if both else None, lineup))
+    if both and lineup is not None and other is not None and not other[1].is_flat:
+        spans = dropouts(other[1], suspect.line, lineup.turned(), same_moment=True)
+        case = replace(case, good_dropouts=with_sharp_ends(spans, other, own, lineup.turned()))
+    wire = ""
+    if case.together and good is not None:
+        wire = f"the wire between {suspect.channel.name!r} and {good.channel.name!r}"
+    found = [
+        *suspect.findings,
+        *dropout_findings(suspect.channel, case.dropouts, suspect.line, places_of_dropouts(case), wire=wire),
+    ]
+    if good is not None and conditions.same_moment:
+        # A level that is lifted, or lost, on the known-good's side bears on the wire between the two as well.
+        found += [one for one in good.findings if one.kind in ("weak dominant", "no response")]
+        places = places_on_the_known_good(case)
+        found += dropout_findings(good.channel, case.good_dropouts, good.line, places, wire=wire)
+    return replace(case, findings=tuple(sorted(found, key=lambda one: one.start_s)))
 
 
 def _doubts(channel: Channel, reading: LineReading) -> tuple[Doubt, ...]:

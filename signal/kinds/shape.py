@@ -9,6 +9,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.measure import Measure
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
@@ -26,10 +27,13 @@ class Judgement:
         All findings on the suspect, and those on the known-good that bear on the verdict, in order of time.
     verdict : Verdict
         What they mean.
+    measures : tuple of Measure
+        What only the comparison shows, beside what the suspect's examination measured.
     """
 
     findings: tuple[Finding, ...]
     verdict: Verdict
+    measures: tuple[Measure, ...] = ()
 
 
 class SignalKind(Protocol):

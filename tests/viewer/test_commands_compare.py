@@ -17,7 +17,7 @@ KNOWN_GOOD = str(SAMPLES / "known_good.h5")
 TOGETHER = ("--good", BEFORE, "--good-channel", "flap LIN", "--kind", "lin")
 
 LINEUP = ["accepted", "by", "lag_s", "stretch", "fit", "sureness", "polarity", "overlap_s", "repeats_s"]
-FINDING = ["file", "kind", "channel", "start_s", "stop_s", "size", "unit", "rule", "severity"]
+FINDING = ["file", "kind", "channel", "start_s", "stop_s", "size", "unit", "rule", "severity", "talker", "place"]
 BUS = ["bit_rate", "frames", "no_response", "errors", "identifiers", "supply_v"]
 VERDICT = [
     *("state", "fault", "short_to", "intermittent"),

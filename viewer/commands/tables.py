@@ -18,16 +18,15 @@ def add_table_options(parser: argparse.ArgumentParser) -> None:
 
 def print_measures(arguments: argparse.Namespace, found: Comparison) -> None:
     """Print what was measured on the suspect, where that was asked for."""
-    looked = found.looked
-    if not arguments.measured or looked is None:
+    if not arguments.measured or found.looked is None:
         return
-    if not looked.measures:
+    if not found.measures:
         print("\nNothing was measured: this kind has no table, or the line does not talk.")
         return
-    rows = [measure_cells(one) for one in looked.measures]
+    rows = [measure_cells(one) for one in found.measures]
     widths = [max(len(row[column]) for row in rows) for column in range(3)]
     print()
-    for row, one in zip(rows, looked.measures, strict=True):
+    for row, one in zip(rows, found.measures, strict=True):
         line = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=False))
         print(f"{row[3] or ' '} {line}  {measure_tip(one)}".rstrip())
 

@@ -1,0 +1,19 @@
+"""What a LIN case shows beside the suspect's own measurements: figures over both channels and over all dropouts."""
+
+from loomlight.signal.lin_case import Case
+from loomlight.signal.lin_dropout_statistics import dropout_statistics, statistics_measures
+from loomlight.signal.measure import Measure
+
+
+def case_measures(case: Case) -> tuple[Measure, ...]:
+    """All of them; empty where the measurement itself is not sound.
+
+    Parameters
+    ----------
+    case : Case
+        With its findings.
+    """
+    if case.suspect.doubts:
+        return ()
+    statistics = dropout_statistics(case)
+    return statistics_measures(statistics) if statistics is not None else ()
