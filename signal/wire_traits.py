@@ -10,6 +10,11 @@ from loomlight.signal.wire_sight import FEWEST_EDGES, Sight
 Row = npt.NDArray[np.float64]
 Told = tuple[float, str]
 
+LOWEST_SUPPLY_V, HIGHEST_SUPPLY_V = 6.5, 36.0
+"""A 12 V supply in a start to a 24 V one while charging (ISO 16750-2, supply ranges)."""
+FLAT_SHARE = 0.003
+"""Of the level: what moves less stands still."""
+
 
 def _volts(sight: Sight) -> bool:
     return sight.channel.unit in (None, "V")
@@ -24,33 +29,61 @@ def _scatter(row: Row) -> float:
 
 
 def _beside_neighbours(row: Row) -> Row:
-    """Each spacing as a multiple of the median of the seven around it."""
-    padded = np.pad(row, 3, mode="reflect")
-    around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 7), axis=1)
+    """Each spacing as a multiple of the lower middle of the eleven around it, which gaps do not reach."""
+    padded = np.pad(row, 5, mode="reflect")
+    around = np.percentile(np.lib.stride_tricks.sliding_window_view(padded, 11), 40, axis=1)
     found: Row = row / np.where(around > 0, around, np.inf)
     return found
 
 
 def toothed_wheel(sight: Sight) -> Told | None:
-    """Like edges evenly spaced, but for gaps that come after the same number of teeth each turn."""
-    best: Told | None = None
-    for rising in (True, False):
-        spacings = sight.spacings_s(rising=rising)
-        if spacings.size < 12:
-            continue
-        beside = _beside_neighbours(spacings)
-        even = float(np.mean(np.abs(beside - 1.0) < 0.35))
-        gaps = np.flatnonzero((beside > 1.6) & (beside < 5.0))
-        if gaps.size >= 2:
-            between = np.diff(gaps)
-            usual = int(np.median(between))
-            same = float(np.mean(between == usual))
-            if usual >= 4 and even > 0.7 and same > 0.5:
-                told = (0.5 + 0.45 * same * even, f"A gap after every {usual} teeth, {gaps.size} times.")
-                best = max(best, told) if best is not None else told
-        elif gaps.size == 1 and even > 0.9 and spacings.size >= 20:
-            told = (0.6, f"{spacings.size} evenly spaced teeth with one gap.")
-            best = max(best, told) if best is not None else told
+    """Like edges evenly spaced, but for gaps that come back at the same teeth each turn."""
+    told = [one for rising in (True, False) if (one := _teeth(sight.spacings_s(rising=rising))) is not None]
+    if told:
+        return max(told)
+    levels = sight.levels
+    if levels is None or sight.at_s.size < 24:
+        return None
+    # A coil without a gap on its wheel: swings about zero with every tooth.
+    swings = levels.least < 0 < levels.greatest and 0.4 < -levels.least / levels.greatest < 2.5
+    scatter = min(_scatter(sight.spacings_s(rising=rising)) for rising in (True, False))
+    if swings and scatter < 0.1 and sight.settled < 0.75:
+        return (
+            0.7,
+            f"Swings about zero {sight.at_s.size // 2} times, evenly: an inductive sensor before a wheel without a gap.",
+        )
+    return None
+
+
+def _teeth(spacings: Row) -> Told | None:
+    if spacings.size < 12:
+        return None
+    beside = _beside_neighbours(spacings)
+    even = float(np.mean((np.abs(beside - 1.0) < 0.35) | (beside > 1.6)))
+    gap = beside > 1.6
+    count = int(np.count_nonzero(gap))
+    if even < 0.6 or not 1 <= count <= 0.3 * spacings.size:
+        return None
+    turns = _turn_of(gap)
+    if turns is not None:
+        teeth, share = turns
+        return 0.5 + 0.45 * share * even, f"The same gaps come back after every {teeth} teeth."
+    if count == 1 and even > 0.9 and spacings.size >= 20 and float(beside.max()) > 2.5:
+        return 0.65, f"{spacings.size} evenly spaced teeth and one gap."
+    return None
+
+
+def _turn_of(gap: npt.NDArray[np.bool_]) -> tuple[int, float] | None:
+    """After how many spacings the gaps come back, and the share of them that do; None where they do not."""
+    places = np.flatnonzero(gap)
+    best: tuple[int, float] | None = None
+    for apart in range(4, min(160, gap.size - 4)):
+        later = places[places + apart < gap.size]
+        if later.size < max(1, places.size // 4):
+            break
+        share = float(np.mean(gap[later + apart]))
+        if share >= 0.5 and (best is None or share > best[1] + 0.1):
+            best = apart, share
     return best
 
 
@@ -88,9 +121,27 @@ def pwm(sight: Sight) -> Told | None:
     )
 
 
+def supply(sight: Sight) -> Told | None:
+    """Rests near one level that a vehicle's supply has, whatever disturbs it now and then."""
+    levels = sight.levels
+    if levels is None or not _volts(sight) or not sight.slow.size:
+        return None
+    usual = float(np.median(sight.slow))
+    if not LOWEST_SUPPLY_V <= usual <= HIGHEST_SUPPLY_V:
+        return None
+    near = float(np.mean(np.abs(sight.slow - usual) < 0.3 * usual))
+    many = sight.at_s.size > 60 and levels.amplitude > 0.5 * usual
+    if near < 0.5 or many:
+        return None
+    if levels.greatest - levels.least <= max(FLAT_SHARE * usual, 12.0 * sight.noise):
+        return 0.5, f"A steady {usual:.1f} V: a supply rail, or a line that rests."
+    return 0.45 + 0.3 * near, f"Rests near {usual:.1f} V and moves little, as a supply does."
+
+
 TRAITS: dict[str, Callable[[Sight], Told | None]] = {
     "toothed-wheel": toothed_wheel,
     "wheel-speed": wheel_speed,
     "pwm": pwm,
+    "supply": supply,
 }
 """Likeness and reason, by kind; None where nothing speaks for it."""
