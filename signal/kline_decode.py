@@ -1,0 +1,413 @@
+"""Bytes, messages and opening patterns in the edges of a K-line; the bit time is found by itself."""
+
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.kline_words import BYTE_BITS, TESTER, Header, checksum, header_of, talker_of
+from loomlight.signal.line_states import LineStates
+from loomlight.signal.spans import Spans
+
+Floats = npt.NDArray[np.float64]
+Pattern = Literal["fast", "5 baud"]
+State = Literal["good", "checksum error", "framing error", "cut short", "past the end", "before the start"]
+
+SLOWEST_BIT_S, FASTEST_BIT_S = 1.0 / 900.0, 1.0 / 130_000.0
+"""1.2 to 115.2 kbit/s, with room for clocks that are off (common practice, no source)."""
+FEWEST_STRETCHES = 12
+MESSAGE_GAP_S = 21e-3
+"""Bytes of one message stand at most 20 ms apart (ISO 14230-2, P1 and P4, from memory)."""
+FAST_S = (15e-3, 40e-3)
+"""What is taken for a half of the fast pattern of 25 ms low and 25 ms high (ISO 14230-2, from memory)."""
+SLOW_BIT_S, SLOW_SLACK = 0.2, 0.08
+"""A bit at 5 baud, and how far off it is still taken for one."""
+KEPT_SHARE = 0.8
+"""Share of the bytes with a stop bit from which a bit time counts as found."""
+
+
+@dataclass(frozen=True)
+class KByte:
+    """One byte: its start bit's begin, seconds; its value; whether its stop bit was there; whether the capture held all of it."""
+
+    start_s: float
+    value: int
+    has_stop: bool = True
+    is_whole: bool = True
+
+
+@dataclass(frozen=True)
+class Message:
+    """One message.
+
+    Attributes
+    ----------
+    start_s, stop_s : float
+        First start bit, last stop bit's end, seconds.
+    fields : tuple of KByte
+        Its bytes, checksum included.
+    header : Header or None
+        None where it is no message but what answers a call at 5 baud, or too short.
+    talker : str
+        ``"tester"``, ``"unit 0x11"``; empty where that is not known.
+    state : str
+        ``"good"``…
+    problem : str
+        What was wrong and where; empty if nothing.
+    bit_s : float
+        Bit time measured in this message alone, seconds; NaN where it holds too little.
+    note : str
+        What it is, where it is no ordinary message: ``"key bytes"``.
+    """
+
+    start_s: float
+    stop_s: float
+    fields: tuple[KByte, ...]
+    header: Header | None
+    talker: str
+    state: State
+    problem: str
+    bit_s: float
+    note: str = ""
+
+    @property
+    def values(self) -> bytes:
+        """All bytes."""
+        return bytes(one.value for one in self.fields)
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A pattern that opens a conversation.
+
+    Attributes
+    ----------
+    pattern : {"fast", "5 baud"}
+        25 ms low and 25 ms high, or an address at 5 baud.
+    start_s, stop_s : float
+        Seconds.
+    low_s, whole_s : float
+        For ``fast``: the low part, and low and high together, seconds. For ``5 baud``: a bit, and the whole.
+    address : int or None
+        What was called at 5 baud.
+    """
+
+    pattern: Pattern
+    start_s: float
+    stop_s: float
+    low_s: float
+    whole_s: float
+    address: int | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class KTraffic:
+    """What a K-line carried.
+
+    Attributes
+    ----------
+    bit_s : float or None
+        None where no bit time could be found.
+    messages : tuple of Message
+        In order.
+    openings : tuple of Opening
+        In order.
+    low : ndarray, shape (n, 2)
+        All whole low stretches, seconds.
+    skew_s : float
+        By how much low bits are longer than high ones, seconds.
+    """
+
+    bit_s: float | None
+    messages: tuple[Message, ...]
+    openings: tuple[Opening, ...]
+    low: Spans = field(repr=False)
+    skew_s: float = 0.0
+
+
+def decode(states: LineStates, *, start_s: float, stop_s: float) -> KTraffic:
+    """Read everything off one line.
+
+    Parameters
+    ----------
+    states : LineStates
+        Of the channel.
+    start_s, stop_s : float
+        The channel's ends, seconds.
+    """
+    whole_low = ~states.high & states.is_whole
+    low = np.column_stack([states.start_s[whole_low], states.stop_s[whole_low]])
+    openings = _openings(states)
+    bit_s, skew_s = _bit_time(states)
+    if bit_s is None:
+        return KTraffic(None, (), openings, low)
+    line = _Line(states, bit_s, skew_s, stop_s)
+    begin_s = _first_quiet(states, bit_s, start_s)
+    fields = line.bytes_from(begin_s, openings)
+    messages = [_message(group, line, stop_s) for group in _groups(fields, openings)]
+    return KTraffic(bit_s, _after_calls(messages, openings), openings, low, skew_s)
+
+
+def _bit_time(states: LineStates) -> tuple[float | None, float]:
+    """Bit time and by how much lows are longer than highs, from single bits first and all stretches then."""
+    inside = states.is_whole & (states.length_s <= (BYTE_BITS - 0.5) * SLOWEST_BIT_S) & (states.length_s >= 0.5 * FASTEST_BIT_S)
+    lengths, high = states.length_s[inside], states.high[inside]
+    # A stretch as long as nine bits of the slowest rate may be a pause of a faster one: the short ones decide.
+    lows, highs = lengths[~high], lengths[high]
+    if lows.size + highs.size < FEWEST_STRETCHES or lows.size < 4 or highs.size < 4:
+        return None, 0.0
+    least = _common_shortest(lows) + _common_shortest(highs)
+    best: tuple[float, float, float] | None = None
+    for parts in (1, 2, 3):
+        found = _refined(states, 0.5 * least / parts)
+        if found is None:
+            continue
+        bit_s, skew_s = found
+        if not FASTEST_BIT_S <= bit_s <= SLOWEST_BIT_S:
+            continue
+        share = _Line(states, bit_s, skew_s, float(states.stop_s[-1])).share_with_stop()
+        if best is None or share > best[0] + 0.1:
+            best = (share, bit_s, skew_s)
+    if best is None:
+        return None, 0.0
+    return best[1], best[2]
+
+
+def _common_shortest(lengths: Floats) -> float:
+    """Shortest length that is not a rare one: glitches are rare."""
+    ordered = np.sort(lengths)
+    return float(ordered[min(int(0.08 * ordered.size) + 1, ordered.size - 1)])
+
+
+def _refined(states: LineStates, bit_s: float) -> tuple[float, float] | None:
+    """Bit time by a line through all stretches of up to nine bits, and the skew between lows and highs."""
+    for _ in range(3):
+        inside = states.is_whole & (states.length_s > 0.5 * bit_s) & (states.length_s < 9.5 * bit_s)
+        lengths, high = states.length_s[inside], states.high[inside]
+        if lengths.size < FEWEST_STRETCHES or not high.any() or high.all():
+            return None
+        sense = np.where(high, -0.5, 0.5)
+        bits = np.maximum(np.rint(lengths / bit_s), 1.0)
+        near = np.abs(lengths - bits * bit_s) < 0.3 * bit_s
+        near &= (bits <= 8) | ~high
+        if np.count_nonzero(near) < FEWEST_STRETCHES:
+            return None
+        matrix = np.column_stack([bits[near], sense[near]])
+        answer, *_ = np.linalg.lstsq(matrix, lengths[near], rcond=None)
+        bit_s, skew_s = float(answer[0]), float(answer[1])
+        if bit_s <= 0 or abs(skew_s) > bit_s:
+            return None
+    return bit_s, skew_s
+
+
+def _first_quiet(states: LineStates, bit_s: float, start_s: float) -> float:
+    """Where reading may begin: a capture may start inside a byte, and a high stretch of ten bits ends any byte."""
+    quiet = states.high & (states.length_s >= (BYTE_BITS - 0.5) * bit_s)
+    if not quiet.any():
+        return start_s
+    first = int(np.argmax(quiet))
+    return float(states.start_s[first])
+
+
+class _Line:
+    """Edges of one line, with the questions that reading bytes asks of them."""
+
+    def __init__(self, states: LineStates, bit_s: float, skew_s: float, stop_s: float) -> None:
+        self.bit_s, self.skew_s, self.stop_s = bit_s, skew_s, stop_s
+        self.states = states
+        falls = ~states.high
+        falls[:1] = False
+        self.falls = states.start_s[falls]
+        self._edges = states.start_s[1:]
+        self._first_high = bool(states.high[0]) if states.high.size else True
+
+    def bytes_from(self, begin_s: float, openings: tuple[Opening, ...] = ()) -> list[KByte]:
+        """Bytes one after the other; low stretches longer than a byte are none."""
+        found: list[KByte] = []
+        at_s = begin_s
+        opened = [(one.start_s, one.stop_s) for one in openings]
+        while True:
+            place = int(np.searchsorted(self.falls, at_s))
+            if place >= self.falls.size:
+                return found
+            start_s = float(self.falls[place])
+            inside = next((stop for start, stop in opened if start - 1e-9 <= start_s < stop - 1e-9), None)
+            if inside is not None:
+                at_s = inside - 1e-9
+                continue
+            one = self.byte_at(start_s)
+            if one is None:
+                at_s = start_s + 0.5 * self.bit_s
+                continue
+            found.append(one)
+            at_s = start_s + 9.5 * self.bit_s if one.has_stop else self._next_high(start_s + 9.5 * self.bit_s)
+
+    def _next_high(self, at_s: float) -> float:
+        """Where the line is high again: a stretch without stop bit goes on into nothing."""
+        place = int(np.searchsorted(self._edges, at_s, side="right"))
+        is_high = (place % 2 == 0) == self._first_high
+        return at_s if is_high or place >= self._edges.size else float(self._edges[place])
+
+    def byte_at(self, start_s: float) -> KByte | None:
+        """The byte whose start bit begins here; None where that is shorter than half a bit."""
+        # Lows are longer by the skew: the middle of the bits moves with half of it, as each edge is late or early by that.
+        middles = start_s + (np.arange(BYTE_BITS) + 0.5) * self.bit_s + 0.25 * self.skew_s
+        high = (np.searchsorted(self._edges, middles, side="right") % 2 == 0) == self._first_high
+        if high[0]:
+            return None
+        value = int(high[1:9] @ (1 << np.arange(8)))
+        return KByte(start_s, value, bool(high[9]), start_s + 9.5 * self.bit_s <= self.stop_s)
+
+    def share_with_stop(self) -> float:
+        """Share of the bytes that have a stop bit."""
+        begin_s = float(self.states.start_s[0])
+        fields = self.bytes_from(_first_quiet(self.states, self.bit_s, begin_s))
+        return sum(one.has_stop for one in fields) / len(fields) if fields else 0.0
+
+    def bit_of(self, fields: tuple[KByte, ...]) -> float:
+        """Bit time from the falling edges inside some bytes alone, seconds; NaN where they hold too few."""
+        bits, took = [], []
+        for one in fields:
+            first = int(np.searchsorted(self.falls, one.start_s + 0.5 * self.bit_s))
+            last = int(np.searchsorted(self.falls, one.start_s + 9.2 * self.bit_s))
+            apart = self.falls[first:last] - one.start_s
+            bits.append(np.rint(apart / self.bit_s))
+            took.append(apart)
+        if not bits:
+            return float("nan")
+        count, length = np.concatenate(bits), np.concatenate(took)
+        # A clock that is off by a twentieth is off by half a bit at the byte's end: those are left out.
+        near = np.abs(length - count * self.bit_s) < 0.4 * self.bit_s
+        count, length = count[near], length[near]
+        weight = float(count @ count)
+        return float(count @ length) / weight if weight >= 30.0 else float("nan")
+
+
+def _groups(fields: list[KByte], openings: tuple[Opening, ...]) -> list[tuple[KByte, ...]]:
+    """Bytes that belong together: a message ends where its stated length and checksum are complete, or at a pause."""
+    found: list[tuple[KByte, ...]] = []
+    group: list[KByte] = []
+    opened = sorted(one.start_s for one in openings)
+    for one in fields:
+        if group:
+            apart_s = one.start_s - group[-1].start_s
+            crossed = any(group[-1].start_s < at_s < one.start_s for at_s in opened)
+            if apart_s > MESSAGE_GAP_S + 1.1e-3 or crossed or _is_complete(group):
+                found.append(tuple(group))
+                group = []
+        group.append(one)
+    return [*found, tuple(group)] if group else found
+
+
+def _is_complete(group: list[KByte]) -> bool:
+    """Whether the stated length is there, with a checksum that fits."""
+    values = bytes(one.value for one in group)
+    header = header_of(values)
+    if header is None or header.length is None or header.length == 0:
+        return False
+    return len(values) == header.size + header.length + 1 and checksum(values[:-1]) == values[-1]
+
+
+def _message(fields: tuple[KByte, ...], line: _Line, stop_s: float) -> Message:
+    values = bytes(one.value for one in fields)
+    header = header_of(values)
+    state, problem = _state(fields, values, header, line, stop_s)
+    if state == "cut short" and _began_before(line, fields):
+        state, problem = "before the start", "the capture begins inside this message"
+    end_s = min(fields[-1].start_s + BYTE_BITS * line.bit_s, stop_s)
+    return Message(fields[0].start_s, end_s, fields, header, talker_of(values, header), state, problem, line.bit_of(fields))
+
+
+def _began_before(line: _Line, fields: tuple[KByte, ...]) -> bool:
+    return fields[0].start_s - float(line.states.start_s[0]) < MESSAGE_GAP_S
+
+
+def _state(
+    fields: tuple[KByte, ...], values: bytes, header: Header | None, line: _Line, stop_s: float
+) -> tuple[State, str]:
+    broken = [number for number, one in enumerate(fields, start=1) if not one.has_stop and one.is_whole]
+    is_cut = not fields[-1].is_whole or stop_s - fields[-1].start_s < MESSAGE_GAP_S
+    if broken:
+        if _began_before(line, fields) and broken[0] == 1:
+            return "before the start", "the capture begins inside this message"
+        return "framing error", f"no stop bit at byte {broken[0]}" + (f" and {len(broken) - 1} more" if len(broken) > 1 else "")
+    enough = header is not None and len(values) > header.size + 1
+    if enough and header is not None:
+        wanted = None if header.length is None else header.size + header.length + 1
+        if wanted == len(values) or wanted is None:
+            if checksum(values[:-1]) == values[-1]:
+                return "good", ""
+            if not (wanted is None and is_cut) and not _began_before(line, fields):
+                return "checksum error", f"checksum {values[-1]:#04x}, the bytes add up to {checksum(values[:-1]):#04x}"
+    if is_cut:
+        return "past the end", "the capture ends inside this message"
+    return "cut short", _missing(values, header)
+
+
+def _missing(values: bytes, header: Header | None) -> str:
+    if header is None or header.length is None:
+        return f"{len(values)} byte{'s' if len(values) != 1 else ''} and no more"
+    return f"{len(values)} bytes where the header states {header.size + header.length + 1}"
+
+
+def _after_calls(messages: list[Message], openings: tuple[Opening, ...]) -> tuple[Message, ...]:
+    """After a call at 5 baud no messages come first but key bytes: 0x55 and two, one back, one more."""
+    calls = [one for one in openings if one.pattern == "5 baud"]
+    if not calls:
+        return tuple(messages)
+    found, at_s = [], -np.inf
+    for one in messages:
+        call = next((call for call in reversed(calls) if call.stop_s <= one.start_s + 1e-9), None)
+        fresh = call is not None and one.start_s - call.stop_s < 0.6 and call.stop_s > at_s
+        is_key = fresh and one.values[:1] == b"\x55"
+        echoed = fresh and found and found[-1].note and one.state != "good" and len(one.fields) <= 2
+        if is_key or echoed:
+            talker = "unit" if is_key or len(found) and found[-1].talker == TESTER else TESTER
+            found.append(replace(one, header=None, talker=talker, state="good", problem="", note="key bytes"))
+        else:
+            at_s = one.start_s if call is not None else at_s
+            found.append(one)
+    return tuple(found)
+
+
+def _openings(states: LineStates) -> tuple[Opening, ...]:
+    """Fast patterns, and addresses at 5 baud."""
+    length, whole = states.length_s, states.is_whole
+    found = []
+    for place in np.flatnonzero(~states.high & whole & (length >= FAST_S[0]) & (length <= FAST_S[1])).tolist():
+        after = place + 1
+        if after < length.size - 1 and FAST_S[0] <= length[after] <= FAST_S[1]:
+            low_s, high_s = float(length[place]), float(length[after])
+            start_s = float(states.start_s[place])
+            found.append(Opening("fast", start_s, start_s + low_s + high_s, low_s, low_s + high_s))
+    found += _slow_calls(states)
+    return tuple(sorted(found, key=lambda one: one.start_s))
+
+
+def _slow_calls(states: LineStates) -> list[Opening]:
+    """Ten bits of 200 ms from a falling edge on."""
+    found: list[Opening] = []
+    long_low = np.flatnonzero(~states.high & states.is_whole & (states.length_s >= (1 - SLOW_SLACK) * SLOW_BIT_S))
+    edges = states.start_s[1:]
+    first_high = bool(states.high[0]) if states.high.size else True
+    for place in long_low.tolist():
+        start_s = float(states.start_s[place])
+        if found and start_s < found[-1].stop_s:
+            continue
+        until_s = start_s + 9 * SLOW_BIT_S
+        if until_s > states.stop_s[-1]:
+            break
+        inside = edges[(edges > start_s + 1e-9) & (edges < start_s + 9.4 * SLOW_BIT_S)]
+        bits = np.rint((inside - start_s) / SLOW_BIT_S)
+        if inside.size and np.any(np.abs(inside - start_s - bits * SLOW_BIT_S) > 0.5 * SLOW_SLACK * 9 * SLOW_BIT_S):
+            continue
+        middles = start_s + (np.arange(BYTE_BITS) + 0.5) * SLOW_BIT_S
+        middles[-1] = start_s + 9.1 * SLOW_BIT_S
+        high = (np.searchsorted(edges, middles, side="right") % 2 == 0) == first_high
+        if high[0] or not high[9] or not inside.size:
+            continue
+        bit_s = float((inside - start_s) @ bits / (bits @ bits)) if bits.any() else SLOW_BIT_S
+        address = int(high[1:9] @ (1 << np.arange(8)))
+        found.append(Opening("5 baud", start_s, start_s + 9.05 * bit_s, bit_s, 10 * bit_s, address))
+    return found
