@@ -150,28 +150,26 @@ def decode(states: LineStates, *, start_s: float, stop_s: float) -> KTraffic:
 
 
 def _bit_time(states: LineStates) -> tuple[float | None, float]:
-    """Bit time and by how much lows are longer than highs, from single bits first and all stretches then."""
-    inside = states.is_whole & (states.length_s <= (BYTE_BITS - 0.5) * SLOWEST_BIT_S) & (states.length_s >= 0.5 * FASTEST_BIT_S)
+    """Bit time from falling edge to falling edge, which no slow rise moves; and by how much lows are longer than highs."""
+    inside = states.is_whole & (states.length_s <= (BYTE_BITS - 0.5) * SLOWEST_BIT_S)
+    inside &= states.length_s >= 0.3 * FASTEST_BIT_S
     lengths, high = states.length_s[inside], states.high[inside]
-    # A stretch as long as nine bits of the slowest rate may be a pause of a faster one: the short ones decide.
     lows, highs = lengths[~high], lengths[high]
-    if lows.size + highs.size < FEWEST_STRETCHES or lows.size < 4 or highs.size < 4:
+    if lows.size < 4 or highs.size < 4 or lows.size + highs.size < FEWEST_STRETCHES:
         return None, 0.0
+    # One low bit and one high bit together are two bit times, whatever the skew.
     least = _common_shortest(lows) + _common_shortest(highs)
     best: tuple[float, float, float] | None = None
-    for parts in (1, 2, 3):
+    for parts in (1.0, 2.0, 1.5, 3.0):
         found = _refined(states, 0.5 * least / parts)
         if found is None:
             continue
         bit_s, skew_s = found
-        if not FASTEST_BIT_S <= bit_s <= SLOWEST_BIT_S:
-            continue
-        share = _Line(states, bit_s, skew_s, float(states.stop_s[-1])).share_with_stop()
-        if best is None or share > best[0] + 0.1:
+        line = _Line(states, bit_s, skew_s, float(states.stop_s[-1]))
+        share = line.share_with_stop()
+        if best is None or share > best[0] + 0.15:
             best = (share, bit_s, skew_s)
-    if best is None:
-        return None, 0.0
-    return best[1], best[2]
+    return (best[1], best[2]) if best is not None else (None, 0.0)
 
 
 def _common_shortest(lengths: Floats) -> float:
@@ -181,24 +179,27 @@ def _common_shortest(lengths: Floats) -> float:
 
 
 def _refined(states: LineStates, bit_s: float) -> tuple[float, float] | None:
-    """Bit time by a line through all stretches of up to nine bits, and the skew between lows and highs."""
-    for _ in range(3):
-        inside = states.is_whole & (states.length_s > 0.5 * bit_s) & (states.length_s < 9.5 * bit_s)
-        lengths, high = states.length_s[inside], states.high[inside]
-        if lengths.size < FEWEST_STRETCHES or not high.any() or high.all():
+    """Bit time and skew from the bytes that a first guess gives; None where they do not fit together."""
+    falls = states.start_s[1:][~states.high[1:]]
+    apart = np.diff(falls)
+    for _ in range(2):
+        bits = np.rint(apart / bit_s)
+        near = (bits >= 2) & (bits <= 9) & (np.abs(apart - bits * bit_s) < 0.25 * bit_s)
+        if np.count_nonzero(near) < FEWEST_STRETCHES // 2:
             return None
-        sense = np.where(high, -0.5, 0.5)
-        bits = np.maximum(np.rint(lengths / bit_s), 1.0)
-        near = np.abs(lengths - bits * bit_s) < 0.3 * bit_s
-        near &= (bits <= 8) | ~high
-        if np.count_nonzero(near) < FEWEST_STRETCHES:
-            return None
-        matrix = np.column_stack([bits[near], sense[near]])
-        answer, *_ = np.linalg.lstsq(matrix, lengths[near], rcond=None)
-        bit_s, skew_s = float(answer[0]), float(answer[1])
-        if bit_s <= 0 or abs(skew_s) > bit_s:
-            return None
-    return bit_s, skew_s
+        bit_s = float(bits[near] @ apart[near]) / float(bits[near] @ bits[near])
+    if not FASTEST_BIT_S <= bit_s <= SLOWEST_BIT_S:
+        return None
+    whole = states.is_whole & ~states.high & (states.length_s < 9.5 * bit_s)
+    lows = states.length_s[whole]
+    skew_s = _common_shortest(lows) - bit_s
+    skew_s = float(np.clip(skew_s, -0.6 * bit_s, 0.8 * bit_s))
+    left = lows - np.maximum(np.rint((lows - skew_s) / bit_s), 1.0) * bit_s
+    skew_s = float(np.median(left)) if left.size else 0.0
+    line = _Line(states, bit_s, skew_s, float(states.stop_s[-1]))
+    fields = tuple(line.bytes_from(_first_quiet(states, bit_s, float(states.start_s[0]))))
+    fitted = line.bit_of(fields)
+    return (fitted if np.isfinite(fitted) else bit_s), skew_s
 
 
 def _first_quiet(states: LineStates, bit_s: float, start_s: float) -> float:
@@ -251,8 +252,8 @@ class _Line:
 
     def byte_at(self, start_s: float) -> KByte | None:
         """The byte whose start bit begins here; None where that is shorter than half a bit."""
-        # Lows are longer by the skew: the middle of the bits moves with half of it, as each edge is late or early by that.
-        middles = start_s + (np.arange(BYTE_BITS) + 0.5) * self.bit_s + 0.25 * self.skew_s
+        # Rises are late by the skew, falls are not: the middle between them is late by half of it.
+        middles = start_s + (np.arange(BYTE_BITS) + 0.5) * self.bit_s + 0.5 * self.skew_s
         high = (np.searchsorted(self._edges, middles, side="right") % 2 == 0) == self._first_high
         if high[0]:
             return None

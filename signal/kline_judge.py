@@ -1,0 +1,414 @@
+"""What the findings on a K-line mean."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from loomlight.signal.examination import Conditions
+from loomlight.signal.finding import Finding
+from loomlight.signal.kline_findings import is_slow, late_rise_s, low_doubt_v, low_limit_v
+from loomlight.signal.kline_limits import UART_SHARE
+from loomlight.signal.kline_reading import KExamination, KReading, pull_up
+from loomlight.signal.kline_words import TESTER
+from loomlight.signal.line_faults import LEAST_SPIKES, finite, median, ohms_in_words
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.quantity import in_words
+from loomlight.signal.series_resistance import NO_KNEE, Ohms, behind_pull_up, leak_beside
+from loomlight.signal.spans import joined, spans_of, total
+from loomlight.signal.verdict import Verdict
+
+NOTHING_V = 0.3
+"""Below this a flat line may as well be a probe that does not touch."""
+GROUND_SHARE = 0.55
+"""A flat line below this share of the supply is held down: a resting one stands near the supply."""
+DRIVER_LOW_V = (0.1, 1.5)
+"""Where drivers put the line (0.1 V to 1.5 V at 25 mA, common practice, no source)."""
+LIFT_SHARE = 0.06
+"""A level that is that share of the supply above the known-good's is no longer drift (common practice, no source)."""
+EPISODE_GAP_S = 5e-3
+
+
+@dataclass(frozen=True, eq=False)
+class KCase:
+    """All that a K-line verdict is made from."""
+
+    suspect: KExamination
+    good: KExamination | None
+    lineup: LineUp | None
+    conditions: Conditions
+    findings: tuple[Finding, ...]
+
+    @property
+    def line(self) -> KReading:
+        """What was read off the suspect."""
+        return self.suspect.line
+
+    def own(self, kind: str) -> list[Finding]:
+        """The suspect's findings of one kind."""
+        return [one for one in self.findings if one.kind == kind and one.channel == self.suspect.channel.name]
+
+
+def judge_k_line(case: KCase) -> Verdict:
+    """Soundness first, then a silent line, then what each fault would do to a talking one, the most telling first."""
+    if case.suspect.doubts:
+        texts = tuple(doubt.text for doubt in case.suspect.doubts)
+        return Verdict("cannot tell", "unknown", texts, next_step=case.suspect.doubts[0].do)
+    if case.line.is_flat:
+        return _quiet(case)
+    for judge in (_slow, _lifted, _leak, _interference, _intermittent, _rate, _above_the_good, _in_trouble):
+        verdict = judge(case)
+        if verdict is not None:
+            return verdict
+    return _clean(case)
+
+
+def _quiet(case: KCase) -> Verdict:
+    line, supply_v = case.line, case.conditions.supply_v
+    volts = line.levels.high if line.levels is not None else 0.0
+    good = case.good.line if case.good is not None else None
+    talking = good is not None and not good.is_flat and case.conditions.same_moment
+    if talking and good is not None and volts > NOTHING_V:
+        return Verdict(
+            "faulty",
+            "open",
+            (
+                f"The suspect stands at {volts:.2f} V and shows nothing, while the other end of the wire carries "
+                f"{len(good.messages)} messages at the same time.",
+                "A short would silence both ends: the wire is open between the two probe points.",
+            ),
+            next_step="Follow the wire between the two probe points: connectors and splices first, then the wire itself.",
+            joint="between the probes",
+            picture="wire open",
+        )
+    if talking and good is not None:
+        return _unsure(
+            f"The suspect is flat at {volts:.2f} V while the other end carries {len(good.messages)} messages: an open wire to a "
+            "unit without a pull-up of its own, or a probe that does not touch.",
+            "Check that the probe touches metal, then measure the wire from end to end with everything switched off.",
+        )
+    if volts < NOTHING_V:
+        return _unsure(
+            f"The line is flat at {volts:.2f} V: a short to ground, no tester connected, or a probe that does not touch all look "
+            "like this.",
+            "Check that the probe touches metal and the tester is connected; then measure the line's resistance to ground with "
+            "everything switched off.",
+        )
+    if supply_v is not None and volts < GROUND_SHARE * supply_v:
+        ohms = leak_beside(volts, top_v=supply_v, pull=pull_up(line, case.conditions), doubt_v=0.02 * supply_v)
+        return Verdict(
+            "faulty",
+            "short",
+            (
+                f"The line cannot leave {volts:.2f} V although the pull-up should bring it to {supply_v:.2f} V: a path to ground "
+                f"of {ohms_in_words(ohms)}.",
+                "Assumed: a tester is connected and its pull-up is whole.",
+            ),
+            next_step="Unplug the units one by one; where the level comes back, that unit or its branch holds the line down.",
+            short_to="ground",
+            picture="short to ground",
+        )
+    beside = f", the supply is {supply_v:.2f} V" if supply_v is not None else ""
+    return _unsure(
+        f"The line rests at {volts:.2f} V{beside}, and nothing talks: nobody asks, the wire to the tester is open, or the line "
+        "is tied to battery.",
+        "Start the tester's request during the capture. If the line stays high while the tester sends, unplug the units one by "
+        "one and look for a short to battery.",
+    )
+
+
+def _slow(case: KCase) -> Verdict | None:
+    line = case.line
+    if not is_slow(line):
+        return None
+    late_s, bit_s = late_rise_s(line), line.bit_s or 96e-6
+    tau_s = late_s / 1.204
+    pull = pull_up(line, case.conditions)
+    return Verdict(
+        "faulty",
+        "unknown",
+        (
+            f"After a release the line is at 70 % only {in_words(late_s, 's')} later, {late_s / bit_s * 100:.0f} % of a bit; 30 % "
+            "are to be borne (ISO 14230-1:2012, 8.2.4).",
+            f"The time constant is about {in_words(tau_s, 's', digits=2)}: {in_words(tau_s / pull.best, 'F', digits=2)} on a whole "
+            f"pull-up of {in_words(pull.best, 'Ω', digits=2)}, or {in_words(tau_s / 3e-9, 'Ω', digits=2)} of pull-up on the 3 nF "
+            "of a usual line. The falls are fast, so the drivers are not it.",
+        ),
+        next_step="Measure from the line to the supply with everything switched off: the pull-up should read its value. If it "
+        "does, unplug units and added leads one by one until the rises are fast.",
+        picture="pull-up weak, or too much capacitance",
+    )
+
+
+def _lifted(case: KCase) -> Verdict | None:
+    """Low levels that are not reached: by every talker, or by some."""
+    line = case.line
+    levels = {who: median(line.lows_of(who)) for who in line.talkers}
+    weak = {
+        who: volts
+        for who, volts in levels.items()
+        if volts > low_limit_v(line, "unit", case.conditions) + low_doubt_v(line, int(line.lows_of(who).size))
+    }
+    if not weak:
+        return None
+    if TESTER in weak:
+        return _to_battery(case, levels)
+    return _resistive(case, weak, levels)
+
+
+def _to_battery(case: KCase, levels: dict[str, float]) -> Verdict:
+    line = case.line
+    assert line.levels is not None
+    shown = ", ".join(f"{who} {volts:.2f} V" for who, volts in levels.items())
+    rested = line.levels.low > line.levels.high * 0.2
+    others = [volts for who, volts in levels.items() if who != TESTER]
+    if others and max(levels.values()) - min(levels.values()) > 0.25 * line.levels.high:
+        rested = False
+    if not rested:
+        return _unsure(
+            f"The tester itself does not bring the line down ({shown}): its own driver or ground, or the instrument's.",
+            "Put the probe's ground lead on battery negative, check the tester's ground pin, and repeat the capture.",
+        )
+    if case.conditions.supply_v is not None and line.levels.high > case.conditions.supply_v + 0.05 * line.levels.high:
+        return _unsure(
+            f"Low and high both stand too high ({shown}; resting at {line.levels.high:.2f} V with a supply of "
+            f"{case.conditions.supply_v:.2f} V): the probe's ground lead does not stand at battery negative.",
+            "Put the probe's ground lead on battery negative and repeat the capture.",
+        )
+    low_v = line.levels.low
+    ohms = _pulled_up(line, low_v)
+    return Verdict(
+        "faulty",
+        "short",
+        (
+            f"Nobody brings the line down, not even the tester: {shown}. Something pulls it to battery harder than a driver can "
+            "pull it down.",
+            f"A driver that takes 0.05 to 0.2 A leaves that level against {ohms_in_words(ohms)} to battery (driver currents: "
+            "common practice, no source).",
+        ),
+        next_step="Unplug the units one by one; if it stays, look along the loom for a chafe against a supply wire.",
+        short_to="battery",
+        picture="short to battery",
+    )
+
+
+def _pulled_up(line: KReading, low_v: float) -> Ohms:
+    drop_v = max((line.supply_v or 0.0) - low_v, 0.01)
+    return Ohms(drop_v / 0.1, drop_v / 0.2, drop_v / 0.05)
+
+
+def _resistive(case: KCase, weak: dict[str, float], levels: dict[str, float]) -> Verdict:
+    line = case.line
+    assert line.supply_v is not None
+    top_v = line.levels.high if line.levels is not None else line.supply_v
+    source_v, doubt_v = (DRIVER_LOW_V[0] + DRIVER_LOW_V[1]) / 2, (DRIVER_LOW_V[1] - DRIVER_LOW_V[0]) / 2
+    # Drivers are much alike: the tester's own level says where they put the line.
+    if TESTER in levels:
+        source_v, doubt_v = levels[TESTER], 0.7
+    who, volts = max(weak.items(), key=lambda one: one[1])
+    pull = pull_up(line, case.conditions)
+    ohms = behind_pull_up(volts, source_v=source_v, top_v=top_v, pull=pull, doubt_v=doubt_v, knee=NO_KNEE)
+    sound = [f"{one} {value:.2f} V" for one, value in levels.items() if one not in weak]
+    beside = f" Others reach theirs: {', '.join(sound)}." if sound else ""
+    several = len(weak) > 1
+    return Verdict(
+        "faulty",
+        "resistive",
+        (
+            f"While {who} sends, the line comes down to {volts:.2f} V only; "
+            f"{low_limit_v(line, who, case.conditions):.2f} V or less are due, and a receiver needs 30 % of the supply.{beside}",
+            f"A series resistance of {ohms_in_words(ohms)} between that unit and this probe does that"
+            f"{' (a joint that several units share)' if several else ''}; a ground of that unit that stands "
+            f"{max(volts - source_v, 0.0):.1f} V too high would look the same.",
+            f"Assumed: {in_words(pull.best, 'Ω', digits=2)} ± 5 % of pull-up at the tester, drivers at {source_v:.1f} ± {doubt_v:.1f} V.",
+        ),
+        next_step="Measure that unit's ground pin against battery negative while it sends; if it stays below 0.2 V, follow the wire "
+        "from the unit to this probe.",
+        series_ohm=finite(ohms.best),
+        series_ohm_low=finite(ohms.low),
+        series_ohm_high=finite(ohms.high),
+        picture="series resistance or lifted ground at one unit",
+    )
+
+
+def _leak(case: KCase) -> Verdict | None:
+    line, supply_v = case.line, case.conditions.supply_v
+    weak = case.own("weak recessive")
+    assert line.levels is not None
+    if not weak or supply_v is None:
+        return None
+    top_v = line.levels.high
+    ohms = leak_beside(top_v, top_v=supply_v, pull=pull_up(line, case.conditions), doubt_v=0.02 * supply_v)
+    return Verdict(
+        "faulty",
+        "short",
+        (
+            f"The line rests at {top_v:.2f} V instead of about {supply_v:.2f} V while its lows are right: a leak to ground of "
+            f"{ohms_in_words(ohms)}.",
+            "Assumed: the tester's pull-up is whole. A pull-up that has grown several times its value beside a unit's own load "
+            "would look alike, but its rises would be slow.",
+        ),
+        next_step="Unplug the units one by one; where the level comes back, look at that branch for water or a chafed wire.",
+        short_to="ground",
+        picture="leak to ground",
+    )
+
+
+def _interference(case: KCase) -> Verdict | None:
+    count = len(case.own("spike"))
+    if count < LEAST_SPIKES:
+        return None
+    broken = len(case.own("frame error"))
+    unread = not case.line.messages
+    reasons = (
+        f"{count} spikes beyond the line's own levels, which no driver and no contact of this wire makes.",
+        f"{broken} messages could not be read." if broken else "No message could be read." if unread else "The messages are whole.",
+        "A long ground lead of the probe picks up the same: the capture alone cannot tell it from the wire.",
+    )
+    do = "Shorten the probe's ground lead, keep the leads off ignition and motor wiring, and repeat; if it stays, look where the "
+    do += "loom runs beside such wiring, and at suppressors."
+    if broken or unread:
+        return Verdict("faulty", "unknown", reasons, next_step=do, picture="interference")
+    return Verdict("cannot tell", "unknown", reasons, next_step=do, picture="interference")
+
+
+def _intermittent(case: KCase) -> Verdict | None:
+    found = case.own("dropout")
+    if not found:
+        return None
+    spans = spans_of([(one.start_s, one.stop_s) for one in found])
+    groups = joined(spans, EPISODE_GAP_S)
+    hit = sorted({talk.talker for talk in case.line.talks if np.any((spans[:, 0] < talk.message.stop_s) & (spans[:, 1] > talk.message.start_s))})
+    sending = f" All of them while {hit[0]} sends." if len(hit) == 1 else f" They stand in messages of {', '.join(hit)}." if hit else ""
+    longest_s = float((spans[:, 1] - spans[:, 0]).max())
+    return Verdict(
+        "faulty",
+        "open",
+        (
+            f"{len(spans)} times in {len(groups)} episode{'s' if len(groups) != 1 else ''} the line lets go at a moment that is no "
+            f"bit's edge, for {in_words(total(spans), 's')} in all, {in_words(longest_s, 's')} at the longest.{sending}",
+            "In between its lows are right: a contact that opens and closes.",
+        ),
+        next_step="Move the loom and the connectors between the sender and this probe, one after the other, while recording.",
+        intermittent=True,
+        picture="intermittent contact",
+    )
+
+
+def _rate(case: KCase) -> Verdict | None:
+    severe = [one for one in case.own("wrong bit rate")]
+    if not severe:
+        return None
+    worst = max(severe, key=lambda one: one.size)
+    far = [one for one in severe if one.severity == "severe"]
+    reasons = (
+        *(one.rule[:1].upper() + one.rule[1:] + " (ISO 14230-1:2012, 8.2.3)." for one in severe),
+        f"A receiver with a right clock reads the last bit of a byte wrongly beyond about {UART_SHARE * 100:g} %."
+        if far
+        else "A receiver may still read it; together with its own clock's fault it may not.",
+    )
+    return Verdict(
+        "faulty",
+        "unknown",
+        reasons,
+        next_step=f"Check which bit rate the maker names; if {worst.rule.split(':')[0]} is off, its clock or its software is at fault, "
+        "not the wire.",
+        picture="bit rate off",
+    )
+
+
+def _above_the_good(case: KCase) -> Verdict | None:
+    """A level that keeps its limit and still stands well above the same talker's on the known-good."""
+    if case.good is None or case.good.line.is_flat or case.conditions.same_moment:
+        return None
+    line, good = case.line, case.good.line
+    assert line.supply_v is not None
+    for who in line.talkers:
+        mine, theirs = line.lows_of(who), good.lows_of(who)
+        if who == TESTER or not mine.size or not theirs.size:
+            continue
+        volts, good_v = median(mine), median(theirs)
+        tester_v = median(line.lows_of(TESTER)) - median(good.lows_of(TESTER))
+        shift_v = tester_v if math.isfinite(tester_v) else 0.0
+        if volts - good_v - shift_v <= LIFT_SHARE * line.supply_v + low_doubt_v(line, int(mine.size)):
+            continue
+        top_v = line.levels.high if line.levels is not None else line.supply_v
+        pull = pull_up(line, case.conditions)
+        ohms = behind_pull_up(
+            volts, source_v=good_v + shift_v, top_v=top_v, pull=pull, doubt_v=0.02 * line.supply_v, knee=NO_KNEE
+        )
+        return Verdict(
+            "faulty",
+            "resistive",
+            (
+                f"While {who} sends, the line comes down to {volts:.2f} V where the known-good has {good_v:.2f} V: "
+                f"{ohms_in_words(ohms)} in series between that unit and this probe, or its ground lifted by "
+                f"{volts - good_v - shift_v:.1f} V.",
+                "The limits are still kept: it works today.",
+            ),
+            next_step="Measure that unit's ground pin against battery negative while it sends, then follow its wire.",
+            series_ohm=finite(ohms.best),
+            series_ohm_low=finite(ohms.low),
+            series_ohm_high=finite(ohms.high),
+            picture="series resistance or lifted ground at one unit",
+        )
+    return None
+
+
+def _in_trouble(case: KCase) -> Verdict | None:
+    """Errors and silence that nothing on the wire explains."""
+    broken, silent = case.own("frame error"), case.own("no response")
+    if not case.line.messages:
+        return _unsure(
+            "The line moves, but no message could be read from it.",
+            "Check that this pin is the K-line, and record from before the tester's request.",
+        )
+    if not broken and not silent:
+        return None
+    reasons = []
+    if silent:
+        reasons.append(f"{len(silent)} request{'s' if len(silent) > 1 else ''} without an answer, the first: {silent[0].rule}.")
+    if broken:
+        reasons.append(f"{len(broken)} message{'s' if len(broken) > 1 else ''} with an error, the first: {broken[0].rule}.")
+    reasons.append(
+        "The levels are right at this probe: the unit, its supply or its ground, or a break beyond this probe may be at fault."
+    )
+    return Verdict(
+        "cannot tell",
+        "unknown",
+        tuple(reasons),
+        next_step="Probe at the plug of the unit that does not answer, with its supply and ground on the meter.",
+    )
+
+
+def _clean(case: KCase) -> Verdict:
+    line = case.line
+    whole = sum(one.state == "good" for one in line.messages)
+    rate = f"{1.0 / line.bit_s:.0f} bit/s" if line.bit_s else "a bit rate that could not be found"
+    pull = pull_up(line, case.conditions)
+    levels = [median(line.lows_of(who)) for who in line.talkers if who != TESTER]
+    reasons = [
+        f"{whole} message{'s' if whole != 1 else ''} read without an error at {rate}.",
+        "Lows, the resting level, edges and bit rates keep their limits.",
+    ]
+    if levels and line.supply_v is not None:
+        limit_v = low_limit_v(line, "unit", case.conditions)
+        hidden = behind_pull_up(
+            limit_v, source_v=DRIVER_LOW_V[0], top_v=line.supply_v, pull=pull, doubt_v=0.0, knee=NO_KNEE
+        )
+        reasons.append(
+            f"A series resistance of up to about {in_words(hidden.best, 'Ω', digits=2)} to a unit would keep the limits too; a "
+            "known-good of the same vehicle shows less."
+        )
+    if line.supply_from != "given":
+        reasons.append(
+            f"The supply was not given; the resting level of {line.supply_v or 0.0:.2f} V was taken for it, so a leak to ground "
+            "would not show."
+        )
+    if case.lineup is not None and not case.lineup.accepted:
+        reasons.append(f"The known-good was not laid over it: {case.lineup.reason}")
+    return Verdict("clean", "none", tuple(reasons))
+
+
+def _unsure(reason: str, do: str) -> Verdict:
+    return Verdict("cannot tell", "unknown", (reason,), next_step=do)

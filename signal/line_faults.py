@@ -1,0 +1,139 @@
+"""What two-state wires share: spikes beyond both levels, releases at odd times, how sure a level is."""
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.edges import find_edges
+from loomlight.signal.errors import CannotUse
+from loomlight.signal.examination import Conditions
+from loomlight.signal.finding import Finding
+from loomlight.signal.levels import StateLevels
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.quantity import in_words
+from loomlight.signal.series_resistance import Ohms
+from loomlight.signal.setting import Setting
+
+Floats = npt.NDArray[np.float64]
+
+SPIKE_SHARE = 0.2
+"""Beyond a level by more than this share of the amplitude: no ringing of a sound wire (common practice, no source)."""
+SPIKE_SIGMAS = 7.0
+"""Noise passes this many of its standard deviations less than once in 10¹¹ samples."""
+LEAST_SPIKES = 5
+"""From this many on interference is spoken of (common practice, no source)."""
+MOST_FINDINGS = 400
+
+
+def require_even(channel: Channel, title: str) -> None:
+    """Refuse what is not evenly spaced.
+
+    Raises
+    ------
+    CannotUse
+        With what to do.
+    """
+    if channel.form != "even" or channel.step_s is None:
+        raise CannotUse(
+            f"{channel.name!r} has {channel.form} samples; a {title} is judged from evenly spaced ones. "
+            "Export the capture again with every sample."
+        )
+
+
+def thresholds(levels: StateLevels, noise_v: float, low_share: float, high_share: float) -> tuple[float, float]:
+    """Shares of the amplitude as levels, kept clear of the noise on either state where there is room.
+
+    Returns
+    -------
+    tuple of float
+        Low and high threshold, in the channel's unit.
+    """
+    margin = min(5.0 * noise_v, 0.3 * levels.amplitude)
+    low = max(levels.low + low_share * levels.amplitude, levels.low + margin)
+    high = min(levels.low + high_share * levels.amplitude, levels.high - margin)
+    if low > high:
+        low = high = 0.5 * (levels.low + levels.high)
+    return low, high
+
+
+def spikes(
+    channel: Channel, levels: StateLevels, *, noise_v: float, longest_s: float, progress: Progress = unwatched
+) -> list[Finding]:
+    """Short excursions beyond either state level.
+
+    Parameters
+    ----------
+    channel : Channel
+        Evenly spaced.
+    levels : StateLevels
+        Of that channel.
+    noise_v : float
+        Standard deviation of its noise.
+    longest_s : float
+        What lasts longer is no spike.
+    progress : Progress
+        0 to 1.
+    """
+    assert channel.step_s is not None
+    beyond = max(SPIKE_SHARE * levels.amplitude, SPIKE_SIGMAS * noise_v)
+    found = []
+    for number, (limit, is_above) in enumerate(((levels.high + beyond, True), (levels.low - beyond, False))):
+        walk = part(progress, 0.5 * number, 0.5 + 0.5 * number)
+        if not (levels.greatest > limit if is_above else levels.least < limit):
+            continue
+        back = limit - 0.5 * beyond if is_above else limit + 0.5 * beyond
+        edges = find_edges(channel.samples, low=min(limit, back), high=max(limit, back), level=limit, progress=walk)
+        times = channel.start_s + edges.at * channel.step_s
+        enters, leaves = times[edges.rising == is_above], times[edges.rising != is_above]
+        leaves = leaves[np.searchsorted(leaves, enters[0]) :] if enters.size else leaves
+        side = "above" if is_above else "below"
+        rule = f"more than {in_words(beyond, 'V', digits=2)} {side} the line's own level"
+        for start_s, stop_s in zip(enters[:MOST_FINDINGS].tolist(), leaves.tolist(), strict=False):
+            if stop_s - start_s <= longest_s:
+                values = channel.samples.block(channel.index_at(start_s), channel.index_at(stop_s) + 1)
+                peak = float(np.nanmax(values) if is_above else np.nanmin(values))
+                found.append(Finding("spike", channel.name, start_s, stop_s, abs(peak - limit), "V", rule, "mild"))
+    return found
+
+
+def level_doubt_v(levels: StateLevels, *, noise_v: float, converter_v: float, count: int) -> float:
+    """How far a median of settled levels may be off: offset and gain of the instrument, its steps, noise.
+
+    Parameters
+    ----------
+    levels : StateLevels
+        Of the channel.
+    noise_v, converter_v : float
+        Standard deviation of the noise and the converter's step, volts.
+    count : int
+        Stretches behind the median, each a median itself.
+    """
+    instrument_v = 0.015 * max(abs(levels.high), abs(levels.low)) + 0.5 * converter_v
+    # The median of nine samples scatters by 0.41 of one sample's deviation; three deviations are allowed for.
+    return instrument_v + 1.25 * noise_v / math.sqrt(max(count, 1))
+
+
+def median(values: Floats) -> float:
+    """Median, or NaN of nothing."""
+    return float(np.median(values)) if values.size else float("nan")
+
+
+def ohms_in_words(ohms: Ohms) -> str:
+    """An interval of a resistance."""
+    if math.isinf(ohms.high):
+        return f"{in_words(ohms.low, 'Ω', digits=2)} or more"
+    return f"{in_words(ohms.low, 'Ω', digits=2)} to {in_words(ohms.high, 'Ω', digits=2)}"
+
+
+def needed(conditions: Conditions, setting: Setting) -> float:
+    """The figure of a setting that has a default."""
+    value = conditions.figure(setting)
+    assert value is not None
+    return value
+
+
+def finite(value: float) -> float | None:
+    """None for what has no bound."""
+    return value if math.isfinite(value) else None
