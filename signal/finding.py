@@ -19,6 +19,8 @@ FindingKind = Literal[
     "missing pulse",
     "extra pulse",
     "held dominant",
+    "wrong bit rate",
+    "wrong pattern",
 ]
 Severity = Literal["severe", "mild"]
 

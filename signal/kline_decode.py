@@ -23,8 +23,8 @@ FAST_S = (15e-3, 40e-3)
 """What is taken for a half of the fast pattern of 25 ms low and 25 ms high (ISO 14230-2, from memory)."""
 SLOW_BIT_S, SLOW_SLACK = 0.2, 0.08
 """A bit at 5 baud, and how far off it is still taken for one."""
-KEPT_SHARE = 0.8
-"""Share of the bytes with a stop bit from which a bit time counts as found."""
+USUAL_BIT_RATES = (10_400.0, 9_600.0, 4_800.0, 19_200.0, 38_400.0, 57_600.0, 115_200.0, 1_200.0, 2_400.0)
+"""10.4 kbit/s (ISO 14230-2); the others are in use as well (from memory)."""
 
 
 @dataclass(frozen=True)
@@ -159,16 +159,19 @@ def _bit_time(states: LineStates) -> tuple[float | None, float]:
         return None, 0.0
     # One low bit and one high bit together are two bit times, whatever the skew.
     least = _common_shortest(lows) + _common_shortest(highs)
-    best: tuple[float, float, float] | None = None
-    for parts in (1.0, 2.0, 1.5, 3.0):
-        found = _refined(states, 0.5 * least / parts)
-        if found is None:
+    guess_s = 0.5 * least
+    # Where a contact bounces the shortest stretches are no bits: the usual rates are tried as well.
+    guesses = [guess_s / parts for parts in (1.0, 2.0, 1.5, 3.0)] + [1.0 / one for one in USUAL_BIT_RATES[:2]]
+    best: tuple[tuple[int, float], float, float] | None = None
+    for guess in guesses:
+        found = _refined(states, guess)
+        if found is None or (best is not None and abs(found[0] / best[1] - 1.0) < 0.01):
             continue
         bit_s, skew_s = found
         line = _Line(states, bit_s, skew_s, float(states.stop_s[-1]))
-        share = line.share_with_stop()
-        if best is None or share > best[0] + 0.15:
-            best = (share, bit_s, skew_s)
+        whole, share = line.worth()
+        if best is None or (whole, share) > (best[0][0], best[0][1] + 0.15):
+            best = ((whole, share), bit_s, skew_s)
     return (best[1], best[2]) if best is not None else (None, 0.0)
 
 
@@ -260,11 +263,12 @@ class _Line:
         value = int(high[1:9] @ (1 << np.arange(8)))
         return KByte(start_s, value, bool(high[9]), start_s + 9.5 * self.bit_s <= self.stop_s)
 
-    def share_with_stop(self) -> float:
-        """Share of the bytes that have a stop bit."""
-        begin_s = float(self.states.start_s[0])
-        fields = self.bytes_from(_first_quiet(self.states, self.bit_s, begin_s))
-        return sum(one.has_stop for one in fields) / len(fields) if fields else 0.0
+    def worth(self) -> tuple[int, float]:
+        """How well this bit time reads the line: messages whose stated length and checksum fit; share of bytes with "
+        "a stop bit."""
+        fields = self.bytes_from(_first_quiet(self.states, self.bit_s, float(self.states.start_s[0])))
+        whole = sum(_is_complete(list(group)) for group in _groups(fields, ()))
+        return whole, sum(one.has_stop for one in fields) / len(fields) if fields else 0.0
 
     def bit_of(self, fields: tuple[KByte, ...]) -> float:
         """Bit time from the falling edges inside some bytes alone, seconds; NaN where they hold too few."""
@@ -317,7 +321,9 @@ def _message(fields: tuple[KByte, ...], line: _Line, stop_s: float) -> Message:
     if state == "cut short" and _began_before(line, fields):
         state, problem = "before the start", "the capture begins inside this message"
     end_s = min(fields[-1].start_s + BYTE_BITS * line.bit_s, stop_s)
-    return Message(fields[0].start_s, end_s, fields, header, talker_of(values, header), state, problem, line.bit_of(fields))
+    return Message(
+        fields[0].start_s, end_s, fields, header, talker_of(values, header), state, problem, line.bit_of(fields)
+    )
 
 
 def _began_before(line: _Line, fields: tuple[KByte, ...]) -> bool:
@@ -332,7 +338,11 @@ def _state(
     if broken:
         if _began_before(line, fields) and broken[0] == 1:
             return "before the start", "the capture begins inside this message"
-        return "framing error", f"no stop bit at byte {broken[0]}" + (f" and {len(broken) - 1} more" if len(broken) > 1 else "")
+        return "framing error", f"no stop bit at byte {broken[0]}" + (
+            f" and {len(broken) - 1} more" if len(broken) > 1 else ""
+        )
+    if not fields[-1].is_whole:
+        return "past the end", "the capture ends inside this message"
     enough = header is not None and len(values) > header.size + 1
     if enough and header is not None:
         wanted = None if header.length is None else header.size + header.length + 1
@@ -357,14 +367,15 @@ def _after_calls(messages: list[Message], openings: tuple[Opening, ...]) -> tupl
     calls = [one for one in openings if one.pattern == "5 baud"]
     if not calls:
         return tuple(messages)
-    found, at_s = [], -np.inf
+    found: list[Message] = []
+    at_s = -np.inf
     for one in messages:
         call = next((call for call in reversed(calls) if call.stop_s <= one.start_s + 1e-9), None)
         fresh = call is not None and one.start_s - call.stop_s < 0.6 and call.stop_s > at_s
         is_key = fresh and one.values[:1] == b"\x55"
         echoed = fresh and found and found[-1].note and one.state != "good" and len(one.fields) <= 2
         if is_key or echoed:
-            talker = "unit" if is_key or len(found) and found[-1].talker == TESTER else TESTER
+            talker = "unit" if is_key or (found and found[-1].talker == TESTER) else TESTER
             found.append(replace(one, header=None, talker=talker, state="good", problem="", note="key bytes"))
         else:
             at_s = one.start_s if call is not None else at_s

@@ -17,6 +17,7 @@ from loomlight.signal.kline_limits import (
     SENDER_HIGH,
     SENDER_LOW,
     SHIFT_SHARE,
+    TESTER_HIGH_SHARE,
     TESTER_LOW_SHARE,
     UART_SHARE,
 )
@@ -28,10 +29,11 @@ from loomlight.signal.spans import Spans, joined, spans_of
 
 RISE_TO_70 = 1.204 / 1.386
 """A pull-up charges a capacitance to 70 % in 1.204 time constants, from 20 % to 80 % in 1.386 (ln 1/0.3; ln 0.8/0.2)."""
-OFF_GRID = 0.25
+OFF_GRID = 0.22
 """An edge that far from the bits' raster, in bits, was made by no clock (common practice, no source)."""
 SHORT_BITS = 0.6
 FEWEST_RISES = 5
+USUAL_BIT_S = 1.0 / 10_400.0
 CLOCK_DOUBT = 0.004
 """How far a bit rate read from a few messages may be off."""
 
@@ -44,11 +46,19 @@ def own_findings(
     """All findings that need no known-good, in order of time."""
     if line.levels is None or line.seen is None or line.supply_v is None:
         return ()
-    bit_s = line.bit_s or 96e-6
+    bit_s = line.bit_s or USUAL_BIT_S
     found = [
         *weak_lows(channel.name, line, conditions),
         *weak_high(channel, line, conditions),
-        *spikes(channel, line.levels, noise_v=line.noise_v, longest_s=2.0 * bit_s, progress=progress),
+        *spikes(
+            channel,
+            line.levels,
+            floor_v=min([line.levels.low, *(median(line.lows_of(who)) for who in line.talkers)]),
+            top_v=line.levels.high,
+            noise_v=line.noise_v,
+            longest_s=2.0 * max(bit_s, USUAL_BIT_S),
+            progress=progress,
+        ),
         *slow_rises(channel, line),
         *dropout_findings(channel.name, line),
         *message_findings(channel, line),
@@ -86,10 +96,14 @@ def weak_lows(name: str, line: KReading, conditions: Conditions) -> list[Finding
         rule = f"{one.talker}: low at {one.low_v:.2f} V, {shown} or less"
         size = one.low_v - (receiver_v if severe else limit_v)
         severity: Severity = "severe" if severe else "mild"
-        found.append(
-            Finding("weak dominant", name, one.message.start_s, one.message.stop_s, size, "V", rule, severity)
-        )
+        found.append(Finding("weak dominant", name, one.message.start_s, one.message.stop_s, size, "V", rule, severity))
     return found
+
+
+def high_limit_v(line: KReading, conditions: Conditions) -> float:
+    """What the resting line has to reach, volts: the tester, whose pull-up it is, has to let it rise to 90 % of the supply."""
+    assert line.supply_v is not None
+    return max(needed(conditions, SENDER_HIGH), TESTER_HIGH_SHARE) * line.supply_v
 
 
 def weak_high(channel: Channel, line: KReading, conditions: Conditions) -> list[Finding]:
@@ -98,7 +112,7 @@ def weak_high(channel: Channel, line: KReading, conditions: Conditions) -> list[
     assert line.supply_v is not None
     if line.supply_from != "given":
         return []
-    volts, limit_v = line.levels.high, needed(conditions, SENDER_HIGH) * line.supply_v
+    volts, limit_v = line.levels.high, high_limit_v(line, conditions)
     if volts >= limit_v - low_doubt_v(line, 9):
         return []
     receiver_v = needed(conditions, RECEIVER_HIGH) * line.supply_v
@@ -106,7 +120,9 @@ def weak_high(channel: Channel, line: KReading, conditions: Conditions) -> list[
     wanted = receiver_v if severe else limit_v
     rule = f"the line rests at {volts:.2f} V, it has to reach {wanted:.2f} V"
     severity: Severity = "severe" if severe else "mild"
-    return [Finding("weak recessive", channel.name, channel.start_s, channel.stop_s, wanted - volts, "V", rule, severity)]
+    return [
+        Finding("weak recessive", channel.name, channel.start_s, channel.stop_s, wanted - volts, "V", rule, severity)
+    ]
 
 
 def rise_s(line: KReading) -> tuple[float, int]:
@@ -126,7 +142,7 @@ def late_rise_s(line: KReading) -> float:
 def slow_rises(channel: Channel, line: KReading) -> list[Finding]:
     """Rises so slow that a receiver sees the edge late by more than it has to bear; one finding."""
     _, count = rise_s(line)
-    late_s, bit_s = late_rise_s(line), line.bit_s or 96e-6
+    late_s, bit_s = late_rise_s(line), line.bit_s or USUAL_BIT_S
     if count < FEWEST_RISES or not late_s > SHIFT_SHARE * bit_s:
         return []
     rule = (
@@ -138,7 +154,11 @@ def slow_rises(channel: Channel, line: KReading) -> list[Finding]:
 
 def is_slow(line: KReading) -> bool:
     """Whether the rises are too slow for the bit rate."""
-    return line.seen is not None and rise_s(line)[1] >= FEWEST_RISES and late_rise_s(line) > SHIFT_SHARE * (line.bit_s or 96e-6)
+    return (
+        line.seen is not None
+        and rise_s(line)[1] >= FEWEST_RISES
+        and late_rise_s(line) > SHIFT_SHARE * (line.bit_s or USUAL_BIT_S)
+    )
 
 
 def dropouts(line: KReading) -> Spans:
@@ -147,13 +167,18 @@ def dropouts(line: KReading) -> Spans:
     if seen is None or traffic is None or traffic.bit_s is None or is_slow(line):
         return np.empty((0, 2))
     found: list[tuple[float, float]] = []
+    rates = rates_by_talker(line)
     for message in traffic.messages:
-        bit_s = message.bit_s if np.isfinite(message.bit_s) else traffic.bit_s
+        if message.state == "before the start":
+            continue
+        rate, _ = rates.get(message.talker, (np.nan, 0))
+        bit_s = next((one for one in (message.bit_s, 1.0 / rate) if np.isfinite(one)), traffic.bit_s)
+        found += _torn_lows(line, message, bit_s, traffic.skew_s)
         for number, one in enumerate(message.fields):
             following = message.fields[number + 1].start_s if number + 1 < len(message.fields) else np.inf
             end_s = min(one.start_s + (BYTE_BITS - 0.5) * bit_s, following - 1e-9)
             inside = seen.within(one.start_s, end_s + 0.4 * bit_s)
-            high = seen.high[inside]
+            high = seen.high[inside] & seen.is_whole[inside]
             start, stop = seen.start_s[inside][high], seen.stop_s[inside][high]
             rises = (start - one.start_s - traffic.skew_s) / bit_s
             falls = (stop - one.start_s) / bit_s
@@ -164,6 +189,17 @@ def dropouts(line: KReading) -> Spans:
             off &= stop - start >= 2.0 * line.step_s
             found += list(zip(start[off].tolist(), stop[off].tolist(), strict=True))
     return joined(spans_of(found), 0.0)
+
+
+def _torn_lows(line: KReading, message: Message, bit_s: float, skew_s: float) -> list[tuple[float, float]]:
+    """Lows of less than most of a bit: the line let go before the bit was over, and a start bit may be gone with it."""
+    seen = line.seen
+    assert seen is not None
+    inside = seen.within(message.start_s, message.stop_s)
+    length = seen.length_s[inside] - skew_s
+    torn = ~seen.high[inside] & seen.is_whole[inside] & (length < SHORT_BITS * bit_s) & (length >= 2.0 * line.step_s)
+    stops = seen.stop_s[inside][torn]
+    return list(zip(stops.tolist(), (seen.start_s[inside][torn] + bit_s).tolist(), strict=True))
 
 
 def dropout_findings(name: str, line: KReading) -> list[Finding]:
@@ -179,7 +215,16 @@ def message_findings(channel: Channel, line: KReading) -> list[Finding]:
     for one in line.messages:
         if one.state in ("checksum error", "framing error", "cut short"):
             found.append(
-                Finding("frame error", channel.name, one.start_s, one.stop_s, 1.0, "", f"{_called(one)}: {one.problem}", "severe")
+                Finding(
+                    "frame error",
+                    channel.name,
+                    one.start_s,
+                    one.stop_s,
+                    1.0,
+                    "",
+                    f"{_called(one)}: {one.problem}",
+                    "severe",
+                )
             )
     for one in unanswered(line, channel.stop_s):
         rule = f"{_called(one)}: no answer"
@@ -207,7 +252,9 @@ def rate_findings(name: str, line: KReading, conditions: Conditions) -> list[Fin
         rule = f"{talker}: {rate:.0f} bit/s, {off * 100:+.1f} % from {nominal:.0f}; {CLOCK_SHARE * 100:g} % is allowed"
         severity: Severity = "severe" if severe else "mild"
         found.append(
-            Finding("wrong bit rate", name, mine[0].start_s, mine[-1].stop_s, abs(off) * nominal, "bit/s", rule, severity)
+            Finding(
+                "wrong bit rate", name, mine[0].start_s, mine[-1].stop_s, abs(off) * nominal, "bit/s", rule, severity
+            )
         )
     return found
 

@@ -1,13 +1,14 @@
 """What the findings on a K-line mean."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
-from loomlight.signal.kline_findings import is_slow, late_rise_s, low_doubt_v, low_limit_v
+from loomlight.signal.kline_findings import USUAL_BIT_S, is_slow, late_rise_s, low_doubt_v, low_limit_v
 from loomlight.signal.kline_limits import UART_SHARE
 from loomlight.signal.kline_reading import KExamination, KReading, pull_up
 from loomlight.signal.kline_words import TESTER
@@ -27,6 +28,8 @@ DRIVER_LOW_V = (0.1, 1.5)
 LIFT_SHARE = 0.06
 """A level that is that share of the supply above the known-good's is no longer drift (common practice, no source)."""
 EPISODE_GAP_S = 5e-3
+MANY_SPIKES = 20
+"""From this many on they come first: what is read between them is worth little (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,12 +54,27 @@ class KCase:
 
 def judge_k_line(case: KCase) -> Verdict:
     """Soundness first, then a silent line, then what each fault would do to a talking one, the most telling first."""
-    if case.suspect.doubts:
-        texts = tuple(doubt.text for doubt in case.suspect.doubts)
-        return Verdict("cannot tell", "unknown", texts, next_step=case.suspect.doubts[0].do)
+    disturbed = len(case.own("spike")) >= LEAST_SPIKES
+    # Bursts make bits that nobody sent: too few samples for those is no doubt about the measurement.
+    doubts = [one for one in case.suspect.doubts if not (disturbed and one.about == "too few samples")]
+    if doubts:
+        texts = tuple(doubt.text for doubt in doubts)
+        return Verdict("cannot tell", "unknown", texts, next_step=doubts[0].do)
     if case.line.is_flat:
         return _quiet(case)
-    for judge in (_slow, _lifted, _leak, _interference, _intermittent, _rate, _above_the_good, _in_trouble):
+    judges: tuple[Callable[[KCase], Verdict | None], ...] = (
+        _slow,
+        _lifted,
+        _leak,
+        _interference,
+        _intermittent,
+        _rate,
+        _above_the_good,
+        _in_trouble,
+    )
+    if len(case.own("spike")) >= MANY_SPIKES:
+        judges = (_interference, *judges)
+    for judge in judges:
         verdict = judge(case)
         if verdict is not None:
             return verdict
@@ -119,18 +137,20 @@ def _quiet(case: KCase) -> Verdict:
 
 def _slow(case: KCase) -> Verdict | None:
     line = case.line
-    if not is_slow(line):
+    if not is_slow(line) or len(case.own("spike")) >= LEAST_SPIKES:
         return None
-    late_s, bit_s = late_rise_s(line), line.bit_s or 96e-6
+    late_s, bit_s = late_rise_s(line), line.bit_s or USUAL_BIT_S
     tau_s = late_s / 1.204
     pull = pull_up(line, case.conditions)
     return Verdict(
         "faulty",
         "unknown",
         (
-            f"After a release the line is at 70 % only {in_words(late_s, 's')} later, {late_s / bit_s * 100:.0f} % of a bit; 30 % "
+            f"After a release the line is at 70 % only {in_words(late_s, 's')} later, {late_s / bit_s * 100:.0f} % of "
+            f"a bit; 30 % "
             "are to be borne (ISO 14230-1:2012, 8.2.4).",
-            f"The time constant is about {in_words(tau_s, 's', digits=2)}: {in_words(tau_s / pull.best, 'F', digits=2)} on a whole "
+            f"The time constant is about {in_words(tau_s, 's', digits=2)}: "
+            f"{in_words(tau_s / pull.best, 'F', digits=2)} on a whole "
             f"pull-up of {in_words(pull.best, 'Ω', digits=2)}, or {in_words(tau_s / 3e-9, 'Ω', digits=2)} of pull-up on the 3 nF "
             "of a usual line. The falls are fast, so the drivers are not it.",
         ),
@@ -220,9 +240,11 @@ def _resistive(case: KCase, weak: dict[str, float], levels: dict[str, float]) ->
             f"A series resistance of {ohms_in_words(ohms)} between that unit and this probe does that"
             f"{' (a joint that several units share)' if several else ''}; a ground of that unit that stands "
             f"{max(volts - source_v, 0.0):.1f} V too high would look the same.",
-            f"Assumed: {in_words(pull.best, 'Ω', digits=2)} ± 5 % of pull-up at the tester, drivers at {source_v:.1f} ± {doubt_v:.1f} V.",
+            f"Assumed: {in_words(pull.best, 'Ω', digits=2)} ± 5 % of pull-up at the tester, drivers at {source_v:.1f} "
+            f"± {doubt_v:.1f} V.",
         ),
-        next_step="Measure that unit's ground pin against battery negative while it sends; if it stays below 0.2 V, follow the wire "
+        next_step="Measure that unit's ground pin against battery negative while it sends; if it stays below 0.2 V, "
+        "follow the wire "
         "from the unit to this probe.",
         series_ohm=finite(ohms.best),
         series_ohm_low=finite(ohms.low),
@@ -259,17 +281,34 @@ def _interference(case: KCase) -> Verdict | None:
     if count < LEAST_SPIKES:
         return None
     broken = len(case.own("frame error"))
-    unread = not case.line.messages
-    reasons = (
+    unread = not any(one.state == "good" for one in case.line.messages)
+    crossed = _crossings(case.line)
+    reasons: tuple[str, ...] = (
         f"{count} spikes beyond the line's own levels, which no driver and no contact of this wire makes.",
-        f"{broken} messages could not be read." if broken else "No message could be read." if unread else "The messages are whole.",
+        f"{broken} messages could not be read."
+        if broken
+        else "No message could be read."
+        if unread
+        else "The messages are whole.",
         "A long ground lead of the probe picks up the same: the capture alone cannot tell it from the wire.",
     )
     do = "Shorten the probe's ground lead, keep the leads off ignition and motor wiring, and repeat; if it stays, look where the "
     do += "loom runs beside such wiring, and at suppressors."
-    if broken or unread:
+    if crossed:
+        reasons = (
+            reasons[0],
+            f"{crossed} of them carry the line across the middle for less than half a bit.",
+            *reasons[1:],
+        )
+    if broken or unread or crossed >= LEAST_SPIKES:
         return Verdict("faulty", "unknown", reasons, next_step=do, picture="interference")
     return Verdict("cannot tell", "unknown", reasons, next_step=do, picture="interference")
+
+
+def _crossings(line: KReading) -> int:
+    """How often the line crosses to the other state for less than half a bit."""
+    assert line.seen is not None
+    return int(np.count_nonzero(line.seen.is_whole & (line.seen.length_s < 0.45 * (line.bit_s or USUAL_BIT_S))))
 
 
 def _intermittent(case: KCase) -> Verdict | None:
@@ -278,14 +317,27 @@ def _intermittent(case: KCase) -> Verdict | None:
         return None
     spans = spans_of([(one.start_s, one.stop_s) for one in found])
     groups = joined(spans, EPISODE_GAP_S)
-    hit = sorted({talk.talker for talk in case.line.talks if np.any((spans[:, 0] < talk.message.stop_s) & (spans[:, 1] > talk.message.start_s))})
-    sending = f" All of them while {hit[0]} sends." if len(hit) == 1 else f" They stand in messages of {', '.join(hit)}." if hit else ""
+    hit = sorted(
+        {
+            talk.talker
+            for talk in case.line.talks
+            if np.any((spans[:, 0] < talk.message.stop_s) & (spans[:, 1] > talk.message.start_s))
+        }
+    )
+    sending = (
+        f" All of them while {hit[0]} sends."
+        if len(hit) == 1
+        else f" They stand in messages of {', '.join(hit)}."
+        if hit
+        else ""
+    )
     longest_s = float((spans[:, 1] - spans[:, 0]).max())
     return Verdict(
         "faulty",
         "open",
         (
-            f"{len(spans)} times in {len(groups)} episode{'s' if len(groups) != 1 else ''} the line lets go at a moment that is no "
+            f"{len(spans)} times in {len(groups)} episode{'s' if len(groups) != 1 else ''} the line lets go at a "
+            f"moment that is no "
             f"bit's edge, for {in_words(total(spans), 's')} in all, {in_words(longest_s, 's')} at the longest.{sending}",
             "In between its lows are right: a contact that opens and closes.",
         ),
@@ -296,7 +348,7 @@ def _intermittent(case: KCase) -> Verdict | None:
 
 
 def _rate(case: KCase) -> Verdict | None:
-    severe = [one for one in case.own("wrong bit rate")]
+    severe = case.own("wrong bit rate")
     if not severe:
         return None
     worst = max(severe, key=lambda one: one.size)
@@ -311,7 +363,8 @@ def _rate(case: KCase) -> Verdict | None:
         "faulty",
         "unknown",
         reasons,
-        next_step=f"Check which bit rate the maker names; if {worst.rule.split(':')[0]} is off, its clock or its software is at fault, "
+        next_step=f"Check which bit rate the maker names; if {worst.rule.split(':')[0]} is off, its clock or its "
+        f"software is at fault, "
         "not the wire.",
         picture="bit rate off",
     )
@@ -367,9 +420,13 @@ def _in_trouble(case: KCase) -> Verdict | None:
         return None
     reasons = []
     if silent:
-        reasons.append(f"{len(silent)} request{'s' if len(silent) > 1 else ''} without an answer, the first: {silent[0].rule}.")
+        reasons.append(
+            f"{len(silent)} request{'s' if len(silent) > 1 else ''} without an answer, the first: {silent[0].rule}."
+        )
     if broken:
-        reasons.append(f"{len(broken)} message{'s' if len(broken) > 1 else ''} with an error, the first: {broken[0].rule}.")
+        reasons.append(
+            f"{len(broken)} message{'s' if len(broken) > 1 else ''} with an error, the first: {broken[0].rule}."
+        )
     reasons.append(
         "The levels are right at this probe: the unit, its supply or its ground, or a break beyond this probe may be at fault."
     )

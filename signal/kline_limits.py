@@ -18,7 +18,9 @@ SHIFT_SHARE = 0.30
 SENDER_LOW = Setting("sender-low", "a unit brings the line to or below", "× supply", 0.20, MEMORY, 0.01, 0.6)
 SENDER_HIGH = Setting("sender-high", "the resting line reaches at least", "× supply", 0.80, MEMORY, 0.3, 1.0)
 RECEIVER_LOW = Setting("receiver-low", "a receiver takes it for low at or below", "× supply", 0.30, MEMORY, 0.05, 0.6)
-RECEIVER_HIGH = Setting("receiver-high", "a receiver takes it for high at or above", "× supply", 0.70, MEMORY, 0.3, 0.95)
+RECEIVER_HIGH = Setting(
+    "receiver-high", "a receiver takes it for high at or above", "× supply", 0.70, MEMORY, 0.3, 0.95
+)
 PULL_UP = Setting(
     "pull-up",
     "pull-up at the tester",
@@ -40,7 +42,9 @@ RATE = Setting(
     "Where the maker names another one: what is measured is held against it.",
 )
 FAST = Setting("fast-half", "fast opening: low for", "s", 25e-3, "ISO 14230-2, from memory", 5e-3, 0.1)
-FAST_WHOLE = Setting("fast-whole", "fast opening: low and high together", "s", 50e-3, "ISO 14230-2, from memory", 1e-2, 0.2)
+FAST_WHOLE = Setting(
+    "fast-whole", "fast opening: low and high together", "s", 50e-3, "ISO 14230-2, from memory", 1e-2, 0.2
+)
 FAST_SLACK = Setting("fast-slack", "fast opening may be off by", "s", 1e-3, "ISO 14230-2, from memory", 0.0, 0.02)
 SETTINGS = (SENDER_LOW, SENDER_HIGH, RECEIVER_LOW, RECEIVER_HIGH, PULL_UP, RATE, FAST, FAST_WHOLE, FAST_SLACK)
 

@@ -81,11 +81,15 @@ def _edges(line: KReading) -> list[Measure]:
     if line.bit_s is not None and count:
         most = SHIFT_SHARE * line.bit_s
         found.append(
-            at_most(group, "rising edge late at 70 % by", late_rise_s(line), "s", most, f"{most * 1e6:.0f} µs", SHIFT_SOURCE)
+            at_most(
+                group, "rising edge late at 70 % by", late_rise_s(line), "s", most, f"{most * 1e6:.0f} µs", SHIFT_SOURCE
+            )
         )
         assert line.traffic is not None
         found.append(
-            Measure(group, "low bits longer than high ones by", line.traffic.skew_s, "s", note="at the middle of the way")
+            Measure(
+                group, "low bits longer than high ones by", line.traffic.skew_s, "s", note="at the middle of the way"
+            )
         )
     return found
 
@@ -102,7 +106,9 @@ def _rates(line: KReading, conditions: Conditions) -> list[Measure]:
             continue
         off = abs(rate / nominal - 1.0)
         shown = f"{CLOCK_SHARE * 100:g} % of {nominal:.0f} bit/s"
-        found.append(at_most("bit rate", f"off nominal, {talker}", off, "", CLOCK_SHARE, shown, CLOCK_SOURCE, note=note))
+        found.append(
+            at_most("bit rate", f"off nominal, {talker}", off, "", CLOCK_SHARE, shown, CLOCK_SOURCE, note=note)
+        )
     return found
 
 
@@ -117,11 +123,23 @@ def _openings(line: KReading, conditions: Conditions) -> list[Measure]:
     for one in line.traffic.openings:
         if one.pattern == "5 baud":
             found.append(
-                Measure("opening", "address called at 5 baud", one.address, "", note=f"bit of {one.low_s * 1e3:.1f} ms; 200 ms ± 0.5 %")
+                Measure(
+                    "opening",
+                    "address called at 5 baud",
+                    one.address,
+                    "",
+                    note=f"bit of {one.low_s * 1e3:.1f} ms; 200 ms ± 0.5 %",
+                )
             )
             found.append(
                 at_most(
-                    "opening", "5 baud off by", abs(one.low_s / 0.2 - 1.0), "", 0.005 + 2 * line.step_s / 0.2, "0.5 %", CLOCK_SOURCE
+                    "opening",
+                    "5 baud off by",
+                    abs(one.low_s / 0.2 - 1.0),
+                    "",
+                    0.005 + 2 * line.step_s / 0.2,
+                    "0.5 %",
+                    CLOCK_SOURCE,
                 )
             )
             continue

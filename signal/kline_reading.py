@@ -8,12 +8,12 @@ import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport, Conditions, Examination, TalkerLevel
-from loomlight.signal.kline_decode import KTraffic, Message, decode
+from loomlight.signal.kline_decode import USUAL_BIT_RATES, KTraffic, Message, decode
 from loomlight.signal.kline_limits import PULL_UP, RATE, RECEIVER_HIGH, RECEIVER_LOW
 from loomlight.signal.kline_words import TESTER
-from loomlight.signal.levels import StateLevels, state_levels
+from loomlight.signal.levels import StateLevels
 from loomlight.signal.lin_examination import converter_step
-from loomlight.signal.line_faults import median, needed, thresholds
+from loomlight.signal.line_faults import line_levels, median, needed, thresholds
 from loomlight.signal.line_states import LineStates, read_states
 from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, part
@@ -21,13 +21,12 @@ from loomlight.signal.series_resistance import Ohms
 
 Floats = npt.NDArray[np.float64]
 
-USUAL_BIT_RATES = (10_400.0, 9_600.0, 4_800.0, 19_200.0, 38_400.0, 57_600.0, 115_200.0, 1_200.0, 2_400.0)
-"""10.4 kbit/s (ISO 14230-2); the others are in use as well (from memory)."""
 LORRY_V = 17.0
 """A supply above this is a 24 V one (ISO 14230-1:2012, 8.2.1: 16 to 32 V)."""
 FEWEST_VOLTS, FEWEST_STEPS, FEWEST_SIGMAS = 0.15, 3.0, 6.0
 """What an amplitude has to be to be a signal and no noise."""
 UNIT = "a unit"
+SupplyFrom = Literal["given", "recessive level", "unknown"]
 
 
 @dataclass(frozen=True)
@@ -78,7 +77,7 @@ class KReading:
 
     levels: StateLevels | None
     supply_v: float | None
-    supply_from: Literal["given", "recessive level", "unknown"]
+    supply_from: SupplyFrom
     noise_v: float
     converter_v: float
     step_s: float
@@ -132,13 +131,14 @@ def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> K
         0 to 1.
     """
     assert channel.step_s is not None
-    levels = state_levels(channel.samples, part(progress, 0.0, 0.2))
+    levels = line_levels(channel.samples, part(progress, 0.0, 0.2))
     noise_v, step_v = noise_of(channel), converter_step(channel.samples)
-    supply_v, source = conditions.supply_v, "given"
+    supply_v = conditions.supply_v
+    source: SupplyFrom = "given" if supply_v is not None else "unknown"
     talks = levels is not None and is_signal(levels, noise_v, step_v)
-    if supply_v is None:
-        supply_v, source = (levels.high, "recessive level") if levels is not None and talks else (None, "unknown")
-    flat = KReading(levels, supply_v, source, noise_v, step_v, channel.step_s)  # type: ignore[arg-type]
+    if supply_v is None and levels is not None and talks:
+        supply_v, source = levels.high, "recessive level"
+    flat = KReading(levels, supply_v, source, noise_v, step_v, channel.step_s)
     if not talks or levels is None or supply_v is None:
         return flat
     ends = (levels.low, levels.high)
@@ -157,7 +157,16 @@ def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> K
     if seen.start_s.size < 4:
         return flat
     return KReading(
-        levels, supply_v, source, noise_v, step_v, channel.step_s, seen, traffic, received, _talks(seen, traffic)  # type: ignore[arg-type]
+        levels,
+        supply_v,
+        source,
+        noise_v,
+        step_v,
+        channel.step_s,
+        seen,
+        traffic,
+        received,
+        _talks(seen, traffic),
     )
 
 
@@ -236,7 +245,7 @@ def unanswered(line: KReading, stop_s: float) -> tuple[Message, ...]:
             continue
         following = messages[number + 1] if number + 1 < len(messages) else None
         quiet_s = (following.start_s if following is not None else stop_s) - one.stop_s
-        if following is None and quiet_s > 0.1 or following is not None and following.talker == TESTER and quiet_s > 0.02:
+        if quiet_s > 0.1 if following is None else (following.talker == TESTER and quiet_s > 0.02):
             found.append(one)
     return tuple(found)
 
@@ -258,7 +267,9 @@ def bus_report(line: KReading, channel: Channel) -> BusReport:
         supply_v=line.supply_v,
         supply_from=line.supply_from,
         talkers=tuple(
-            TalkerLevel(who, median(line.lows_of(who)), high_v, float(np.ptp(line.lows_of(who))), line.lows_of(who).size)
+            TalkerLevel(
+                who, median(line.lows_of(who)), high_v, float(np.ptp(line.lows_of(who))), line.lows_of(who).size
+            )
             for who in line.talkers
         ),
         load=talked_s / max(channel.stop_s - channel.start_s, 1e-12),

@@ -15,7 +15,9 @@ def bus_frames(line: KReading) -> tuple[BusFrame, ...]:
     for one in line.messages:
         bit_s = line.bit_s or one.bit_s
         words = tuple(
-            Word(field.start_s, field.start_s + BYTE_BITS * bit_s, field.value, one.talker) for field in one.fields if field.is_whole
+            Word(field.start_s, field.start_s + BYTE_BITS * bit_s, field.value, one.talker)
+            for field in one.fields
+            if field.is_whole
         )
         if words:
             found.append(BusFrame(one.start_s, one.stop_s, _identifier(one), bit_s, words))
@@ -47,8 +49,8 @@ def _opening(one: Opening) -> FrameRow:
             FrameWord(middle_s, one.stop_s, f"high {(one.whole_s - one.low_s) * 1e3:.1f} ms"),
         )
         return FrameRow(one.start_s, one.stop_s, "", "", "", "tester", "fast opening", "", words)
-    words = (FrameWord(one.start_s, one.stop_s, f"call {one.address:02X} at 5 baud"),)
-    return FrameRow(one.start_s, one.stop_s, f"0x{one.address:02X}", "", "", "tester", "call at 5 baud", "", words)
+    call = FrameWord(one.start_s, one.stop_s, f"call {one.address:02X} at 5 baud")
+    return FrameRow(one.start_s, one.stop_s, f"0x{one.address:02X}", "", "", "tester", "call at 5 baud", "", (call,))
 
 
 def _row(one: Message, bit_s: float) -> FrameRow:

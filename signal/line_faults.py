@@ -1,6 +1,7 @@
 """What two-state wires share: spikes beyond both levels, releases at odd times, how sure a level is."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -10,9 +11,10 @@ from loomlight.signal.edges import find_edges
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
-from loomlight.signal.levels import StateLevels
+from loomlight.signal.levels import StateLevels, levels_of, state_levels
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
+from loomlight.signal.samples import BLOCK, Samples, blocks
 from loomlight.signal.series_resistance import Ohms
 from loomlight.signal.setting import Setting
 
@@ -25,6 +27,8 @@ SPIKE_SIGMAS = 7.0
 LEAST_SPIKES = 5
 """From this many on interference is spoken of (common practice, no source)."""
 MOST_FINDINGS = 400
+OUTER = (1.0, 99.0)
+"""Percentiles between which levels are looked for where bursts reach far beyond them."""
 
 
 def require_even(channel: Channel, title: str) -> None:
@@ -40,6 +44,29 @@ def require_even(channel: Channel, title: str) -> None:
             f"{channel.name!r} has {channel.form} samples; a {title} is judged from evenly spaced ones. "
             "Export the capture again with every sample."
         )
+
+
+def line_levels(samples: Samples, progress: Progress = unwatched) -> StateLevels | None:
+    """State levels, also where bursts of interference widen the range so far that no two states stand out in it.
+
+    Parameters
+    ----------
+    samples : Samples
+        Any length.
+    progress : Progress
+        0 to 1.
+    """
+    whole = state_levels(samples, progress)
+    if whole is None or whole.two_states or whole.least == whole.greatest:
+        return whole
+    step = max(samples.size // BLOCK, 1)
+    values = np.concatenate([part[::step] for _, part in blocks(samples)])
+    values = values[np.isfinite(values)]
+    low, high = np.percentile(values, OUTER)
+    inner = levels_of(values[(values >= low) & (values <= high)])
+    if inner is None or not inner.two_states:
+        return whole
+    return replace(inner, least=whole.least, greatest=whole.greatest)
 
 
 def thresholds(levels: StateLevels, noise_v: float, low_share: float, high_share: float) -> tuple[float, float]:
@@ -59,9 +86,16 @@ def thresholds(levels: StateLevels, noise_v: float, low_share: float, high_share
 
 
 def spikes(
-    channel: Channel, levels: StateLevels, *, noise_v: float, longest_s: float, progress: Progress = unwatched
+    channel: Channel,
+    levels: StateLevels,
+    *,
+    floor_v: float,
+    top_v: float,
+    noise_v: float,
+    longest_s: float,
+    progress: Progress = unwatched,
 ) -> list[Finding]:
-    """Short excursions beyond either state level.
+    """Short excursions beyond what any talker settles at.
 
     Parameters
     ----------
@@ -69,6 +103,8 @@ def spikes(
         Evenly spaced.
     levels : StateLevels
         Of that channel.
+    floor_v, top_v : float
+        Lowest and highest level that a talker settles at, volts.
     noise_v : float
         Standard deviation of its noise.
     longest_s : float
@@ -79,7 +115,7 @@ def spikes(
     assert channel.step_s is not None
     beyond = max(SPIKE_SHARE * levels.amplitude, SPIKE_SIGMAS * noise_v)
     found = []
-    for number, (limit, is_above) in enumerate(((levels.high + beyond, True), (levels.low - beyond, False))):
+    for number, (limit, is_above) in enumerate(((top_v + beyond, True), (floor_v - beyond, False))):
         walk = part(progress, 0.5 * number, 0.5 + 0.5 * number)
         if not (levels.greatest > limit if is_above else levels.least < limit):
             continue

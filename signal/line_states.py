@@ -165,7 +165,10 @@ def _nearest(found: Edges, edges: Edges) -> Floats:
         # The other transition is decided at or after this one, and before the next of the same sense.
         place = np.searchsorted(found.decided[theirs], edges.decided[mine])
         inside = place < theirs.size
-        at, decided = found.at[theirs[np.minimum(place, theirs.size - 1)]], found.decided[theirs[np.minimum(place, theirs.size - 1)]]
+        at, decided = (
+            found.at[theirs[np.minimum(place, theirs.size - 1)]],
+            found.decided[theirs[np.minimum(place, theirs.size - 1)]],
+        )
         following = np.append(edges.decided[mine][1:], np.iinfo(np.int64).max)
         fits = inside & (decided < following)
         answer[mine[fits]] = at[fits]

@@ -72,6 +72,8 @@ def made(
     start_s = opening[0][0] - 0.003 if opening and rng.uniform() < 0.6 else float(rng.uniform(0.02, 0.09))
     stop_s = min(start_s + 0.28, end_s + 0.02)
     times_s = np.arange(start_s, stop_s, 1.0 / rate)
+    if fault == "intermittent":
+        broken = _shows(wire, talks, times_s)
     volts = _at_the_tester(wire, talks, opening, times_s, rng)
     seen = volts
     if fault == "open":
@@ -81,14 +83,14 @@ def made(
         seen = np.full(times_s.size, wire.battery_v * wire.leak_ohm / (wire.leak_ohm + wire.pull_ohm))
     elif fault == "noise bursts":
         size_v = rng.uniform(0.5, 0.9) * wire.battery_v
-        seen = with_bursts(rng, volts, step_s=1.0 / rate, size_v=size_v, count=int(rng.integers(60, 160)), length_s=60e-6)
+        seen = with_bursts(
+            rng, volts, step_s=1.0 / rate, size_v=size_v, count=int(rng.integers(60, 160)), length_s=60e-6
+        )
     reach_v = 20.0 if wire.battery_v < 18 else 40.0
     file_start_s = float(rng.uniform(-0.1, 0.1))
 
     def channel(values: Volts) -> Channel:
-        return recorded(
-            rng, NAME, values, start_s=file_start_s, step_s=1.0 / rate, reach_v=reach_v, noise_db=noise_db
-        )
+        return recorded(rng, NAME, values, start_s=file_start_s, step_s=1.0 / rate, reach_v=reach_v, noise_db=noise_db)
 
     good = None
     if fault == "open":
@@ -115,8 +117,8 @@ def _wire(rng: np.random.Generator) -> Wire:
         pull_ohm=(1000.0 if is_lorry else 510.0) * float(rng.uniform(0.95, 1.05)),
         farad=float(rng.uniform(0.5e-9, 5e-9)),
         unit_pull_ohm=float(rng.choice([15e3, 47e3, 1e9])),
-        low_v={who: float(rng.uniform(0.15, 0.9)) for who in (TESTER, "11", "1A")},
-        on_ohm=float(rng.uniform(8.0, 30.0)),
+        low_v={who: float(rng.uniform(0.1, 0.5 if who == TESTER else 0.9)) for who in (TESTER, "11", "1A")},
+        on_ohm=float(rng.uniform(6.0, 18.0)),
         bit_s={who: bit_s * float(rng.uniform(0.9965, 1.0035)) for who in (TESTER, "11", "1A")},
     )
 
@@ -152,7 +154,10 @@ def _talks(rng: np.random.Generator) -> tuple[list[Talk], list[tuple[float, floa
             )
         else:
             pairs.append(
-                ([0x80, address, 0xF1, 2, service, data[0]], [0x80, 0xF1, address, len(data) + 1, service + 0x40, *data])
+                (
+                    [0x80, address, 0xF1, 2, service, data[0]],
+                    [0x80, 0xF1, address, len(data) + 1, service + 0x40, *data],
+                )
             )
     for request, answer in pairs:
         gap_s = float(rng.uniform(0.0052, 0.008))
@@ -172,14 +177,16 @@ def _put(
     """Change the figures so that the fault is there; whether a limit is then broken, and which pictures are right."""
     unit = talks[1].talker
     if fault == "open":
-        return True, ("wire open",)
+        # A unit without a pull-up of its own reads 0 V then, as a probe does that touches nothing.
+        return wire.unit_pull_ohm < 1e6, ("wire open",)
     if fault == "short to ground":
-        wire.leak_ohm = truth["ohm"] = float(rng.uniform(0.1, 60.0))
-        return True, ("short to ground",)
+        # Below some 0.3 V a flat line may as well be a probe that touches nothing.
+        wire.leak_ohm = truth["ohm"] = float(10 ** rng.uniform(-1.0, 2.2))
+        return wire.battery_v * wire.leak_ohm / (wire.leak_ohm + wire.pull_ohm) > 0.5, ("short to ground",)
     if fault == "short to battery":
-        # Up to where a driver that takes 0.1 A still brings it under the receiver's limit.
-        wire.to_battery_ohm = truth["ohm"] = float(rng.choice([rng.uniform(0.2, 4.0), rng.uniform(8.0, 30.0)]))
-        return True, ("short to battery",)
+        # A hard one leaves no more of the talk than the converter's steps: it looks like a line at rest.
+        wire.to_battery_ohm = truth["ohm"] = float(rng.choice([rng.uniform(0.2, 4.0), rng.uniform(16.0, 60.0)]))
+        return truth["ohm"] > 10.0, ("short to battery",)
     if fault == "series resistance":
         wire.series_ohm = truth["ohm"] = wire.pull_ohm * float(rng.uniform(0.32, 2.2))
         return True, SERIES
@@ -204,19 +211,20 @@ def _put(
         truth["share"] = factor - 1.0
         return True, ("bit rate off",)
     if fault == "intermittent":
-        # Where the unit talks, the wire to it comes off for some bits' time, again and again.
-        for talk in talks:
-            if talk.talker == unit:
-                span_s = len(talk.values) * (10 * wire.bit_s[unit] + talk.gap_s)
-                for at in np.sort(rng.uniform(0.0, span_s, int(rng.integers(3, 7)))):
-                    wire.gone.append((talk.at_s + at, talk.at_s + at + float(rng.uniform(30e-6, 300e-6))))
+        # Where the unit talks, the wire to it comes off for some bits' time, again and again; it shows while the unit is low.
+        for start_s, stop_s, talker in _drives(wire, talks, [], np.random.default_rng(1)):
+            if talker == unit and rng.uniform() < 0.25:
+                begin_s = float(rng.uniform(start_s, stop_s))
+                wire.gone.append((begin_s, begin_s + float(rng.uniform(40e-6, 300e-6))))
         return True, ("intermittent contact",)
     if fault == "noise bursts":
         return True, ("interference",)
     return False, ()
 
 
-def _drives(wire: Wire, talks: list[Talk], opening: list[tuple[float, float]], rng: np.random.Generator) -> list[tuple[float, float, str]]:
+def _drives(
+    wire: Wire, talks: list[Talk], opening: list[tuple[float, float]], rng: np.random.Generator
+) -> list[tuple[float, float, str]]:
     """Low stretches with their talker."""
     found = [(start, stop, TESTER) for start, stop in opening]
     for talk in talks:
@@ -258,6 +266,19 @@ def _at_the_tester(
             steps.append(Step(end_s, high_v, max(wire.farad / (up + down), 0.8e-6)))
     kept = [one for one in steps if one.at_s < times_s[-1]]
     return laid(kept, start_v=high_v, times_s=times_s, ringing=float(rng.uniform(0.0, 0.06)), ring_s=3e-6)
+
+
+def _shows(wire: Wire, talks: list[Talk], times_s: Volts) -> bool:
+    """Whether the wire comes off inside a low stretch, at half a bit, and stays off for half a bit before the low would end."""
+    for start_s, stop_s, talker in _drives(wire, talks, [], np.random.default_rng(1)):
+        bit_s = wire.bit_s[talker]
+        for begin_s, end_s in wire.gone:
+            if not (times_s[0] + 0.03 < begin_s < times_s[-1] - 0.03 and start_s < begin_s < stop_s):
+                continue
+            at_bit = (begin_s - start_s) / bit_s % 1.0
+            if 0.38 < at_bit < 0.62 and min(end_s, stop_s) - begin_s > 0.45 * bit_s:
+                return True
+    return False
 
 
 def _without(pieces: list[tuple[float, float]], gone: list[tuple[float, float]]) -> list[tuple[float, float]]:

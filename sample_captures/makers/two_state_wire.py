@@ -55,7 +55,14 @@ def laid(steps: Sequence[Step], *, start_v: float, times_s: Volts, ringing: floa
 
 
 def recorded(
-    rng: np.random.Generator, name: str, volts: Volts, *, start_s: float, step_s: float, reach_v: float, noise_db: float | None
+    rng: np.random.Generator,
+    name: str,
+    volts: Volts,
+    *,
+    start_s: float,
+    step_s: float,
+    reach_v: float,
+    noise_db: float | None,
 ) -> Channel:
     """What an instrument makes of it: an offset, a gain that is off a little, noise, and a converter of 8 to 12 bits."""
     bits = int(rng.choice([8, 10, 12]))
@@ -67,11 +74,15 @@ def recorded(
     return Channel(name, "V", CountSamples(counts, scale=step_v, offset=0.0), start_s, step_s)
 
 
-def with_bursts(rng: np.random.Generator, volts: Volts, *, step_s: float, size_v: float, count: int, length_s: float) -> Volts:
+def with_bursts(
+    rng: np.random.Generator, volts: Volts, *, step_s: float, size_v: float, count: int, length_s: float
+) -> Volts:
     """Noise bursts: short trains of a decaying oscillation of either sign."""
     found = volts.copy()
     length = max(round(length_s / step_s), 3)
     for first in rng.integers(0, max(volts.size - length, 1), count).tolist():
         gone = np.arange(length)
-        found[first : first + length] += size_v * rng.uniform(0.7, 1.3) * rng.choice([-1, 1], length) * np.exp(-gone / length)
+        found[first : first + length] += (
+            size_v * rng.uniform(0.7, 1.3) * rng.choice([-1, 1], length) * np.exp(-gone / length)
+        )
     return found

@@ -26,7 +26,8 @@ CAUTIONS = (
     "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
     "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits: a "
     "K-line may lead to the airbag unit, so probe it at the diagnostic connector and not at that unit.",
-    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal of the diagnostic connector.",
+    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal of the "
+    "diagnostic connector.",
     "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
     "Do not use a test lamp on a data line. Do not interrupt a tester while it writes to a control unit.",
     "With the engine running keep leads and sleeves off belts and fans; a fan can start by itself.",

@@ -1,11 +1,12 @@
 """All signal kinds there are."""
 
 from loomlight.signal.errors import UnknownKind
+from loomlight.signal.kinds.k_line import K_LINE
 from loomlight.signal.kinds.lin import LIN
 from loomlight.signal.kinds.own_limits import OWN_LIMITS
 from loomlight.signal.kinds.shape import SignalKind
 
-KINDS: tuple[SignalKind, ...] = (LIN, OWN_LIMITS)
+KINDS: tuple[SignalKind, ...] = (LIN, K_LINE, OWN_LIMITS)
 
 
 def kind_named(key: str) -> SignalKind:
