@@ -1,0 +1,147 @@
+"""Voltage drop between two channels recorded together, and the resistance that makes it where the current is known."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.errors import CannotUse
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.resample import averaged
+
+Row = npt.NDArray[np.float64]
+
+POINTS = 32_768
+CHANNELS_DIFFER = 0.005
+"""Two channels of one instrument differ by about this share of what they show (common practice, no source)."""
+CLAMP_DIFFERS = 0.03
+"""A current clamp's own share of doubt (common practice, no source)."""
+LEAST_SWING = 0.1
+"""Of the greatest current: a current that moves less shows no slope."""
+LEAST_CURRENT_A = 0.5
+HELD = 16
+"""Points averaged before a drop is taken for one: an edge that reaches one channel earlier is none."""
+
+
+@dataclass(frozen=True, eq=False)
+class Drop:
+    """What lies between two channels.
+
+    Attributes
+    ----------
+    usual_v, greatest_v : float
+        Median, and greatest held value, volts; positive whichever of the two stands nearer to the battery.
+    greatest_s : float
+        When it is greatest, seconds on the channel's axis.
+    doubt_v : float
+        How much two channels may differ by themselves.
+    ohm, ohm_low, ohm_high : float or None
+        Resistance with its interval; None without a current.
+    ohm_from : str
+        How it was worked out, one sentence; why not, where it was not.
+    times_s, volts : ndarray of float64
+        The drop over time.
+    """
+
+    usual_v: float
+    greatest_v: float
+    greatest_s: float
+    doubt_v: float
+    ohm: float | None
+    ohm_low: float | None
+    ohm_high: float | None
+    ohm_from: str
+    times_s: Row
+    volts: Row
+
+
+def drop_between(one: Channel, other: Channel, current: Channel | None, progress: Progress = unwatched) -> Drop:
+    """Take one channel from the other.
+
+    Parameters
+    ----------
+    one, other : Channel
+        In volts, recorded together, evenly spaced.
+    current : Channel or None
+        Through the wire between them, recorded together, amperes.
+    progress : Progress
+        0 to 1.
+
+    Raises
+    ------
+    CannotUse
+        If a unit does not fit, or nothing was recorded at the same time.
+
+    Notes
+    -----
+    The slope of the drop over the current is the resistance; what both channels are off by drops out of it. Its interval is
+    two standard errors, with the clamp's share of doubt. Where the current hardly moves, drop over current is all that is
+    left, with the channels' own difference as its doubt.
+    """
+    wanted = [(other, "V"), *([(current, "A")] if current is not None else [])]
+    for channel, unit in wanted:
+        if channel.unit not in (unit, None) or channel.step_s is None:
+            raise CannotUse(
+                f"{channel.name!r} has to be an evenly spaced channel in {unit}; it is in {channel.unit or 'no known unit'}."
+            )
+    channels = [one, *(channel for channel, _ in wanted)]
+    start_s, stop_s = max(each.start_s for each in channels), min(each.stop_s for each in channels)
+    coarsest_s = max(each.step_s or 0.0 for each in channels)
+    count = int(min(POINTS, (stop_s - start_s) / coarsest_s))
+    if count < 4 * HELD:
+        raise CannotUse(f"{one.name!r} and {other.name!r} have too little in common in time to take one from the other.")
+    step_s = (stop_s - start_s) / count
+    rows = [
+        averaged(each, step_s=step_s, start_s=start_s + 0.5 * step_s, count=count)
+        for place, each in enumerate(channels)
+        if progress(place / len(channels)) is None
+    ]
+    part(progress, 0.9, 1.0)(0.0)
+    times_s = start_s + (np.arange(count) + 0.5) * step_s
+    volts = rows[0] - rows[1]
+    known = np.isfinite(volts)
+    usual = float(np.median(volts[known])) if known.any() else math.nan
+    held = _held(volts)
+    # The end that stands nearer to the battery is the higher one while current flows.
+    sign = 1.0 if abs(np.nanmax(held)) >= abs(np.nanmin(held)) else -1.0
+    worst = int(np.nanargmax(sign * held))
+    doubt = CHANNELS_DIFFER * math.hypot(*(abs(float(np.nanmedian(row))) for row in rows[:2]))
+    ohm = (None, None, None, "No current was recorded, so the resistance is not known.")
+    if current is not None:
+        ohm = _resistance(sign * volts, rows[2], doubt)
+    return Drop(sign * usual, sign * float(held[worst]), float(times_s[worst]), doubt, *ohm, times_s, sign * volts)
+
+
+def _held(volts: Row) -> Row:
+    from scipy import ndimage
+
+    filled = np.where(np.isfinite(volts), volts, np.nanmedian(volts))
+    held: Row = ndimage.uniform_filter1d(filled, HELD, mode="nearest")
+    return held
+
+
+def _resistance(volts: Row, amperes: Row, doubt_v: float) -> tuple[float | None, float | None, float | None, str]:
+    known = np.isfinite(volts) & np.isfinite(amperes)
+    v, i = volts[known], amperes[known]
+    if v.size < HELD or abs(float(i[np.argmax(np.abs(i))])) < LEAST_CURRENT_A:
+        return None, None, None, "Hardly any current flowed, so the resistance is not known."
+    low, high = np.percentile(i, [2, 98])
+    if high - low >= LEAST_SWING * max(abs(low), abs(high)):
+        i0, v0 = i - i.mean(), v - v.mean()
+        slope = float((i0 @ v0) / (i0 @ i0))
+        rest = v0 - slope * i0
+        # Neighbouring points are not independent: what is left over hangs together, so fewer count than there are.
+        alike = float(rest[1:] @ rest[:-1]) / max(float(rest @ rest), 1e-30)
+        count = max(v.size * (1 - alike) / (1 + alike), 4.0) if alike < 0.999 else 4.0
+        error = math.sqrt(float(rest @ rest) / v.size / max(count - 2, 1.0) / max(float(i0 @ i0) / v.size, 1e-30))
+        sign = 1.0 if slope >= 0 else -1.0  # a clamp may be on the wrong way round
+        best = sign * slope
+        room = math.hypot(2.0 * error, CLAMP_DIFFERS * best)
+        return best, max(best - room, 0.0), best + room, f"Slope of the drop over {high - low:.3g} A of current."
+    mean_i, mean_v = abs(float(np.median(i))), float(np.median(v))
+    best = max(mean_v, 0.0) / mean_i
+    room = math.hypot(doubt_v / mean_i, CLAMP_DIFFERS * best)
+    why = f"Drop over {mean_i:.3g} A; the current hardly moves, so what the channels are off by is in it."
+    return best, max(best - room, 0.0), best + room, why
