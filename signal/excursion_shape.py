@@ -12,6 +12,9 @@ from loomlight.signal.resample import averaged
 Row = npt.NDArray[np.float64]
 
 POINTS = 4096
+GROWTHS = 5
+RETURNED = 0.12
+"""Share of the height within which it is back."""
 FEWEST_ON_TAIL = 5
 STRAIGHT = 0.95
 """Least coefficient of determination of a tail that is taken for exponential."""
@@ -26,7 +29,9 @@ class ExcursionShape:
     Attributes
     ----------
     start_s, stop_s : float
-        Seconds on the channel's axis.
+        Beyond half of its height, seconds on the channel's axis.
+    begin_s, end_s : float
+        From a tenth to a tenth of its height: its duration in the sense of ISO 7637-2.
     sign : {1.0, -1.0}
         Above or below.
     base_v : float
@@ -47,6 +52,8 @@ class ExcursionShape:
 
     start_s: float
     stop_s: float
+    begin_s: float
+    end_s: float
     sign: float
     base_v: float
     peak_v: float
@@ -92,37 +99,85 @@ def shape_of(channel: Channel, start_s: float, stop_s: float, sign: float, *, us
     assert channel.step_s is not None
     step_s = channel.step_s
     pad_s = max(0.5 * (stop_s - start_s), 24 * step_s)
-    first = max(0, int((start_s - 0.5 * pad_s - channel.start_s) / step_s))
-    last = min(channel.intervals, int((stop_s + pad_s - channel.start_s) / step_s) + 1)
+    window = _window(channel, start_s - 0.5 * pad_s, stop_s + pad_s, sign)
+    for _ in range(GROWTHS):
+        if window.has_returned(start_s, stop_s, usual_v) or window.is_whole:
+            break
+        pad_s *= 3
+        window = _window(channel, start_s - 0.5 * pad_s, stop_s + pad_s, sign)
+    base = window.base(start_s, usual_v)
+    farthest = window.farthest(start_s, stop_s, sign)
+    if sign * (base - usual_v) > 0.25 * sign * (farthest - usual_v):
+        base = usual_v  # what lies before it is an excursion itself
+    return _measured(window, start_s, stop_s, sign, base, step_s)
+
+
+@dataclass(frozen=True, eq=False)
+class _Window:
+    values: Row
+    begin_s: float
+    each_s: float
+    is_whole: bool
+
+    def place(self, time_s: float) -> int:
+        return int((time_s - self.begin_s) / self.each_s)
+
+    def base(self, start_s: float, usual_v: float) -> float:
+        before = self.values[: max(self.place(start_s) - 1, 0)]
+        before = before[np.isfinite(before)]
+        # On a slow way out the part just before it is on its way too: the first half tells the level.
+        return float(np.median(before[: max(before.size // 2, 4)])) if before.size >= 4 else usual_v
+
+    def farthest(self, start_s: float, stop_s: float, sign: float) -> float:
+        inner = sign * self.values[max(self.place(start_s), 0) : self.place(stop_s) + 2]
+        return sign * float(np.nanmax(inner)) if np.isfinite(inner).any() else float("nan")
+
+    def has_returned(self, start_s: float, stop_s: float, usual_v: float) -> bool:
+        """Whether the last eighth is back within a tenth of the height."""
+        base = self.base(start_s, usual_v)
+        inner = self.values[max(self.place(start_s), 0) : self.place(stop_s) + 2]
+        last = self.values[-max(self.values.size // 8, 3) :]
+        if not np.isfinite(inner).any() or not np.isfinite(last).any():
+            return True
+        return abs(float(np.nanmedian(last)) - base) <= RETURNED * float(np.nanmax(np.abs(inner - base)))
+
+
+def _window(channel: Channel, start_s: float, stop_s: float, sign: float) -> _Window:
+    assert channel.step_s is not None
+    step_s = channel.step_s
+    first = max(0, int((start_s - channel.start_s) / step_s))
+    last = min(channel.intervals, int((stop_s - channel.start_s) / step_s) + 1)
     low, high = ends(channel, first, last) if last - first <= POINTS else _coarse_ends(channel, first, last)
     values = (high if sign > 0 else low).astype(np.float64)
-    each_s = (last - first) * step_s / values.size
-    begin_s = channel.start_s + first * step_s
-    own_first = int((start_s - begin_s) / each_s)
-    before = values[: max(own_first - 1, 0)]
-    before = before[np.isfinite(before)]
-    base = float(np.median(before)) if before.size >= 4 else usual_v
-    inner = slice(max(own_first - 1, 0), max(int((stop_s - begin_s) / each_s) + 2, own_first + 1))
+    is_whole = first == 0 and last == channel.intervals
+    return _Window(values, channel.start_s + first * step_s, (last - first) * step_s / values.size, is_whole)
+
+
+def _measured(
+    window: _Window, start_s: float, stop_s: float, sign: float, base: float, step_s: float
+) -> ExcursionShape:
+    values, each_s, begin_s = window.values, window.each_s, window.begin_s
+    first = max(window.place(start_s) - 1, 0)
+    inner = slice(first, max(window.place(stop_s) + 2, first + 1))
     mean = _smoothed(values[inner])
-    at = inner.start + int(np.nanargmax(sign * mean)) if np.isfinite(mean).any() else inner.start
-    peak = float(mean[at - inner.start]) if np.isfinite(mean).any() else base
+    known = np.isfinite(mean).any()
+    at = first + (int(np.nanargmax(sign * mean)) if known else 0)
+    peak = float(mean[at - first]) if known else base
     share = np.where(np.isfinite(values), (values - base) / ((peak - base) or 1.0), 0.0)
-    beyond = share >= 0.5
-    left, right = _reach(beyond, at)
-    out_s = (at - _last_below(share[: at + 1][::-1], 0.1)) * each_s - (
-        at - _last_below(share[: at + 1][::-1], 0.9)
-    ) * each_s
-    back = share[at:]
+    left, right = _reach(share >= 0.5, at)
+    out, back = share[: at + 1][::-1], share[at:]
     tau, error = _tail(back, each_s)
     return ExcursionShape(
         start_s=begin_s + left * each_s,
         stop_s=begin_s + (right + 1) * each_s,
+        begin_s=begin_s + (at - _until_below(out, 0.1)) * each_s,
+        end_s=begin_s + (at + _until_below(back, 0.1)) * each_s,
         sign=sign,
         base_v=base,
         peak_v=peak,
         width_s=float(right + 1 - left) * each_s,
-        fall_s=abs(out_s),
-        return_s=max(0, _last_below(back, 0.1) - _last_below(back, 0.9)) * each_s,
+        fall_s=max(0, _until_below(out, 0.1) - _until_below(out, 0.9)) * each_s,
+        return_s=max(0, _until_below(back, 0.1) - _until_below(back, 0.9)) * each_s,
         top_share=float((share[left : right + 1] >= 0.9).mean()),
         tau_s=tau,
         tau_low_s=None if tau is None else max(tau - 2 * error, 0.0),
@@ -140,10 +195,10 @@ def _coarse_ends(channel: Channel, first: int, last: int) -> tuple[Row, Row]:
 
 
 def _smoothed(values: Row) -> Row:
-    """Running mean over a sixty-fourth: a peak is not a grain of noise."""
+    """Running mean over a few thousandths: a peak is not a grain of noise."""
     from scipy import ndimage
 
-    width = max(1, values.size // 64) | 1
+    width = max(1, values.size // 256) | 1
     if width == 1:
         return values
     known = np.isfinite(values)
@@ -165,7 +220,7 @@ def _reach(beyond: npt.NDArray[np.bool_], at: int) -> tuple[int, int]:
     return int(firsts[run]), int(lasts[run])
 
 
-def _last_below(share: Row, level: float) -> int:
+def _until_below(share: Row, level: float) -> int:
     """Points until a row that starts at its peak is first below a level; its length where it never is."""
     below = np.flatnonzero(share < level)
     return int(below[0]) if below.size else share.size
@@ -173,7 +228,7 @@ def _last_below(share: Row, level: float) -> int:
 
 def _tail(share: Row, each_s: float) -> tuple[float | None, float]:
     """Time constant of an exponential return, by a straight line through the logarithm between 85 and 15 %."""
-    begin, stop = _last_below(share, 0.85), _last_below(share, 0.15)
+    begin, stop = _until_below(share, 0.85), _until_below(share, 0.15)
     row = share[begin:stop]
     row_at = np.flatnonzero(row > 0.02)
     if row_at.size < FEWEST_ON_TAIL:

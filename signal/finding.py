@@ -21,6 +21,13 @@ FindingKind = Literal[
     "held dominant",
     "wrong bit rate",
     "wrong pattern",
+    "dip",
+    "transient",
+    "ripple",
+    "voltage drop",
+    "belt slip",
+    "weak compression",
+    "slow cranking",
 ]
 Severity = Literal["severe", "mild"]
 

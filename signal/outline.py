@@ -45,8 +45,17 @@ class Outline:
 
     def level(self) -> float:
         """Median of the means: what is held most of the time; not-a-number where nothing was acquired."""
-        known = self.mean[np.isfinite(self.mean)]
-        return float(np.median(known)) if known.size else float("nan")
+        return _median(self.mean)
+
+    def end_levels(self) -> tuple[float, float]:
+        """Median of the first and of the last twentieth."""
+        many = max(1, self.mean.size // 20)
+        return _median(self.mean[:many]), _median(self.mean[-many:])
+
+
+def _median(row: Row) -> float:
+    known = row[np.isfinite(row)]
+    return float(np.median(known)) if known.size else float("nan")
 
 
 def require_even(channel: Channel) -> float:

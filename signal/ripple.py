@@ -12,8 +12,8 @@ from loomlight.signal.spans import Spans
 
 Row = npt.NDArray[np.float64]
 
-STRETCH_S = 0.1
-"""Long enough for five periods of the slowest ripple that counts."""
+STRETCH_S = 0.16
+"""Long enough for eight periods of the slowest ripple that counts."""
 SLOWEST_S = 0.02
 """ISO 16750-2 superimposes alternating voltage from 50 Hz on."""
 POINTS = 16_384
@@ -22,6 +22,8 @@ INNER = (0.01, 0.99)
 """Shares of the samples between which the peak-to-peak value is read; a sine spends 1 % beyond 0.9995 of its height."""
 INNER_Z = 2.326
 """Where a normal distribution has these shares, standard deviations."""
+FEWEST_PERIODS = 8
+"""What comes less often in a stretch may be a few pulses."""
 LINE_SHARE = 0.2
 """A line in the spectrum with less of the ripple's power is none."""
 
@@ -72,7 +74,7 @@ def ripple_of(channel: Channel, noise: float, without: Spans, progress: Progress
     length = max(16, min(channel.intervals, round(STRETCH_S / channel.step_s)))
     if channel.intervals < 16:
         return None
-    many = int(np.clip(MOST_READ / length, 4, 64))
+    many = int(np.clip(channel.intervals / length + 1, 1, np.clip(MOST_READ / length, 4, 64)))
     firsts = np.unique(np.linspace(0, channel.intervals - length, many).astype(np.int64))
     found: list[tuple[float, float, float, float]] = []
     for place, first in enumerate(firsts.tolist()):
@@ -111,14 +113,19 @@ def _measured(row: Row, each_s: float, noise: float) -> tuple[float, float, floa
         at = np.arange(row.size) - 0.5 * (row.size - 1)
         fast = row - row.mean()
         fast = fast - at * float((at @ fast) / (at @ at))
-    low, high = np.quantile(fast, INNER)
-    # The scatter widens either side like two independent spreads do.
-    half = np.sqrt(max((0.5 * (high - low)) ** 2 - (INNER_Z * noise) ** 2, 0.0))
     rms = float(np.sqrt(max(float(fast @ fast) / fast.size - noise**2, 0.0)))
     power = np.abs(fft.rfft(fast * np.hanning(fast.size))) ** 2
-    power[0] = 0.0
-    if power.size < 8 or not power.any():
-        return 2.0 * float(half), rms, float("nan")
+    power[:FEWEST_PERIODS] = 0.0
+    if power.size < 4 * FEWEST_PERIODS or not power.any():
+        return 0.0, rms, float("nan")
     peak = int(np.argmax(power))
-    share = float(power[max(peak - 2, 0) : peak + 3].sum() / power.sum())
-    return 2.0 * float(half), rms, peak / (fast.size * each_s) if share >= LINE_SHARE else float("nan")
+    stands_out = float(power[max(peak - 2, 0) : peak + 3].sum() / power.sum()) >= LINE_SHARE
+    # Ripple is there all the time; a single pulse is in one of the parts only.
+    height = min(_peak_to_peak(one, noise) for one in np.array_split(fast, FEWEST_PERIODS // 2))
+    return height, rms, peak / (fast.size * each_s) if stands_out else float("nan")
+
+
+def _peak_to_peak(row: Row, noise: float) -> float:
+    low, high = np.quantile(row, INNER)
+    # The scatter widens either side like two independent spreads do.
+    return 2.0 * float(np.sqrt(max((0.5 * (high - low)) ** 2 - (INNER_Z * noise) ** 2, 0.0)))

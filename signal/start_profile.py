@@ -7,7 +7,10 @@ import numpy.typing as npt
 
 Row = npt.NDArray[np.float64]
 
-SOURCE = "ISO 16750-2, start profile (level I as printed in a test generator's settings; 9.5 V, levels II to IV, and 24 V from memory)"
+SOURCE = (
+    "ISO 16750-2, start profile (level I as printed in a test generator's settings; 9.5 V, levels II to IV and 24 V from "
+    "memory)"
+)
 DEPTHS = 24
 SLACK_V = 0.1
 """An instrument's own doubt: a dip that goes this little deeper stays within."""

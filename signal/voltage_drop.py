@@ -91,7 +91,9 @@ def drop_between(one: Channel, other: Channel, current: Channel | None, progress
     coarsest_s = max(each.step_s or 0.0 for each in channels)
     count = int(min(POINTS, (stop_s - start_s) / coarsest_s))
     if count < 4 * HELD:
-        raise CannotUse(f"{one.name!r} and {other.name!r} have too little in common in time to take one from the other.")
+        raise CannotUse(
+            f"{one.name!r} and {other.name!r} have too little in common in time to take one from the other."
+        )
     step_s = (stop_s - start_s) / count
     rows = [
         averaged(each, step_s=step_s, start_s=start_s + 0.5 * step_s, count=count)
@@ -136,8 +138,14 @@ def _resistance(volts: Row, amperes: Row, doubt_v: float) -> tuple[float | None,
         alike = float(rest[1:] @ rest[:-1]) / max(float(rest @ rest), 1e-30)
         count = max(v.size * (1 - alike) / (1 + alike), 4.0) if alike < 0.999 else 4.0
         error = math.sqrt(float(rest @ rest) / v.size / max(count - 2, 1.0) / max(float(i0 @ i0) / v.size, 1e-30))
-        sign = 1.0 if slope >= 0 else -1.0  # a clamp may be on the wrong way round
-        best = sign * slope
+        best = slope if float(np.mean(i)) >= 0 else -slope  # a clamp may be on the wrong way round
+        if best < 0:
+            return (
+                None,
+                None,
+                None,
+                "The drop is greatest where the least current flows: that is no resistance, but a break.",
+            )
         room = math.hypot(2.0 * error, CLAMP_DIFFERS * best)
         return best, max(best - room, 0.0), best + room, f"Slope of the drop over {high - low:.3g} A of current."
     mean_i, mean_v = abs(float(np.median(i))), float(np.median(v))

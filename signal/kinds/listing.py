@@ -5,8 +5,9 @@ from loomlight.signal.kinds.k_line import K_LINE
 from loomlight.signal.kinds.lin import LIN
 from loomlight.signal.kinds.own_limits import OWN_LIMITS
 from loomlight.signal.kinds.shape import SignalKind
+from loomlight.signal.kinds.supply import SUPPLY
 
-KINDS: tuple[SignalKind, ...] = (LIN, K_LINE, OWN_LIMITS)
+KINDS: tuple[SignalKind, ...] = (LIN, K_LINE, SUPPLY, OWN_LIMITS)
 
 
 def kind_named(key: str) -> SignalKind:

@@ -1,0 +1,117 @@
+"""Is it a 12 V or a 24 V system, and could the channel be a supply at all?"""
+
+import math
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.examination import Conditions, Doubt
+from loomlight.signal.outline import Outline
+from loomlight.signal.setting import Setting
+
+SYSTEM = Setting(
+    "system",
+    "nominal voltage of the vehicle",
+    "V",
+    None,
+    "12 or 24; found from the level where it is not given",
+    lowest=12.0,
+    highest=24.0,
+    hint="The limits of a 24 V vehicle are other ones.",
+)
+BETWEEN_V = (17.5, 20.5)
+"""A level that is too high for 12 V and too low for 24 V."""
+LEAST_V, MOST_V = 4.0, 40.0
+"""Outside this no level of a supply holds for long (24 V systems to 36 V, ISO 16750-2)."""
+
+
+def system_volts(outline: Outline, conditions: Conditions) -> float:
+    """12.0 or 24.0: as given, else as the level says, and where that is a long dip, both ends of the capture."""
+    given = conditions.figure(SYSTEM)
+    if given is not None:
+        return 24.0 if given > 18.0 else 12.0
+    border = 0.5 * (BETWEEN_V[0] + BETWEEN_V[1])
+    return 24.0 if outline.level() > border or min(outline.end_levels()) > border else 12.0
+
+
+def usual_level(outline: Outline, lowest_v: float, highest_v: float) -> float:
+    """What the rail holds: most of the time, or at an end of the capture where most of it is a dip or a peak."""
+    held = outline.level()
+    for one in (held, *outline.end_levels()):
+        if lowest_v <= one <= highest_v:
+            return one
+    return held
+
+
+def level_doubts(channel: Channel, level_v: float, reach: tuple[float, float], conditions: Conditions) -> list[Doubt]:
+    """What speaks against taking the channel for a supply, the most telling first.
+
+    Parameters
+    ----------
+    channel : Channel
+        The one judged.
+    level_v : float
+        What it holds most of the time, volts.
+    reach : tuple of float
+        Least and greatest mean of a bucket, volts.
+    conditions : Conditions
+        With the nominal voltage where it was given.
+    """
+    name = channel.name
+    if not math.isfinite(level_v):
+        return [Doubt("no samples", f"No sample of {name!r} is a number.", "Repeat the capture.")]
+    if channel.unit is None:
+        unit = [
+            Doubt(
+                "unit unknown",
+                f"The file gives no unit for {name!r}; the figures are taken as volts.",
+                "Check the unit on the instrument, or export with units.",
+            )
+        ]
+    else:
+        unit = []
+    if LEAST_V <= level_v <= MOST_V:
+        if BETWEEN_V[0] < level_v < BETWEEN_V[1] and conditions.figure(SYSTEM) is None:
+            unit.insert(
+                0,
+                Doubt(
+                    "system voltage",
+                    f"{name!r} stands at {level_v:.3g} V: too high for 12 V and too low for 24 V.",
+                    "Say which of the two the vehicle has.",
+                ),
+            )
+        return unit
+    if level_v < 0 and -MOST_V <= level_v <= -LEAST_V:
+        return [
+            Doubt(
+                "upside down",
+                f"{name!r} stands at {level_v:.3g} V, below 0 V: probe and ground lead seem to be swapped.",
+                "Connect the ground lead to battery negative, set the input not to invert, and repeat the capture.",
+            )
+        ]
+    for factor, setting in (
+        (10.0, "×10 on the probe but ×1 on the instrument"),
+        (0.1, "×1 on the probe but ×10 on the instrument"),
+    ):
+        if any(low <= level_v * factor <= high for low, high in ((10.5, 15.5), (22.0, 30.0))):
+            return [
+                Doubt(
+                    "x10 mismatch",
+                    f"{name!r} stands at {level_v:.3g} V; {factor:g} times that would be a supply: {setting}?",
+                    "Set the same factor on probe and instrument and repeat the capture.",
+                )
+            ]
+    if abs(level_v) < 0.5 and reach[1] - reach[0] > 0.02:
+        return [
+            Doubt(
+                "AC coupling",
+                f"{name!r} lies around 0 V ({level_v:.2g} V) and moves: the input seems to be AC coupled, or nothing is "
+                "connected.",
+                "Set the input to DC coupling and repeat the capture.",
+            )
+        ]
+    return [
+        Doubt(
+            "no supply",
+            f"{name!r} stands at {level_v:.3g} V: the supply does not arrive here, or the probe does not touch.",
+            "Touch battery positive with the same probe to see that it works, then measure this point again.",
+        )
+    ]
