@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from loomlight.sample_captures.kind_samples import write_kind_samples
 from loomlight.signal.bus_traffic import COMMANDER, Slot, Traffic, traffic
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.circuit import Driver, LinBus, contact_resistance, simulate
@@ -212,6 +213,7 @@ def make(folder: Path) -> None:
     """Write all sample captures into ``folder``."""
     for one in (_before, _after, _known_good, _other_vehicle):
         one(folder)
+    write_kind_samples(folder)
 
 
 if __name__ == "__main__":

@@ -58,7 +58,8 @@ def excursions(
         walk = part(progress, place / len(scales), (place + 1) / len(scales))
         runs = runs_above_zero(_beyond(channel, level + sign * room, sign, scale, walk), most=MOST)
         step_s = scale * channel.step_s
-        found.append(channel.start_s + step_s * np.column_stack([runs.first, runs.last]))
+        places = np.column_stack([runs.first, runs.last]).astype(np.float64)
+        found.append(spans_of(channel.start_s + step_s * places))
     return joined(spans_of(np.concatenate(found)), max(join_s, channel.step_s))
 
 

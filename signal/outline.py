@@ -41,7 +41,8 @@ class Outline:
     @property
     def times_s(self) -> Row:
         """Middle of each bucket, seconds."""
-        return self.start_s + (np.arange(self.mean.size) + 0.5) * self.step_s
+        middles: Row = self.start_s + (np.arange(self.mean.size, dtype=np.float64) + 0.5) * self.step_s
+        return middles
 
     def level(self) -> float:
         """Median of the means: what is held most of the time; not-a-number where nothing was acquired."""

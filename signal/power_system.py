@@ -19,6 +19,8 @@ SYSTEM = Setting(
 )
 BETWEEN_V = (17.5, 20.5)
 """A level that is too high for 12 V and too low for 24 V."""
+MOVES_V = 0.15
+"""An input that is AC coupled shows at least a supply's own ripple and load steps."""
 LEAST_V, MOST_V = 4.0, 40.0
 """Outside this no level of a supply holds for long (24 V systems to 36 V, ISO 16750-2)."""
 
@@ -99,7 +101,7 @@ def level_doubts(channel: Channel, level_v: float, reach: tuple[float, float], c
                     "Set the same factor on probe and instrument and repeat the capture.",
                 )
             ]
-    if abs(level_v) < 0.5 and reach[1] - reach[0] > 0.02:
+    if abs(level_v) < 0.5 and reach[1] - reach[0] > MOVES_V:
         return [
             Doubt(
                 "AC coupling",

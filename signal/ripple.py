@@ -108,7 +108,9 @@ def _measured(row: Row, each_s: float, noise: float) -> tuple[float, float, floa
 
     width = round(SLOWEST_S / each_s) | 1
     if width < row.size:
-        fast = (row - ndimage.uniform_filter1d(row, width, mode="nearest"))[width // 2 : row.size - width // 2]
+        # Averaged twice: once would leave some hundredths of the ripple in the average.
+        slow = ndimage.uniform_filter1d(ndimage.uniform_filter1d(row, width, mode="nearest"), width, mode="nearest")
+        fast = (row - slow)[width // 2 : row.size - width // 2]
     else:
         at = np.arange(row.size) - 0.5 * (row.size - 1)
         fast = row - row.mean()
@@ -121,7 +123,7 @@ def _measured(row: Row, each_s: float, noise: float) -> tuple[float, float, floa
     peak = int(np.argmax(power))
     stands_out = float(power[max(peak - 2, 0) : peak + 3].sum() / power.sum()) >= LINE_SHARE
     # Ripple is there all the time; a single pulse is in one of the parts only.
-    height = min(_peak_to_peak(one, noise) for one in np.array_split(fast, FEWEST_PERIODS // 2))
+    height = min(_peak_to_peak(one, noise) for one in np.array_split(fast, FEWEST_PERIODS - 1))
     return height, rms, peak / (fast.size * each_s) if stands_out else float("nan")
 
 

@@ -176,8 +176,11 @@ def _dip_spans(below: Spans) -> Spans:
 def _shapes(channel: Channel, spans: Spans, sign: float, level_v: float) -> tuple[list[ExcursionShape], int]:
     whole_s = channel.stop_s - channel.start_s
     spans = spans[spans[:, 1] - spans[:, 0] < WHOLE_SHARE * whole_s]
-    chosen = np.unique(np.linspace(0, len(spans) - 1, MOST_SHAPES).round().astype(int)) if len(spans) else []
-    measured = [(shape_of(channel, *spans[at].tolist(), sign, usual_v=level_v), *spans[at].tolist()) for at in chosen]
+    chosen = spans[np.unique(np.linspace(0, len(spans) - 1, MOST_SHAPES).round().astype(int))] if len(spans) else spans
+    measured = [
+        (shape_of(channel, start_s, stop_s, sign, usual_v=level_v), start_s, stop_s)
+        for start_s, stop_s in chosen.tolist()
+    ]
     found: list[ExcursionShape] = []
     for one, start_s, stop_s in sorted(measured, key=lambda row: -abs(row[0].height_v)):
         # Where noise passes the level once more on the way back, that is no excursion of its own.

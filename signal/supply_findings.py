@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from loomlight.signal.capture import Channel
+from loomlight.signal.examination import LevelMark
 from loomlight.signal.finding import Finding, Severity
 from loomlight.signal.measure import Measure, at_least, at_most
 from loomlight.signal.quantity import in_words
@@ -199,6 +200,15 @@ def _worst_of_each(transients: tuple[Transient, ...]) -> list[Transient]:
         if known is None or abs(one.shape.height_v) > abs(known.shape.height_v):
             worst[one.pulse] = one
     return list(worst.values())
+
+
+def rail_marks(rail: SupplyReading) -> tuple[LevelMark, ...]:
+    """The working range."""
+    lowest, highest = rail.limits.lowest_v, rail.limits.highest_v
+    return (
+        LevelMark(lowest, f"at least {in_words(lowest, 'V')}"),
+        LevelMark(highest, f"at most {in_words(highest, 'V')}"),
+    )
 
 
 def rail_tracks(rail: SupplyReading) -> tuple[Track, ...]:

@@ -300,7 +300,7 @@ def _kept(rail: SupplyReading, drop: Drop | None) -> list[str]:
     if rail.transients:
         worst = max(rail.transients, key=lambda one: abs(one.shape.height_v))
         told.append(f"The highest transient is {transient_words(worst)}; units have to stand that.")
-    if rail.ripple is not None:
+    if rail.ripple is not None and rail.ripple.peak_to_peak_v > 0:
         height = in_words(rail.ripple.peak_to_peak_v, "V", digits=2)
         told.append(f"Ripple {height} peak to peak, at most {in_words(limits.ripple_v, 'V')}.")
     seen = drop if drop is not None else rail.drop

@@ -8,7 +8,8 @@ import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
-from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.noise import noise_of
+from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.resample import averaged
 
 Row = npt.NDArray[np.float64]
@@ -21,6 +22,8 @@ CLAMP_DIFFERS = 0.03
 LEAST_SWING = 0.1
 """Of the greatest current: a current that moves less shows no slope."""
 LEAST_CURRENT_A = 0.5
+SEEN = 16_384
+"""Samples in which the converter's step is looked for."""
 HELD = 16
 """Points averaged before a drop is taken for one: an edge that reaches one channel earlier is none."""
 
@@ -77,7 +80,7 @@ def drop_between(one: Channel, other: Channel, current: Channel | None, progress
     Notes
     -----
     The slope of the drop over the current is the resistance; what both channels are off by drops out of it. Its interval is
-    two standard errors, with the clamp's share of doubt. Where the current hardly moves, drop over current is all that is
+    two standard errors, with the clamp's share of doubt and the converter's step where noise does not spread it. Where the current hardly moves, drop over current is all that is
     left, with the channels' own difference as its doubt.
     """
     wanted = [(other, "V"), *([(current, "A")] if current is not None else [])]
@@ -95,25 +98,37 @@ def drop_between(one: Channel, other: Channel, current: Channel | None, progress
             f"{one.name!r} and {other.name!r} have too little in common in time to take one from the other."
         )
     step_s = (stop_s - start_s) / count
-    rows = [
-        averaged(each, step_s=step_s, start_s=start_s + 0.5 * step_s, count=count)
-        for place, each in enumerate(channels)
-        if progress(place / len(channels)) is None
-    ]
-    part(progress, 0.9, 1.0)(0.0)
-    times_s = start_s + (np.arange(count) + 0.5) * step_s
+    rows: list[Row] = []
+    for place, each in enumerate(channels):
+        progress(place / len(channels))
+        rows.append(averaged(each, step_s=step_s, start_s=start_s + 0.5 * step_s, count=count))
+    times_s: Row = start_s + (np.arange(count, dtype=np.float64) + 0.5) * step_s
     volts = rows[0] - rows[1]
     known = np.isfinite(volts)
     usual = float(np.median(volts[known])) if known.any() else math.nan
     held = _held(volts)
     # The end that stands nearer to the battery is the higher one while current flows.
-    sign = 1.0 if abs(np.nanmax(held)) >= abs(np.nanmin(held)) else -1.0
+    sign = 1.0 if np.nanmax(held) + np.nanmin(held) >= 0 else -1.0
     worst = int(np.nanargmax(sign * held))
     doubt = CHANNELS_DIFFER * math.hypot(*(abs(float(np.nanmedian(row))) for row in rows[:2]))
-    ohm = (None, None, None, "No current was recorded, so the resistance is not known.")
-    if current is not None:
-        ohm = _resistance(sign * volts, rows[2], doubt)
+    steps = math.hypot(undithered_step(one), undithered_step(other))
+    ohm = _resistance(sign * volts, rows[2] if current is not None else None, doubt, steps)
     return Drop(sign * usual, sign * float(held[worst]), float(times_s[worst]), doubt, *ohm, times_s, sign * volts)
+
+
+def undithered_step(channel: Channel) -> float:
+    """One step of the converter, in the channel's unit, where noise does not spread it out; 0 where it does.
+
+    Noise of half a step makes averages finer than the step (Widrow and Kollár, "Quantization Noise", 2008; from memory).
+    """
+    first = max(0, channel.samples.size // 2 - SEEN // 2)
+    values = channel.samples.block(first, min(first + SEEN, channel.samples.size))
+    there = np.unique(values[np.isfinite(values)])
+    if there.size < 2:
+        return 0.0
+    apart = np.diff(there.astype(np.float64))
+    step = float(apart[apart > 1e-6 * float(np.abs(there).max())].min(initial=np.inf))
+    return step if math.isfinite(step) and noise_of(channel) < 0.4 * step else 0.0
 
 
 def _held(volts: Row) -> Row:
@@ -124,7 +139,11 @@ def _held(volts: Row) -> Row:
     return held
 
 
-def _resistance(volts: Row, amperes: Row, doubt_v: float) -> tuple[float | None, float | None, float | None, str]:
+def _resistance(
+    volts: Row, amperes: Row | None, doubt_v: float, steps_v: float
+) -> tuple[float | None, float | None, float | None, str]:
+    if amperes is None:
+        return None, None, None, "No current was recorded, so the resistance is not known."
     known = np.isfinite(volts) & np.isfinite(amperes)
     v, i = volts[known], amperes[known]
     if v.size < HELD or abs(float(i[np.argmax(np.abs(i))])) < LEAST_CURRENT_A:
@@ -139,17 +158,13 @@ def _resistance(volts: Row, amperes: Row, doubt_v: float) -> tuple[float | None,
         count = max(v.size * (1 - alike) / (1 + alike), 4.0) if alike < 0.999 else 4.0
         error = math.sqrt(float(rest @ rest) / v.size / max(count - 2, 1.0) / max(float(i0 @ i0) / v.size, 1e-30))
         best = slope if float(np.mean(i)) >= 0 else -slope  # a clamp may be on the wrong way round
-        if best < 0:
-            return (
-                None,
-                None,
-                None,
-                "The drop is greatest where the least current flows: that is no resistance, but a break.",
-            )
-        room = math.hypot(2.0 * error, CLAMP_DIFFERS * best)
+        room = math.hypot(2.0 * error, CLAMP_DIFFERS * best, steps_v / float(high - low))
+        if best + room < 0:
+            return (None, None, None, "The drop is greatest where the least current flows: no resistance, but a break.")
+        best = max(best, 0.0)
         return best, max(best - room, 0.0), best + room, f"Slope of the drop over {high - low:.3g} A of current."
     mean_i, mean_v = abs(float(np.median(i))), float(np.median(v))
     best = max(mean_v, 0.0) / mean_i
-    room = math.hypot(doubt_v / mean_i, CLAMP_DIFFERS * best)
+    room = math.hypot(doubt_v / mean_i, CLAMP_DIFFERS * best, steps_v / mean_i)
     why = f"Drop over {mean_i:.3g} A; the current hardly moves, so what the channels are off by is in it."
     return best, max(best - room, 0.0), best + room, why

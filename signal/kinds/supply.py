@@ -18,7 +18,7 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
 from loomlight.signal.supply_examination import SupplyExamination, read_rail
-from loomlight.signal.supply_findings import rail_findings, rail_measures, rail_tracks
+from loomlight.signal.supply_findings import rail_findings, rail_marks, rail_measures, rail_tracks
 from loomlight.signal.supply_judge import judge_supply
 from loomlight.signal.supply_limits import CAUTIONS, CURRENT, FAR_END, LIMITS, RECIPE, SETTINGS, limits_for
 from loomlight.signal.supposal import Supposer
@@ -65,6 +65,7 @@ class SupplyKind:
             None,
             measures=rail_measures(rail),
             tracks=rail_tracks(rail),
+            marks=rail_marks(rail),
             rail=rail,
         )
 

@@ -1,0 +1,55 @@
+"""One good and one faulty capture of each signal kind, drawn from its maker with a fixed seed.
+
+They are written with the sample job's captures by ``python -m loomlight.sample_captures.make_samples``.
+"""
+
+import importlib
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from loomlight.sample_captures.makers.shape import Made, Maker
+from loomlight.storage.capture_file import write_capture
+
+CREATED = "2026-03-02T10:15:00+00:00"
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One file.
+
+    Attributes
+    ----------
+    file : str
+        Its name.
+    kind : str
+        Key of the signal kind.
+    fault : str
+        What is wrong; empty for a good one.
+    seed : int
+        Draws it.
+    """
+
+    file: str
+    kind: str
+    fault: str
+    seed: int
+
+    def made(self) -> Made:
+        """The capture with its ground truth."""
+        name = f"loomlight.sample_captures.makers.{self.kind.replace('-', '_')}"
+        maker: Maker = importlib.import_module(name)  # type: ignore[assignment]
+        return maker.made(self.fault, np.random.default_rng(self.seed))
+
+
+SAMPLES = (
+    Sample("supply_good.h5", "supply", "", 2),
+    Sample("supply_voltage_drop.h5", "supply", "voltage drop", 5),
+)
+
+
+def write_kind_samples(folder: Path) -> None:
+    """Write all of them into ``folder``."""
+    for sample in SAMPLES:
+        write_capture(folder / sample.file, sample.made().capture, created=CREATED)
