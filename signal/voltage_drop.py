@@ -80,8 +80,8 @@ def drop_between(one: Channel, other: Channel, current: Channel | None, progress
     Notes
     -----
     The slope of the drop over the current is the resistance; what both channels are off by drops out of it. Its interval is
-    two standard errors, with the clamp's share of doubt and the converter's step where noise does not spread it. Where the current hardly moves, drop over current is all that is
-    left, with the channels' own difference as its doubt.
+    two standard errors, with the clamp's share of doubt, and the converter's step where noise does not spread it. Where
+    the current hardly moves, drop over current is all that is left, with the channels' own difference as its doubt.
     """
     wanted = [(other, "V"), *([(current, "A")] if current is not None else [])]
     for channel, unit in wanted:
