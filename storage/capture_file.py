@@ -1,15 +1,16 @@
 """Our capture file, ``.h5``: samples as counts or float32, with the pyramid of each channel beside them.
 
-Root attributes ``format``, ``version``, ``created``, ``source_name``, ``layout``, ``notes``, for a library entry ``entry``
-(JSON); groups ``channels/0…`` with ``samples``, ``min_64``, ``max_64``, ``min_512``…, for ``changes`` and ``uneven``
-``times_s``, and the attributes ``name, unit, form, start_s, step_s, scale, offset, is_fine, gaps, clipped, history, segments``.
-Where a person set a channel up, ``setup`` (JSON) stands beside the samples as they were read, and the file's version is 2.
+Root attributes ``format``, ``version``, ``created``, ``source_name``, ``layout``, ``notes``; groups ``channels/0…`` with
+``samples``, ``min_64``, ``max_64``, ``min_512``…, for ``changes`` and ``uneven`` ``times_s``, and the attributes ``name, unit,
+form, start_s, step_s, scale, offset, is_fine, gaps, clipped, history, segments``. Where a person set a channel up, ``setup``
+(JSON) stands beside the samples as they were read, and the file's version is 2. A library entry has the root attributes
+``entry`` (JSON) and ``sha256`` (`check_sum`) too, and its further captures in ``more/1…``, each laid out as the root is.
 """
 
 import json
 import os
 import threading
-from dataclasses import asdict, fields
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,8 @@ from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pyramid import FIRST_BUCKET, GROWTH, Level, Pyramid, build_pyramid
 from loomlight.signal.samples import Wave, blocks, counted_of, valued
+from loomlight.storage.check_sum import MARK, ZEROS, seal
+from loomlight.storage.entry_json import entry_from_json, entry_to_json
 from loomlight.storage.hdf5_guard import require_sound_heaps
 from loomlight.storage.hdf5_writing import hdf5_written
 from loomlight.storage.safe_write import require_space, written_whole
@@ -83,6 +86,11 @@ class StoredSamples:
             raw = valued(raw, self.scale, self.offset, is_fine=self.is_fine)
         return np.asarray(raw, dtype=np.float32)
 
+    def close(self) -> None:
+        """Let go of the file."""
+        with self._lock:
+            self._file.close()
+
     def _require_whole(self) -> None:
         # Beyond the end of a file that was cut short the HDF5 library reads zeros without a word.
         if _stored_bytes(self._file) < self._whole:
@@ -120,7 +128,9 @@ class StoredSamples:
 
 
 def _stored_bytes(file: h5py.File) -> int:
-    """Size of the open file, by its handle: another file may have taken its name since."""
+    """Size of the open file, by its handle: another file may have taken its name since. In memory it stays what it is."""
+    if file.driver == "core":
+        return int(file.id.get_filesize())
     return os.fstat(file.id.get_vfd_handle()).st_size
 
 
@@ -166,8 +176,10 @@ def write_capture(
     capture: Capture,
     *,
     entry: Entry | None = None,
+    more: Sequence[Capture] = (),
     created: str | None = None,
     progress: Progress = unwatched,
+    release: Callable[[], object] | None = None,
 ) -> None:
     """Write a capture, whole or not at all.
 
@@ -178,34 +190,52 @@ def write_capture(
     capture : Capture
         Any forms.
     entry : Entry, optional
-        Makes it a library entry.
+        Makes it a library entry, with a check sum.
+    more : sequence of Capture
+        The entry's further captures.
     created : str, optional
         ISO 8601; now if not given.
     progress : Progress
         0 to 1 over all samples.
+    release : callable, optional
+        Called when all is written, before the file takes its place: some systems move nothing over an open file.
 
     Raises
     ------
     FileProblem
         As `written_whole`.
     """
-    require_space(path, sum(_bytes_of(channel) for channel in capture.channels) + SPARE_BYTES)
-    with written_whole(path) as partial, hdf5_written(partial) as writing:
-        file, progress = writing.file, writing.watching(progress)
-        file.attrs["format"] = FORMAT
-        # What a set-up means an older version does not know: it would show the stored values as they are.
-        has_setup = any(not stored_of(channel)[1].is_plain for channel in capture.channels)
-        file.attrs["version"] = VERSION if has_setup else WITHOUT_SETUP
-        file.attrs["created"] = created or datetime.now(UTC).isoformat(timespec="seconds")
-        file.attrs["source_name"] = _without_nul(capture.source_name)
-        file.attrs["layout"] = _without_nul(capture.layout)
-        file.attrs["notes"] = json.dumps(capture.notes)
+    captures = (capture, *more)
+    channels = [channel for one in captures for channel in one.channels]
+    require_space(path, sum(_bytes_of(channel) for channel in channels) + SPARE_BYTES * len(captures))
+    with written_whole(path) as partial:
+        with hdf5_written(partial) as writing:
+            file, progress = writing.file, writing.watching(progress)
+            if entry is not None:
+                # First of all attributes, so that it stands near the file's begin.
+                file.attrs["sha256"] = np.bytes_(MARK + ZEROS)
+            file.attrs["format"] = FORMAT
+            # What a set-up means an older version does not know: it would show the stored values as they are.
+            has_setup = any(not stored_of(channel)[1].is_plain for channel in channels)
+            file.attrs["version"] = VERSION if has_setup else WITHOUT_SETUP
+            file.attrs["created"] = created or datetime.now(UTC).isoformat(timespec="seconds")
+            if entry is not None:
+                file.attrs["entry"] = entry_to_json(entry)
+            share = 1.0 / len(channels)
+            done = 0
+            for place, one in enumerate(captures):
+                group = file.create_group(f"more/{place}") if place else file
+                group.attrs["source_name"] = _without_nul(one.source_name)
+                group.attrs["layout"] = _without_nul(one.layout)
+                group.attrs["notes"] = json.dumps(one.notes)
+                for number, channel in enumerate(one.channels):
+                    into = group.create_group(f"channels/{number}")
+                    _write_channel(into, channel, part(progress, done * share, (done + 1) * share))
+                    done += 1
         if entry is not None:
-            file.attrs["entry"] = json.dumps(asdict(entry))
-        share = 1.0 / len(capture.channels)
-        for number, channel in enumerate(capture.channels):
-            group = file.create_group(f"channels/{number}")
-            _write_channel(group, channel, part(progress, number * share, (number + 1) * share))
+            seal(partial)
+        if release is not None:
+            release()
 
 
 def _bytes_of(channel: Channel) -> int:
@@ -267,21 +297,42 @@ def read_capture(path: Path) -> Capture:
     FileProblem
         If it is not one of ours, was made by a newer version, or is damaged.
     """
-    file = _opened(path)
+    return read_captures(path)[0]
+
+
+def read_captures(path: Path, *, in_memory_below: int = 0) -> tuple[Capture, ...]:
+    """Open one of our capture files with its further captures; errors as `read_capture`.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    in_memory_below : int
+        Files of fewer bytes are read whole and closed again: a pulled stick takes nothing away from them, and where the
+        system moves no open file they can still be written anew.
+    """
+    file = _opened(path, in_memory_below=in_memory_below)
     lock = threading.Lock()
     try:
-        groups = file["channels"]
-        names = sorted(groups, key=int)
-        channels = tuple(_read_channel(path, file, f"channels/{name}", lock) for name in names)
-        notes = tuple(str(note) for note in json.loads(file.attrs["notes"]))
-        source, layout = str(file.attrs["source_name"]), str(file.attrs.get("layout", "a Loomlight capture"))
+        further = file.get("more", ())
+        names = ["", *(f"more/{name}/" for name in sorted(further, key=int))]
+        captures = tuple(_read_one(path, file, name, lock) for name in names)
     except UNREADABLE as error:
         file.close()
         raise _damaged(path) from error
-    if not channels:
+    if not all(capture.channels for capture in captures):
         file.close()
         raise _damaged(path)
-    return Capture(source, layout, channels, notes)
+    return captures
+
+
+def _read_one(path: Path, file: h5py.File, where: str, lock: threading.Lock) -> Capture:
+    group = file[where or "/"]
+    names = sorted(group["channels"], key=int)
+    channels = tuple(_read_channel(path, file, f"{where}channels/{name}", lock) for name in names)
+    notes = tuple(str(note) for note in json.loads(group.attrs["notes"]))
+    layout = str(group.attrs.get("layout", "a Loomlight capture"))
+    return Capture(str(group.attrs["source_name"]), layout, channels, notes)
 
 
 def _read_channel(path: Path, file: h5py.File, name: str, lock: threading.Lock) -> Channel:
@@ -325,10 +376,9 @@ def read_entry(path: Path) -> Entry | None:
     """
     with _opened(path) as file:
         try:
-            known = json.loads(file.attrs["entry"]) if "entry" in file.attrs else None
-            if known is None:
-                return None
-            return Entry(**{field.name: str(known.get(field.name, "")) for field in fields(Entry)})
+            if "sha256" in file.attrs and not bytes(file.attrs["sha256"]).startswith(MARK):
+                raise _damaged(path)  # the check sum itself was hit
+            return entry_from_json(str(file.attrs["entry"])) if "entry" in file.attrs else None
         except UNREADABLE as error:
             raise _damaged(path) from error
 
@@ -349,10 +399,21 @@ def is_capture_file(path: Path) -> bool:
         return False
 
 
-def _opened(path: Path) -> h5py.File:
+def close_captures(captures: Sequence[Capture]) -> None:
+    """Let go of the files behind captures; their samples can no longer be read."""
+    for channel in (one for capture in captures for one in capture.channels):
+        samples = stored_of(channel)[0].samples
+        if isinstance(samples, StoredSamples):
+            samples.close()
+
+
+def _opened(path: Path, *, in_memory_below: int = 0) -> h5py.File:
     require_sound_heaps(path)
     try:
-        file = h5py.File(path, "r")
+        if path.stat().st_size < in_memory_below:
+            file = h5py.File(h5py.h5f.open_file_image(path.read_bytes()))
+        else:
+            file = h5py.File(path, "r")
     except FileNotFoundError as error:
         raise FileProblem("there is no such file", file=path, do="Check the name and the folder") from error
     except UNREADABLE as error:

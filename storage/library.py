@@ -1,23 +1,48 @@
 """The known-good library: a folder with one self-contained ``.h5`` an entry, named by a UUID."""
 
-import re
-import unicodedata
-from dataclasses import fields, replace
-from datetime import datetime
+import json
+import os
+import sqlite3
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypeVar
 from uuid import uuid4
 
 from loomlight.signal.capture import Capture
-from loomlight.signal.entry import Entry
+from loomlight.signal.entry import Entry, FurtherCapture, Value, edited, last_edit, undone
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.progress import Progress, unwatched
-from loomlight.storage.capture_file import read_capture, read_entry, write_capture
+from loomlight.storage.alone import alone_in
+from loomlight.storage.capture_file import close_captures, read_captures, read_entry, write_capture
+from loomlight.storage.check_sum import soundness
 from loomlight.storage.clock_notes import clock_left_out
 from loomlight.storage.job_folder import now
-from loomlight.storage.library_index import ENDING, indexed
-from loomlight.storage.places import unused
+from loomlight.storage.library_bin import Binned, binned, move_to_bin, restore, tidy
+from loomlight.storage.library_index import (
+    ENDING,
+    LibraryIndex,
+    Listed,
+    Read,
+    Spoilt,
+    keep_made,
+    made_of,
+    note_checked,
+    rows_of,
+    stamps_of,
+)
+from loomlight.storage.library_search import SHORTEST_ID, Found, Search, Wanted, named_like, values_of
+from loomlight.storage.library_words import words_of
+from loomlight.storage.safe_write import write_text
 
-SHORTEST_ID = 8
+CHECKED_AT_ONCE = 1 << 18
+"""Files up to so many bytes have their check sum looked at when they are indexed, longer ones when they are opened."""
+IN_MEMORY_BELOW = 1 << 25
+RECENT_NAME = "recent.json"
+MOST_RECENT = 30
+Answer = TypeVar("Answer")
 
 
 class NoSuchEntry(LoomlightError):
@@ -31,11 +56,21 @@ class Library:
     ----------
     folder : Path
         Made with the first entry if it is not there.
+
+    Attributes
+    ----------
+    problems : tuple of str
+        What the last look at the folder found amiss, one line each.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.problems: tuple[str, ...] = ()
+        self._index = LibraryIndex(folder)
+        self._search = Search()
+        self._was_there = False
+
+    # Adding and changing
 
     def add(self, capture: Capture, channel_name: str, known: Entry, *, progress: Progress = unwatched) -> Entry:
         """Keep one channel as a known-good.
@@ -59,18 +94,31 @@ class Library:
         FileProblem
             If the folder cannot be written.
         """
-        title = " ".join(known.title.split())
-        if not title:
-            raise LoomlightError("An entry needs a title. Say what the waveform is, in a few words.")
-        channel = capture.channel(channel_name)
+        title = _title(known.title)
+        kept = _one_channel(capture, channel_name)
         entry = replace(
             known,
             id=str(uuid4()),
             title=title,
-            channel=channel.name,
+            channel=kept.channels[0].name,
             added=now(),
             source_name=capture.source_name,
+            changed="",
+            more=(),
+            history=(),
         )
+        self.make_folder()
+        write_capture(self.path_of(entry), kept, entry=entry, created=entry.added, progress=progress)
+        return entry
+
+    def make_folder(self) -> None:
+        """Make the library's folder where it is not there.
+
+        Raises
+        ------
+        FileProblem
+            If it cannot be made.
+        """
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -79,13 +127,184 @@ class Library:
                 file=self.folder,
                 do="Choose another folder for the library",
             ) from error
-        kept = Capture(capture.source_name, capture.layout, (channel,), _notes_on(channel.name, capture))
-        write_capture(self._path(entry), kept, entry=entry, created=entry.added, progress=progress)
-        return entry
 
-    def _path(self, entry: Entry) -> Path:
+    def add_capture(
+        self, entry: Entry, capture: Capture, channel_name: str, *, note: str = "", progress: Progress = unwatched
+    ) -> Entry:
+        """Keep one more good capture of an entry; it does not widen the envelope until it is confirmed.
+
+        Raises
+        ------
+        LoomlightError
+            If there is no such channel, or the entry cannot be read or written.
+        """
+        kept = _one_channel(capture, channel_name)
+        further = FurtherCapture(kept.channels[0].name, now(), capture.source_name, note)
+        return self._written_anew(
+            entry, lambda current: replace(current, more=(*current.more, further)), (kept,), progress=progress
+        )
+
+    def confirm(self, entry: Entry, number: int, *, confirmed: bool = True) -> Entry:
+        """Say whether further capture ``number`` (from 0) may widen the envelope."""
+
+        def changed(current: Entry) -> Entry:
+            more = tuple(
+                replace(one, confirmed=confirmed) if place == number else one for place, one in enumerate(current.more)
+            )
+            return replace(current, more=more)
+
+        return self._written_anew(entry, changed)
+
+    def edit(self, entry: Entry, values: Mapping[str, Value]) -> Entry:
+        """Change what is known about an entry, field by field; other fields stay as they now are on the disk.
+
+        Raises
+        ------
+        LoomlightError
+            If the title would be empty, or the entry cannot be read or written.
+        """
+        if "title" in values:
+            values = {**values, "title": _title(str(values["title"]))}
+        return self._written_anew(entry, lambda current: edited(current, values, at=now()))
+
+    def undo(self, entry: Entry) -> Entry:
+        """Take an entry's last edit back.
+
+        Raises
+        ------
+        LoomlightError
+            If there is none, or the entry cannot be read or written.
+        """
+
+        def back(current: Entry) -> Entry:
+            if last_edit(current) is None:
+                raise LoomlightError(f"“{current.title}” was not edited; there is nothing to take back.")
+            return undone(current, at=now())
+
+        return self._written_anew(entry, back)
+
+    def _written_anew(
+        self,
+        entry: Entry,
+        change: Callable[[Entry], Entry],
+        further: tuple[Capture, ...] = (),
+        *,
+        progress: Progress = unwatched,
+    ) -> Entry:
+        """Write an entry's file anew with what changed about the one that stands on the disk at that moment."""
+        path = self.path_of(entry)
+        with alone_in(self.folder):
+            self.require_sound(path)
+            before = read_entry(path)
+            if before is None:
+                raise NoSuchEntry(f"{path.name} is no library entry any more.")
+            after = change(before)
+            if after == before and not further:
+                return replace(after, id=path.stem)
+            captures = read_captures(path, in_memory_below=IN_MEMORY_BELOW)
+            stamp = path.stat().st_mtime_ns
+            write_capture(
+                path,
+                captures[0],
+                entry=after,
+                more=(*captures[1:], *further),
+                created=after.added,
+                progress=progress,
+                release=lambda: close_captures(captures),
+            )
+            # A stick may note times to two seconds only; the index tells by time and size that a file changed.
+            if path.stat().st_mtime_ns <= stamp:
+                with suppress(OSError):
+                    os.utime(path, ns=(stamp + 2 * 10**9, stamp + 2 * 10**9))
+        return replace(after, id=path.stem)
+
+    def path_of(self, entry: Entry) -> Path:
+        """The entry's file."""
         plain, large = (self.folder / f"{entry.id}{ending}" for ending in (ENDING, ENDING.upper()))
         return large if not plain.exists() and large.exists() else plain
+
+    # Deleting
+
+    def delete(self, entry: Entry) -> Binned:
+        """Move an entry to the bin, where it is kept for 30 days.
+
+        Raises
+        ------
+        FileProblem
+            If it cannot be moved.
+        """
+        with alone_in(self.folder):
+            moved = move_to_bin(self.folder, self.path_of(entry), datetime.now(UTC))
+        return next(one for one in self.binned() if one.path == moved)
+
+    def binned(self) -> tuple[Binned, ...]:
+        """What lies in the bin, deleted last first."""
+        return binned(self.folder)
+
+    def restore(self, one: Binned) -> None:
+        """Bring a deleted entry back; errors as `delete`."""
+        with alone_in(self.folder):
+            restore(self.folder, one)
+
+    def tidy(self) -> int:
+        """Take away what has lain in the bin for 30 days; how many entries went."""
+        return tidy(self.folder, datetime.now(UTC))
+
+    def keep_copy(self, copy: Listed) -> None:
+        """Let a copy under another name take the place of its entry, which goes to the bin.
+
+        Raises
+        ------
+        FileProblem
+            If one of the two cannot be moved.
+        """
+        path, own = self.folder / copy.file, self.folder / f"{copy.copy_of}{ENDING}"
+        with alone_in(self.folder):
+            if own.exists():
+                move_to_bin(self.folder, own, datetime.now(UTC))
+            try:
+                path.rename(own)
+            except OSError as error:
+                raise FileProblem(
+                    f"it cannot be renamed ({error.strerror or error})",
+                    file=path,
+                    do="Close it elsewhere and try again",
+                ) from error
+
+    # Finding
+
+    def search(self, wanted: Wanted, progress: Progress = unwatched) -> Found:
+        """Look for entries; see `Search`.
+
+        Raises
+        ------
+        FileProblem
+            If the folder is there and cannot be listed, or was there and is gone.
+        """
+
+        def work(connection: sqlite3.Connection) -> Found:
+            self.problems = tuple(problem for (problem,) in connection.execute(PROBLEMS))
+            return self._search.find(connection, wanted)
+
+        return self._asked(work, progress)
+
+    def _asked(self, work: Callable[[sqlite3.Connection], Answer], progress: Progress = unwatched) -> Answer:
+        """Ask the index; where it turns out to be spoilt, once more with one made anew."""
+        there = _is_there(self.folder)
+        if self._was_there and not there:
+            raise FileProblem(
+                "the library's folder is not there any more",
+                file=self.folder,
+                do="Put the stick in again, or choose another",
+            )
+        self._was_there = self._was_there or there
+        try:
+            with self._index.open(read_for_index, progress) as connection:
+                return work(connection)
+        except (Spoilt, sqlite3.Error):
+            self._index.throw_away()
+        with self._index.open(read_for_index, progress) as connection:
+            return work(connection)
 
     def all(self) -> tuple[Entry, ...]:
         """Every entry, newest first; files that cannot be read are told in `problems`.
@@ -93,44 +312,23 @@ class Library:
         Raises
         ------
         FileProblem
-            If the folder is there and cannot be listed.
+            As `search`.
         """
-        problems: list[str] = []
-
-        def read(path: Path) -> Entry | None:
-            try:
-                entry = read_entry(path)
-            except FileProblem as error:
-                problems.append(str(error))
-                return None
-            if entry is None:
-                problems.append(f"{path.name}: a capture, but no library entry. Add it with a title, or move it away.")
-                return None
-            # The file's name is what finds it again, whatever id stands inside a copy.
-            return replace(entry, id=path.stem)
-
-        entries = indexed(self.folder, read)
-        self.problems = tuple(problems)
-        return tuple(sorted(entries.values(), key=lambda entry: (_instant(entry.added), entry.id), reverse=True))
+        return self.find()
 
     def find(self, text: str = "", *, kind: str | None = None) -> tuple[Entry, ...]:
         """Entries in which every word of ``text`` begins some word, case and accents aside; newest first.
 
-        Parameters
-        ----------
-        text : str
-            Words in any order; they may stand in different fields. An id counts from its eighth sign on.
-        kind : str, optional
-            Only entries of this signal kind.
-
         Raises
         ------
         FileProblem
-            As `all`.
+            As `search`.
         """
-        wanted = _folded(text).split()
-        kept = (entry for entry in self.all() if kind in (None, entry.kind))
-        return tuple(entry for entry in kept if _holds(entry, wanted))
+        return tuple(one.entry for one in self.search(Wanted(text, kind)).listed)
+
+    def values(self, name: str) -> tuple[str, ...]:
+        """Kinds, vehicles or systems (``kind``, ``vehicle``, ``system``) that entries have; errors as `search`."""
+        return self._asked(lambda connection: values_of(connection, name))
 
     def resolve(self, name: str) -> Entry:
         """The entry with this id, this begin of an id (8 signs at least), or exactly this title.
@@ -140,8 +338,11 @@ class Library:
         NoSuchEntry
             If there is none or more than one; the message lists what there is.
         """
-        entries = self.all()
         sought = name.strip().lower()
+        where, values = named_like(sought)
+        named = self._asked(lambda connection: rows_of(connection, f"WHERE problem = '' AND {where}", values))
+        titled = self.find(name) if words_of(name) else self.all()
+        entries = tuple(dict.fromkeys((*(one.entry for one in named), *titled)))
         whole = [one for one in entries if one.id.lower() == sought]
         by_id = whole or [one for one in entries if len(sought) >= SHORTEST_ID and one.id.lower().startswith(sought)]
         found = by_id or [one for one in entries if one.title == name]
@@ -150,59 +351,131 @@ class Library:
         if found:
             listed = ", ".join(one.id for one in found)
             raise NoSuchEntry(f"{len(found)} entries go by {name!r}. Use an id: {listed}.")
-        near = ", ".join(repr(one.title) for one in entries[:5])
+        near = ", ".join(repr(one.entry.title) for one in self.search(Wanted(limit=5)).listed)
         hint = f"There are: {near}." if near else f"The library in {self.folder} is empty."
         raise NoSuchEntry(f"The library has no entry {name!r}. {hint}")
 
+    def files(self) -> tuple[Listed, ...]:
+        """Every file of the library, sound or not; errors as `search`."""
+        return self.search(Wanted(with_damaged=True)).listed
+
+    # Opening
+
     def open(self, entry: Entry) -> Capture:
-        """The entry's capture.
+        """The entry's first capture; errors as `captures`."""
+        return self.captures(entry)[0]
+
+    def captures(self, entry: Entry, progress: Progress = unwatched) -> tuple[Capture, ...]:
+        """All captures of an entry, the first one first; `Entry.more` tells about the others.
 
         Raises
         ------
         FileProblem
             If its file is gone or damaged.
         """
-        return read_capture(self._path(entry))
+        path = self.path_of(entry)
+        self.require_sound(path, progress)
+        return read_captures(path, in_memory_below=IN_MEMORY_BELOW)
 
-    def put_aside(self, entry: Entry) -> Path:
-        """Take an entry out of the library: its file goes to the folder ``put aside`` inside, and nothing is lost."""
+    def require_sound(self, path: Path, progress: Progress = unwatched) -> None:
+        """Refuse a file whose check sum is another one; looked at once for each state of the file.
+
+        Raises
+        ------
+        FileProblem
+            If it is damaged or gone.
+        """
+        stamp = stamps_of(self.folder).get(path.name, "") if path.parent == self.folder else ""
+
+        def is_checked(connection: sqlite3.Connection) -> bool:
+            asked = "SELECT checked FROM entries WHERE file = ? AND stamp = ? AND problem = ''"
+            row = connection.execute(asked, (path.name, stamp)).fetchone()
+            return row is not None and bool(row[0])
+
+        if stamp and self._asked(is_checked):
+            return
+        if soundness(path, progress) == "damaged":
+            raise _damaged(path)
+        self._asked(lambda connection: note_checked(connection, path.name, stamp))
+
+    def note_used(self, entry: Entry) -> None:
+        """Put an entry first among those used last; where the folder takes nothing, it stays unknown."""
+        others = [one for one in self.recent_ids() if one != entry.id]
+        with suppress(LoomlightError):
+            write_text(self.folder / RECENT_NAME, json.dumps([entry.id, *others][:MOST_RECENT]))
+
+    def recent_ids(self) -> tuple[str, ...]:
+        """Ids of the entries used last, the newest first; some may be gone."""
         try:
-            target = self.folder / "put aside" / f"{entry.id}{ENDING}"
-            target.parent.mkdir(exist_ok=True)
-            target = unused(target)
-            self._path(entry).replace(target)
-        except OSError as error:
-            raise FileProblem(
-                f"it cannot be put aside ({error.strerror or error})",
-                file=self._path(entry),
-                do="Close it and try again",
-            ) from error
-        return target
+            known = json.loads((self.folder / RECENT_NAME).read_text(encoding="utf-8"))
+        except (OSError, ValueError, RecursionError):
+            return ()
+        return tuple(one for one in known if isinstance(one, str))[:MOST_RECENT] if isinstance(known, list) else ()
+
+    def recent(self) -> tuple[Listed, ...]:
+        """Entries used last, the newest first; errors as `search`."""
+        ids = self.recent_ids()
+        where = f"WHERE file IN ({','.join('?' * len(ids))})"
+        rows = self._asked(lambda connection: rows_of(connection, where, [f"{one}{ENDING}" for one in ids]))
+        return tuple(sorted(rows, key=lambda one: ids.index(one.entry.id)))
+
+    # What is worked out from the samples, and kept in the index
+
+    def made(self, what: str) -> dict[str, bytes]:
+        """What was worked out for each file (`keep_made`) and still holds, by file name."""
+        return self._asked(lambda connection: made_of(connection, what))
+
+    def keep_made(self, what: str, rows: Mapping[Listed, bytes]) -> None:
+        """Keep what was worked out from entries' samples; a cache, lost with the index."""
+        listed = [(one.file, one.stamp, content) for one, content in rows.items()]
+        self._asked(lambda connection: keep_made(connection, what, listed))
 
 
-def _holds(entry: Entry, wanted: list[str]) -> bool:
-    """Whether each wanted word begins a word of some field."""
-    told = _folded(" ".join(str(getattr(entry, field.name)) for field in fields(entry) if field.name != "id"))
-    return all(
-        re.search(rf"(?<![^\W_]){re.escape(word)}", told) or (len(word) >= SHORTEST_ID and entry.id.startswith(word))
-        for word in wanted
+PROBLEMS = "SELECT problem FROM entries WHERE problem != '' ORDER BY file"
+
+
+def _is_there(folder: Path) -> bool:
+    try:
+        return folder.is_dir()
+    except OSError:  # a name that is none
+        return False
+
+
+def read_for_index(path: Path) -> Read:
+    """What the index holds of a file."""
+    try:
+        checked = False
+        if path.is_file() and path.stat().st_size <= CHECKED_AT_ONCE:
+            state = soundness(path)
+            if state == "damaged":
+                return Read(None, str(_damaged(path)))
+            checked = state == "sound"
+        entry = read_entry(path)
+    except (FileProblem, OSError) as error:
+        return Read(None, str(error))
+    if entry is None:
+        return Read(None, f"{path.name}: a capture, but no library entry. Add it with a title, or move it away.")
+    return Read(entry, checked=checked)
+
+
+def _damaged(path: Path) -> FileProblem:
+    return FileProblem(
+        "it is damaged: its check sum is another one than when it was kept",
+        file=path,
+        do="Take it again from another copy; the rest of the library is not touched by it",
     )
 
 
-def _folded(text: str) -> str:
-    if text.isascii():
-        return text.lower()
-    # The dotless i of one alphabet is no other letter to someone who types without it.
-    plain = unicodedata.normalize("NFKD", text.casefold().replace("ı", "i"))
-    return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()
+def _title(text: str) -> str:
+    title = " ".join(text.split())
+    if not title:
+        raise LoomlightError("An entry needs a title. Say what the waveform is, in a few words.")
+    return title
 
 
-def _instant(added: str) -> float:
-    """Seconds since 1970, so that summer time and other time zones do not upset the order."""
-    try:
-        return datetime.fromisoformat(added).timestamp()
-    except (ValueError, OverflowError, OSError):
-        return 0.0
+def _one_channel(capture: Capture, channel_name: str) -> Capture:
+    channel = capture.channel(channel_name)
+    return Capture(capture.source_name, capture.layout, (channel,), _notes_on(channel.name, capture))
 
 
 def _notes_on(name: str, capture: Capture) -> tuple[str, ...]:

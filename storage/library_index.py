@@ -1,25 +1,107 @@
-"""An SQLite index beside the library's entries: a cache that can be deleted, and is made anew from the files."""
+"""An SQLite index beside the library's entries: a cache that can be deleted, and is made anew from the files.
 
-import json
+Where the index cannot be used (locked by another program, read-only, the disk full) the same tables are made in memory.
+"""
+
+import os
 import sqlite3
-from collections.abc import Callable
-from contextlib import closing
-from dataclasses import asdict, fields
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem
+from loomlight.signal.progress import Progress, unwatched
+from loomlight.storage.entry_json import entry_from_json, entry_to_json
+from loomlight.storage.library_words import told
 
 ENDING = ".h5"
 INDEX_NAME = "index.sqlite"
-SCHEMA = "CREATE TABLE IF NOT EXISTS entries (file TEXT PRIMARY KEY, stamp TEXT NOT NULL, entry TEXT NOT NULL)"
-FIELDS = {field.name for field in fields(Entry)}
+LAYOUT = 2
+"""Of the tables; an index of another is thrown away."""
+TABLES = f"""
+CREATE TABLE entries (number INTEGER PRIMARY KEY, file TEXT NOT NULL UNIQUE, stamp TEXT NOT NULL, entry TEXT NOT NULL,
+    problem TEXT NOT NULL, checked INTEGER NOT NULL, kind TEXT NOT NULL, vehicle TEXT NOT NULL, system TEXT NOT NULL,
+    instant REAL NOT NULL);
+CREATE INDEX by_time ON entries (instant DESC, file DESC);
+CREATE VIRTUAL TABLE words USING fts5(told, tokenize = 'ascii', prefix = '2 3');
+CREATE VIRTUAL TABLE vocabulary USING fts5vocab(words, 'row');
+CREATE TABLE made (file TEXT NOT NULL, what TEXT NOT NULL, stamp TEXT NOT NULL, content BLOB NOT NULL,
+    PRIMARY KEY (file, what));
+PRAGMA user_version = {LAYOUT}
+"""
+"""`made` holds what was worked out from an entry's samples: its small picture, its fingerprint."""
+COLUMNS = "file, stamp, entry, problem, checked, kind, vehicle, system, instant"
 WAIT_S = 0.05
 """For another program's lock: a cache is not worth a longer wait."""
+BATCH = 500
+"""Entries read before what is known of them is written down: a program that is ended loses no more."""
 SPOILT = (sqlite3.SQLITE_ERROR, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT)
 
 Stamps = dict[str, str]
 """File name, and what tells that it changed."""
+
+
+class Spoilt(Exception):
+    """The index holds what it cannot hold."""
+
+
+@dataclass(frozen=True)
+class Read:
+    """What a file told when it was indexed.
+
+    Attributes
+    ----------
+    entry : Entry or None
+        None where it cannot be read, or is none.
+    problem : str
+        What is the matter, one line; else empty.
+    checked : bool
+        Whether its check sum was found right.
+    """
+
+    entry: Entry | None
+    problem: str = ""
+    checked: bool = False
+
+
+@dataclass(frozen=True)
+class Listed:
+    """One file of the library.
+
+    Attributes
+    ----------
+    file : str
+        Its name.
+    stamp : str
+        Changes with the file.
+    entry : Entry
+        What is known about it; of a damaged file what was known, or only its name.
+    problem : str
+        What is the matter, one line; empty where it is sound.
+    checked : bool
+        Whether its check sum was found right.
+    """
+
+    file: str
+    stamp: str
+    entry: Entry
+    problem: str = ""
+    checked: bool = False
+
+    @property
+    def copy_of(self) -> str:
+        """The id of the entry of which this is a copy under another name, as tools that keep two places alike leave them."""
+        return next((one for one in (self.file[:36],) if _is_id(one) and self.file[36:].lower() != ENDING), "")
+
+
+def _is_id(text: str) -> bool:
+    return [len(one) for one in text.split("-")] == [8, 4, 4, 4, 12] and all(
+        sign in "0123456789abcdef-" for sign in text.lower()
+    )
 
 
 def stamps_of(folder: Path) -> Stamps:
@@ -34,7 +116,12 @@ def stamps_of(folder: Path) -> Stamps:
     """
     found = {}
     try:
-        paths = [path for path in folder.iterdir() if path.suffix.lower() == ENDING and not path.name.startswith(".")]
+        with os.scandir(folder) as listed:
+            for one in listed:
+                if one.name[-3:].lower() == ENDING and not one.name.startswith("."):
+                    with suppress(OSError):  # gone meanwhile
+                        status = one.stat()
+                        found[one.name] = f"{status.st_size}-{status.st_mtime_ns}"
     except FileNotFoundError:
         return {}
     except OSError as error:
@@ -43,88 +130,249 @@ def stamps_of(folder: Path) -> Stamps:
             file=folder,
             do="Choose another folder for the library, or mend its rights",
         ) from error
-    for path in paths:
-        try:
-            status = path.stat()
-        except OSError:
-            continue  # gone meanwhile
-        found[path.name] = f"{status.st_size}-{status.st_mtime_ns}"
     return found
 
 
-def indexed(folder: Path, read: Callable[[Path], Entry | None]) -> dict[str, Entry]:
-    """All entries of a folder by file name, read anew only where a file changed.
+class LibraryIndex:
+    """The index of one folder, brought up to date each time it is asked.
 
     Parameters
     ----------
     folder : Path
         The library.
-    read : callable
-        Reads one file; None where it is no entry or cannot be read.
-
-    Returns
-    -------
-    dict
-        Where the index is damaged, locked or on a read-only place the files are read without it.
     """
-    stamps = stamps_of(folder)
-    known = _known(folder)
-    entries = {}
-    fresh: dict[str, tuple[str, Entry]] = {}
-    for file, stamp in stamps.items():
-        if file in known and known[file][0] == stamp:
-            entries[file] = known[file][1]
-            continue
-        entry = read(folder / file)
-        if entry is not None:
-            entries[file] = entry
-            fresh[file] = (stamp, entry)
-    gone = set(known) - set(entries)
-    if fresh or gone:
-        _write(folder, fresh, gone)
-    return entries
 
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._lock = threading.RLock()
+        self._memory: sqlite3.Connection | None = None
 
-def _known(folder: Path) -> dict[str, tuple[str, Entry]]:
-    file = folder / INDEX_NAME
-    try:
-        if not file.exists():
-            return {}
-        with closing(sqlite3.connect(file, timeout=WAIT_S)) as connection:
-            rows = connection.execute("SELECT file, stamp, entry FROM entries").fetchall()
-    except (sqlite3.Error, OSError):
-        return {}
-    return {name: (stamp, entry) for name, stamp, text in rows if (entry := _entry(text)) is not None}
+    @contextmanager
+    def open(self, read: Callable[[Path], Read], progress: Progress = unwatched) -> Iterator[sqlite3.Connection]:
+        """Hand out the tables, up to date.
 
+        Parameters
+        ----------
+        read : callable
+            Reads one file; called only where it changed, or was found damaged before.
+        progress : Progress
+            0 to 1 over what has to be read.
 
-def _entry(text: object) -> Entry | None:
-    """A row's entry, or None where it was written by a version with other fields, or is damaged."""
-    try:
-        known = json.loads(str(text))
-    except (ValueError, RecursionError):
+        Raises
+        ------
+        FileProblem
+            If the folder cannot be listed.
+        """
+        with self._lock:
+            stamps = stamps_of(self._folder)
+            connection = self._on_disk(stamps, read, progress) or self._in_memory(stamps, read, progress)
+            try:
+                yield connection
+            finally:
+                if connection is not self._memory:
+                    connection.close()
+
+    def throw_away(self) -> None:
+        """Forget everything; it is made anew from the files when next asked."""
+        with self._lock:
+            if self._memory is not None:
+                self._memory.close()
+                self._memory = None
+            with suppress(OSError):
+                for end in ("", "-journal", "-wal", "-shm"):
+                    (self._folder / f"{INDEX_NAME}{end}").unlink(missing_ok=True)
+
+    def _on_disk(self, stamps: Stamps, read: Callable[[Path], Read], progress: Progress) -> sqlite3.Connection | None:
+        file = self._folder / INDEX_NAME
+        if not stamps and not file.exists():
+            return None  # looking into a library that is not there makes none
+        for _attempt in (1, 2):
+            connection = None
+            try:
+                connection = sqlite3.connect(file, timeout=WAIT_S, isolation_level=None, check_same_thread=False)
+                _with_tables(connection)
+                _bring_up(connection, self._folder, stamps, read, progress)
+            except (sqlite3.Error, Spoilt) as error:
+                # Locked, read-only, full: do without the file. Damaged or of another make: throw it away once.
+                code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF
+                if connection is not None:
+                    self._keep_what_it_knows(connection, usable=code not in SPOILT)
+                    connection.close()
+                if code not in SPOILT:
+                    return None
+                self.throw_away()
+                continue
+            except BaseException:
+                if connection is not None:
+                    connection.close()
+                raise
+            if self._memory is not None:
+                self._memory.close()
+                self._memory = None
+            return connection
         return None
-    if not isinstance(known, dict) or known.keys() != FIELDS or not all(isinstance(one, str) for one in known.values()):
-        return None
-    return Entry(**known)
+
+    def _keep_what_it_knows(self, connection: sqlite3.Connection, *, usable: bool) -> None:
+        """Where the file can be read but not written, memory begins with what it holds."""
+        if not usable or self._memory is not None:
+            return
+        memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        try:
+            connection.backup(memory, progress=_give_up_if_locked)
+            self._memory = memory
+        except sqlite3.Error:
+            memory.close()
+
+    def _in_memory(self, stamps: Stamps, read: Callable[[Path], Read], progress: Progress) -> sqlite3.Connection:
+        if self._memory is not None:
+            try:
+                _with_tables(self._memory)
+                _bring_up(self._memory, self._folder, stamps, read, progress)
+                return self._memory
+            except (sqlite3.Error, Spoilt):
+                self._memory.close()
+        self._memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        _with_tables(self._memory)
+        _bring_up(self._memory, self._folder, stamps, read, progress)
+        return self._memory
 
 
-def _write(folder: Path, fresh: dict[str, tuple[str, Entry]], gone: set[str]) -> None:
-    file = folder / INDEX_NAME
-    for _attempt in (1, 2):
+def _give_up_if_locked(status: int, _left: int, _pages: int) -> None:
+    """Else the copy would be tried again for as long as another program holds the lock."""
+    if status in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        raise sqlite3.OperationalError("locked")
+
+
+def _with_tables(connection: sqlite3.Connection) -> None:
+    if _has_tables(connection):
+        return
+    with _written(connection):
+        if not _has_tables(connection):  # another program may have been quicker
+            for statement in TABLES.split(";"):
+                connection.execute(statement)
+
+
+def _has_tables(connection: sqlite3.Connection) -> bool:
+    (layout,) = connection.execute("PRAGMA user_version").fetchone()
+    (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    if layout not in (0, LAYOUT) or (tables and not layout):
+        raise Spoilt
+    return bool(layout == LAYOUT)
+
+
+def _bring_up(
+    connection: sqlite3.Connection, folder: Path, stamps: Stamps, read: Callable[[Path], Read], progress: Progress
+) -> None:
+    """Read what changed since, batch by batch; forget what is gone."""
+    known = dict(connection.execute("SELECT file, stamp FROM entries WHERE problem = ''"))
+    gone = [file for (file,) in connection.execute("SELECT file FROM entries") if file not in stamps]
+    if gone:
+        with _written(connection):
+            for file in gone:
+                _forget(connection, file)
+    changed = sorted(file for file, stamp in stamps.items() if known.get(file) != stamp)
+    for start in range(0, len(changed), BATCH):
+        found: list[tuple[str, Read]] = []
+        for file in changed[start : start + BATCH]:
+            progress((start + len(found)) / len(changed))
+            found.append((file, read(folder / file)))
+        if all(_told_already(connection, file, stamps[file], one) for file, one in found):
+            continue  # still damaged as before: nothing to write
+        with _written(connection):
+            for file, one in found:
+                _put(connection, file, stamps[file], one)
+
+
+@contextmanager
+def _written(connection: sqlite3.Connection) -> Iterator[None]:
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+    except BaseException:
+        with suppress(sqlite3.Error):
+            connection.execute("ROLLBACK")
+        raise
+    connection.execute("COMMIT")
+
+
+def _told_already(connection: sqlite3.Connection, file: str, stamp: str, one: Read) -> bool:
+    if not one.problem:
+        return False
+    row = connection.execute("SELECT stamp, problem FROM entries WHERE file = ?", (file,)).fetchone()
+    return bool(row == (stamp, one.problem))
+
+
+def _forget(connection: sqlite3.Connection, file: str) -> None:
+    connection.execute("DELETE FROM words WHERE rowid = (SELECT number FROM entries WHERE file = ?)", (file,))
+    connection.execute("DELETE FROM entries WHERE file = ?", (file,))
+    connection.execute("DELETE FROM made WHERE file = ?", (file,))
+
+
+def _put(connection: sqlite3.Connection, file: str, stamp: str, one: Read) -> None:
+    entry = one.entry
+    if entry is None:
+        before = connection.execute("SELECT entry FROM entries WHERE file = ?", (file,)).fetchone()
         try:
-            with closing(sqlite3.connect(file, timeout=WAIT_S)) as connection, connection:
-                connection.execute(SCHEMA)
-                connection.executemany("DELETE FROM entries WHERE file = ?", [(name,) for name in gone])
-                connection.executemany(
-                    "INSERT OR REPLACE INTO entries (file, stamp, entry) VALUES (?, ?, ?)",
-                    [(name, stamp, json.dumps(asdict(entry))) for name, (stamp, entry) in fresh.items()],
-                )
-            return
-        except sqlite3.Error as error:
-            # Locked, read-only, full: do without the cache. Damaged or of another make: throw it away once.
-            if getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF not in SPOILT:
-                return
+            entry = entry_from_json(before[0]) if before is not None else None
+        except ValueError:
+            entry = None
+        entry = entry or Entry(id=Path(file).stem, title=file, kind="", channel="")
+    _forget(connection, file)
+    row = (file, stamp, entry_to_json(entry), one.problem, one.checked, entry.kind)
+    filters = (entry.vehicle_text, entry.system, instant_of(entry.added))
+    number = connection.execute(
+        f"INSERT INTO entries ({COLUMNS}) VALUES (?,?,?,?,?,?,?,?,?)", (*row, *filters)
+    ).lastrowid
+    connection.execute("INSERT INTO words (rowid, told) VALUES (?, ?)", (number, told(entry)))
+
+
+def instant_of(added: str) -> float:
+    """Seconds since 1970, so that summer time and other time zones do not upset the order."""
+    try:
+        return datetime.fromisoformat(added).timestamp()
+    except (ValueError, OverflowError, OSError):
+        return 0.0
+
+
+def rows_of(connection: sqlite3.Connection, where: str, values: Sequence[object], *, limit: int = -1) -> list[Listed]:
+    """Files of the library that hold a condition, newest first.
+
+    Raises
+    ------
+    Spoilt
+        If the table holds what is no entry.
+    """
+    asked = f"SELECT file, stamp, entry, problem, checked FROM entries {where} ORDER BY instant DESC, file DESC LIMIT ?"
+    found = []
+    for file, stamp, text, problem, checked in connection.execute(asked, (*values, limit)):
         try:
-            file.unlink(missing_ok=True)
-        except OSError:
-            return
+            # The file's name is what finds it again, whatever id stands inside a copy.
+            entry = replace(entry_from_json(text, exactly=True), id=Path(file).stem)
+        except (ValueError, TypeError) as error:
+            raise Spoilt from error
+        found.append(Listed(file, stamp, entry, problem, bool(checked)))
+    return found
+
+
+def note_checked(connection: sqlite3.Connection, file: str, stamp: str) -> None:
+    """Keep that a file's check sum was found right, where the index takes it."""
+    with suppress(sqlite3.Error):
+        connection.execute("UPDATE entries SET checked = 1 WHERE file = ? AND stamp = ?", (file, stamp))
+
+
+def made_of(connection: sqlite3.Connection, what: str) -> dict[str, bytes]:
+    """What was worked out from the samples of each file and still holds, by file name."""
+    asked = (
+        "SELECT made.file, content FROM made JOIN entries ON made.file = entries.file AND made.stamp = entries.stamp "
+        "WHERE what = ?"
+    )
+    return {file: content for file, content in connection.execute(asked, (what,)) if isinstance(content, bytes)}
+
+
+def keep_made(connection: sqlite3.Connection, what: str, rows: Sequence[tuple[str, str, bytes]]) -> None:
+    """Keep what was worked out: file name, stamp and content; without a word where the index takes nothing."""
+    with suppress(sqlite3.Error), _written(connection):
+        connection.executemany(
+            "INSERT OR REPLACE INTO made (file, what, stamp, content) VALUES (?, ?, ?, ?)",
+            [(file, what, stamp, content) for file, stamp, content in rows],
+        )

@@ -6,7 +6,7 @@ from typing import Any
 
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.comparison import Comparison
-from loomlight.signal.entry import Entry
+from loomlight.signal.entry import EDITABLE, Entry
 from loomlight.signal.examination import BusReport
 from loomlight.signal.finding import Finding
 from loomlight.signal.job import Job
@@ -151,10 +151,20 @@ def proof_answer(proof: Proof, before_file: str, after_file: str) -> Answer:
 
 def entries_answer(entries: tuple[Entry, ...]) -> Answer:
     """Answer of ``library``; fit and sureness are None where nothing was compared."""
+    return {"entries": [entry_answer(one) for one in entries]}
+
+
+def entry_answer(entry: Entry, *, fit: float | None = None, sureness: float | None = None) -> Answer:
+    """One entry: the fields that each answer of ``library`` has, then all that is known besides."""
     names = ("id", "title", "kind", "vehicle", "system", "component", "connector", "pin")
-    return {
-        "entries": [{name: getattr(one, name) for name in names} | {"fit": None, "sureness": None} for one in entries]
-    }
+    first: Answer = {name: getattr(entry, name) for name in names} | {"vehicle": entry.vehicle_text}
+    first |= {"fit": fit, "sureness": sureness}
+    rest = [one for one in EDITABLE if one not in names]
+    return (
+        first
+        | {name: getattr(entry, name) for name in (*rest, "channel", "added", "changed", "simulated")}
+        | {"captures": 1 + len(entry.more)}
+    )
 
 
 def job_answer(job: Job) -> Answer:

@@ -63,7 +63,7 @@ def _find(arguments: argparse.Namespace) -> int:
         print_answer(entries_answer(found))
     else:
         for entry in found:
-            print(f"{entry.id}  {entry.title}  ({entry.kind}{', ' + entry.vehicle if entry.vehicle else ''})")
+            print(f"{entry.id}  {entry.title}  ({entry.kind}{', ' + entry.vehicle_text if entry.vehicle_text else ''})")
         if not found:
             print(f"No entry in {library.folder} holds these words.")
     return 0 if found else 1

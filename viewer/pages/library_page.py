@@ -86,8 +86,8 @@ class LibraryPage(QWidget):
         self.use_button.setObjectName("main")
         self.use_button.setToolTip("Lay the suspect over this entry on the Compare page")
         self.use_button.clicked.connect(self._use)
-        self.aside_button = QPushButton("Put aside")
-        self.aside_button.setToolTip("Take this entry out of the library; its file is kept in the folder “put aside”")
+        self.aside_button = QPushButton("Delete")
+        self.aside_button.setToolTip("Move this entry to the bin, where it is kept for 30 days")
         self.aside_button.clicked.connect(self._put_aside)
         row = QHBoxLayout()
         row.addWidget(self.use_button, 2)
@@ -126,7 +126,7 @@ class LibraryPage(QWidget):
         self._entries = entries
         self.list.clear()
         for entry in entries:
-            where = ", ".join(one for one in (entry.vehicle, entry.component, entry.connector, entry.pin) if one)
+            where = ", ".join(one for one in (entry.vehicle_text, entry.component, entry.connector, entry.pin) if one)
             item = QListWidgetItem(f"{entry.title}\n{kind_title(entry)}{' – ' + where if where else ''}")
             self.list.addItem(item)
         searched = bool(self.words.text()) or self.kind.currentData() is not None
@@ -181,11 +181,11 @@ class LibraryPage(QWidget):
         if entry is None:
             return
         try:
-            path = self._desk.library.put_aside(entry)
+            self._desk.library.delete(entry)
         except LoomlightError as error:
             self.failed.emit(error)
             return
-        self.said.emit(f"“{entry.title}” was put aside; its file is {path}.")
+        self.said.emit(f"“{entry.title}” is in the bin now, and kept there for 30 days.")
         self._desk.library_changed.emit()
 
     def set_theme(self, theme: Theme) -> None:
@@ -211,7 +211,7 @@ def kind_title(entry: Entry) -> str:
 def details_text(entry: Entry) -> str:
     """All that is known about an entry, one line each."""
     rows = [
-        ("Vehicle", entry.vehicle),
+        ("Vehicle", entry.vehicle_text),
         ("System", entry.system),
         ("Component", entry.component),
         ("Connector", entry.connector),
