@@ -49,7 +49,8 @@ def test_an_entry_that_was_added_is_found_shown_and_used(
     assert (entry["note"], entry["captures"]) == ("ignition on", 1)
     known = {name: value for name, value in PLACE.items() if name != "note"}
     assert (
-        entry == entry | {"id": added, "title": "Flap LIN, ignition on", "kind": "lin", "fit": None, "sureness": None} | known
+        entry
+        == entry | {"id": added, "title": "Flap LIN, ignition on", "kind": "lin", "fit": None, "sureness": None} | known
     )
     for name in (added, "Flap LIN, ignition on"):
         assert _answer(capsys, "library", "show", name, *at) == (0, answer)
