@@ -9,7 +9,7 @@ Run: ``python -m loomlight.sample_captures.make_samples [FOLDER]``
 """
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -35,6 +35,7 @@ CONVERTER_V = 40.0 / 4096
 NOISE_V = 0.02
 LOW_V = {COMMANDER: 0.92, "flap": 1.10, "blower": 1.02}
 SIDE = {COMMANDER: "near", "flap": "near", "blower": "far"}
+NO_GROUNDS: Mapping[str, float] = {}
 KNOWN_GOOD_ID = "5c1f0d5e-6f0b-4c55-9a53-5b0f2a7a1e01"
 
 
@@ -72,15 +73,20 @@ def record(
     schedule: tuple[Slot, ...] = SCHEDULE,
     bit_rate: float = 19_200.0,
     slot_s: float = 8e-3,
+    grounds: Mapping[str, float] = NO_GROUNDS,
 ) -> tuple[Volts, Volts, Traffic]:
     """Volts of the near and the far side at `SOLVE_S`, and what was sent.
 
-    The regulator answers only where it could read the header through the wire, so the bus is solved twice.
+    The regulator answers only where it could read the header through the wire, so the bus is solved twice. ``grounds`` gives
+    the resistance in a node's own ground, ohms, where that is not sound.
     """
     count = round(seconds / SOLVE_S)
 
     def solved(sent: Traffic) -> tuple[Volts, Volts]:
-        drivers = [Driver(SIDE[talker], LOW_V[talker], spans) for talker, spans in sent.spans.items()]
+        drivers = [
+            Driver(SIDE[talker], LOW_V[talker], spans, ground_ohm=grounds.get(talker, 0.0))
+            for talker, spans in sent.spans.items()
+        ]
         return simulate(bus, drivers, series_ohm=series_ohm, step_s=SOLVE_S, count=count)
 
     def laid(hears: Callable[[str, float, float], bool]) -> Traffic:

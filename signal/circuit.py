@@ -102,12 +102,15 @@ class Driver:
         Start and stop of each dominant stretch, seconds from the start.
     slope_s : float
         Time that it takes from one rail to the other.
+    ground_ohm : float
+        Resistance between its node's ground pin and battery negative: what it sinks lifts its own ground by that much.
     """
 
     side: Side
     low_v: float
     spans: Sequence[tuple[float, float]] = field(repr=False)
     slope_s: float = 12e-6
+    ground_ohm: float = 0.0
 
 
 def simulate(
@@ -137,7 +140,7 @@ def simulate(
         Volts against battery negative.
     """
     sinks = {
-        side: [_sink_targets(bus, driver, step_s, count) for driver in drivers if driver.side == side]
+        side: _deepest(bus, [driver for driver in drivers if driver.side == side], step_s, count)
         for side in ("near", "far")
     }
     wire = 1.0 / np.broadcast_to(np.asarray(series_ohm, dtype=np.float64), (count,))
@@ -163,11 +166,11 @@ def _sink_targets(bus: LinBus, driver: Driver, step_s: float, count: int) -> lis
 
 
 def _solve(
-    bus: LinBus, sinks: dict[str, list[list[float]]], wire: Volts, step_s: float, count: int
+    bus: LinBus, sinks: dict[str, tuple[list[float], list[float]]], wire: Volts, step_s: float, count: int
 ) -> tuple[Volts, Volts]:
     top = bus.top_v
-    near_sinks, far_sinks = _deepest(sinks["near"], count), _deepest(sinks["far"], count)
-    near_pull, far_pull, sink = bus.near_siemens, bus.far_siemens, 1.0 / bus.driver_ohm
+    (near_sinks, near_siemens), (far_sinks, far_siemens) = sinks["near"], sinks["far"]
+    near_pull, far_pull = bus.near_siemens, bus.far_siemens
     near_store, far_store = bus.near_f / step_s, bus.far_f / step_s
     (near_leak, near_inflow), (far_leak, far_inflow) = (_leaks(bus, side) for side in ("near", "far"))
     near_v = far_v = top
@@ -182,10 +185,12 @@ def _solve(
             if conducts[0]:
                 near_g, near_i = near_g + near_pull, near_i + near_pull * top
             if conducts[1]:
+                sink = near_siemens[place]
                 near_g, near_i = near_g + sink, near_i + sink * near_goal
             if conducts[2]:
                 far_g, far_i = far_g + far_pull, far_i + far_pull * top
             if conducts[3]:
+                sink = far_siemens[place]
                 far_g, far_i = far_g + sink, far_i + sink * far_goal
             determinant = near_g * far_g - joint * joint
             near_v = (near_i * far_g + joint * far_i) / determinant
@@ -198,12 +203,15 @@ def _solve(
     return np.array(near), np.array(far)
 
 
-def _deepest(targets: list[list[float]], count: int) -> list[float]:
-    """Of several drivers on one side only the one that pulls lowest carries the current."""
-    if not targets:
-        return [NEVER_V] * count
-    lowest: list[float] = np.min(np.array(targets), axis=0).tolist()
-    return lowest
+def _deepest(bus: LinBus, drivers: Sequence[Driver], step_s: float, count: int) -> tuple[list[float], list[float]]:
+    """Of several drivers on one side only the one that pulls lowest carries the current: where to, and its conductance."""
+    if not drivers:
+        return [NEVER_V] * count, [1.0 / bus.driver_ohm] * count
+    targets = np.array([_sink_targets(bus, driver, step_s, count) for driver in drivers])
+    siemens = np.array([1.0 / (bus.driver_ohm + driver.ground_ohm) for driver in drivers])
+    lowest: list[float] = targets.min(axis=0).tolist()
+    conductance: list[float] = siemens[targets.argmin(axis=0)].tolist()
+    return lowest, conductance
 
 
 def _leaks(bus: LinBus, side: Side) -> tuple[float, float]:

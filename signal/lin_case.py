@@ -7,6 +7,7 @@ import numpy as np
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
 from loomlight.signal.lin_examination import LineReading, LinExamination
+from loomlight.signal.lin_rise import TimeConstant
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.spans import Spans
 
@@ -23,6 +24,8 @@ class Case:
     dropouts: Spans
     good_dropouts: Spans = field(default_factory=lambda: np.empty((0, 2)))
     """Dropouts on the known-good's channel while the suspect's end drives, on the known-good's axis."""
+    slow_rise: TimeConstant | None = None
+    """The rise, where it is that of a bus without its commander's pull-up: what looks like a dropout then is none."""
 
     @property
     def line(self) -> LineReading:

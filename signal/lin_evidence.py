@@ -8,13 +8,14 @@ from loomlight.signal.evidence import Evidence
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_clean import DIAGNOSTIC_RESPONSE
 from loomlight.signal.lin_examination import DRIVER_LOW_SHARE, LineReading
+from loomlight.signal.lin_ground import PICTURE as GROUND_PICTURE
+from loomlight.signal.lin_ground import SAME_LEVEL_V, own_ground
 from loomlight.signal.lin_parts import COMMANDER
+from loomlight.signal.lin_pull_up import PICTURE as PULL_UP_PICTURE
 from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import total
 from loomlight.signal.verdict import Verdict
 
-SAME_LEVEL_V = 0.15
-"""Two probes that agree on a talker's level within this see the same voltage (converter steps and offsets)."""
 OWN_GROUND = "probe the bus pin against that node's own ground: if the level is right there, its ground is bad"
 
 
@@ -35,7 +36,7 @@ def evidence_of(case: Case, verdict: Verdict) -> tuple[Evidence, ...]:
     """
     if case.suspect.doubts:
         return ()
-    rows = [_headers(case), *_answers(case), *_high_at_both(case), _wire(case, verdict)]
+    rows = [_headers(case), *_answers(case), *_high_at_both(case), *_grounds(case), _wire(case, verdict)]
     return tuple(row for row in rows if row is not None)
 
 
@@ -125,6 +126,22 @@ def _high_at_both(case: Case) -> list[Evidence]:
     return found
 
 
+def _grounds(case: Case) -> list[Evidence]:
+    """The ground that was recorded beside, against the node that answers most weakly: whose it is."""
+    levels = {
+        who: volts for who in case.line.talkers if who != COMMANDER and (volts := case.line.level_of(who)) is not None
+    }
+    ground = own_ground(case, max(levels, key=levels.__getitem__)) if levels else None
+    if ground is None or not (ground.explains or ground.is_sound):
+        return []
+    question = f"Own ground of the node that gives {ground.talker}?"
+    answer = f"{ground.driving_v:.2f} V while it drives, {ground.silent_v:.2f} V while it is silent"
+    if ground.explains:
+        why = "Its ground lifts the line: the bus wire is not what raises its level."
+        return [Evidence(question, answer, why, raises=("component",), lowers=("wire",))]
+    return [Evidence(question, answer, "Its ground is sound.", lowers=("component",))]
+
+
 def _wire(case: Case, verdict: Verdict) -> Evidence | None:
     """What dropouts and levels say of the wire."""
     question = "Dropouts, and levels by talker?"
@@ -138,6 +155,8 @@ def _wire(case: Case, verdict: Verdict) -> Evidence | None:
     spans = np.concatenate([case.dropouts, case.good_dropouts_here])
     count = len(spans)
     answer = f"{count or 'no'} dropouts" + (f", {in_words(total(spans), 's')} in all" if count else "")
+    if verdict.picture in (GROUND_PICTURE, PULL_UP_PICTURE):
+        return Evidence(question, answer, "")
     if verdict.state == "faulty" and verdict.fault in ("open", "resistive"):
         if verdict.series_ohm is not None:
             answer += f"; a level lifted as by {in_words(verdict.series_ohm, 'Ω', digits=2)}"

@@ -7,8 +7,10 @@ import numpy as np
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_clean import judge_without_wire_fault
 from loomlight.signal.lin_examination import DRIVER_LOW_SHARE, SUPPLY_DIODE_V
+from loomlight.signal.lin_ground import WIRE_PICTURE, judge_ground, wire_or_ground
 from loomlight.signal.lin_leak import judge_leak
 from loomlight.signal.lin_parts import COMMANDER
+from loomlight.signal.lin_pull_up import judge_pull_up
 from loomlight.signal.lin_quiet import judge_quiet
 from loomlight.signal.lin_reasons import dropout_reasons, series_reasons, where_to_look
 from loomlight.signal.lin_resistance import (
@@ -31,6 +33,7 @@ PULL_UP_SHARE = 0.9
 """A dropout that gets this share of the way up to the resting level met no resistance that could be bounded."""
 SETTLED_S = 30e-6
 """A cut-off node's pull-up of 30 kΩ brings its few hundred picofarads up to the resting level in about this time."""
+OPEN_PICTURE = "open wire"
 PLAUSIBLE_DRIVER_LOW_V = (0.5, 1.6)
 """Where drivers put the line without a known-good to say so (data sheets to LIN 2.x: 0.6 to 1.2 V, with room)."""
 
@@ -67,6 +70,11 @@ def _judge_talking(case: Case) -> Verdict:
     top_v = case.line.recessive_v or 0.0
     series = _series(case, measured, top_v)
     caveats = _caveats(case)
+    if case.slow_rise is not None:
+        return judge_pull_up(case, case.slow_rise, caveats)
+    grounded = judge_ground(case, measured, top_v, caveats)
+    if grounded is not None and (grounded.state == "faulty" or (series is None and not case.lets_go)):
+        return grounded
     if case.lets_go or series is not None:
         return _resistive_or_open(case, series, top_v, caveats)
     if case.together and all(one.is_lifted or one.is_lowered for one in measured) and len(measured) > 1:
@@ -166,7 +174,16 @@ def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float
         series_ohm_low=_finite(ohms.low) if ohms else None,
         series_ohm_high=_finite(ohms.high) if ohms else None,
         joint=_joint(case, series),
+        picture=_picture(case, series, fault),
     )
+
+
+def _picture(case: Case, series: SeriesResistance | None, fault: Fault) -> str:
+    if fault == "open":
+        return OPEN_PICTURE
+    if fault != "resistive":
+        return ""
+    return wire_or_ground(case, series) if series is not None else WIRE_PICTURE
 
 
 def _joint(case: Case, series: SeriesResistance | None) -> Joint:

@@ -13,6 +13,7 @@ from loomlight.signal.lin_examination import (
     LineReading,
     Supply,
 )
+from loomlight.signal.lin_rise import constant_measures, edge_constants
 from loomlight.signal.lin_thresholds import thresholds
 from loomlight.signal.lin_timing import timing
 from loomlight.signal.measure import Measure, at_least, at_most
@@ -66,6 +67,7 @@ def physical_layer(channel: Channel, line: LineReading, progress: Progress = unw
         *_levels(line, line.supply),
         *thresholds(line, line.supply, shapes.at_s[:, -2:], shapes.rising, bit_s),
         *_slopes(shapes, amplitude, channel),
+        *constant_measures(edge_constants(channel, line)),
         *_duties(shapes, bits_s),
         *timing(traffic, channel.start_s, channel.stop_s),
     )

@@ -44,6 +44,7 @@ def _beside_a_talking_one(volts: float, good: LineReading) -> Verdict:
             ),
             next_step="Follow the wire between the two probe points: splices and connectors first, then the wire itself.",
             joint="between the probes",
+            picture="open wire",
         )
     return _unsure(
         f"The suspect is flat at {volts:.2f} V while the known-good on the same bus carries {frames} frames: an open wire "
@@ -100,6 +101,7 @@ def _to_battery(volts: float, conditions: Conditions) -> Verdict | None:
         ),
         next_step="Unplug the nodes one by one; if it stays, look along the loom for a chafe against a supply wire.",
         short_to="battery",
+        picture="short to battery",
     )
 
 
@@ -115,6 +117,7 @@ def _to_ground(volts: float, expected_v: float, what: str) -> Verdict:
         ),
         next_step="Unplug the nodes one by one; where the level comes back, that node or its branch holds the line down.",
         short_to="ground",
+        picture="short to ground",
     )
 
 

@@ -2,6 +2,7 @@
 
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_dropout_statistics import dropout_statistics, places_of_dropouts, statistics_reasons
+from loomlight.signal.lin_ground import EITHER_PICTURE, HOW, own_ground, wire_or_ground
 from loomlight.signal.lin_parts import COMMANDER
 from loomlight.signal.lin_resistance import Lift, SeriesResistance
 from loomlight.signal.quantity import in_words
@@ -71,10 +72,16 @@ def series_reasons(case: Case, series: SeriesResistance | None) -> list[str]:
                 f"While {driver} drives, the suspect stands at {lift.suspect_v:.2f} V where {against} about "
                 f"{lift.good_v:.2f} V: the resistance is between that node and this probe, {shown} by this level."
             )
-    if any(lift.talker != COMMANDER and lift.is_lifted for lift, _ in series.evidence) and not case.together:
-        reasons.append(
-            "A bad ground of that node would look the same: measure its ground pin against battery negative."
-        )
+    picture = wire_or_ground(case, series)
+    if picture == EITHER_PICTURE:
+        reasons.append(f"A bad ground of that node would look the same. {HOW}")
+    elif not case.together and COMMANDER not in {lift.talker for lift, _ in series.evidence}:
+        ground = own_ground(case, series.evidence[0][0].talker)
+        if ground is not None:
+            reasons.append(
+                f"That node's own ground stands at {ground.driving_v:.2f} V while it drives: it is sound, so the joint is in the "
+                "bus wire."
+            )
     reasons.append(
         "Assumed: commander pull-up 900 to 1100 Ω beside at most five responders, and 20 to 60 kΩ of one to three "
         "responders on the far side."

@@ -22,8 +22,10 @@ from loomlight.signal.lin_evidence import evidence_of
 from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
 from loomlight.signal.lin_findings import dropout_findings, own_findings
 from loomlight.signal.lin_frame_rows import frame_rows
+from loomlight.signal.lin_ground import ROLE
 from loomlight.signal.lin_judge import judge_lin
 from loomlight.signal.lin_physical import physical_layer
+from loomlight.signal.lin_pull_up import slow_rise
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
@@ -54,6 +56,15 @@ CAUTIONS = (
     "With the engine running keep leads and sleeves off belts and fans; a fan can start by itself.",
 )
 
+ROLES = (
+    Role(
+        ROLE,
+        "ground pin of the node that answers weakly",
+        "V",
+        "Against battery negative, recorded together: tells that node's bad ground from a joint in the bus wire.",
+    ),
+)
+
 RECIPE = Recipe(
     length_s=1.0,
     samples_per_s=500_000.0,
@@ -77,7 +88,7 @@ class LinKind:
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
     settings: tuple[Setting, ...] = ()
-    roles: tuple[Role, ...] = ()
+    roles: tuple[Role, ...] = ROLES
     recipe: Recipe = RECIPE
     supposer: Supposer | None = SUPPOSER
     by: WantedBy = "frame"
@@ -139,10 +150,12 @@ def _case(suspect: LinExamination, good: LinExamination | None, lineup: LineUp |
     case = Case(suspect, good, lineup, conditions, (), np.empty((0, 2)))
     own, other = (suspect.channel, suspect.line), (good.channel, good.line) if good is not None else None
     both = case.together and case.comparable
-    if not suspect.line.is_flat:
+    if (rise := slow_rise(suspect, good, same_moment=conditions.same_moment)) is not None:
+        case = replace(case, slow_rise=rise)
+    elif not suspect.line.is_flat:
         spans = dropouts(suspect.line, case.good_line, lineup, same_moment=conditions.same_moment)
         case = replace(case, dropouts=with_sharp_ends(spans, own, other if both else None, lineup))
-    if both and lineup is not None and other is not None and not other[1].is_flat:
+    if rise is None and both and lineup is not None and other is not None and not other[1].is_flat:
         spans = dropouts(other[1], suspect.line, lineup.turned(), same_moment=True)
         case = replace(case, good_dropouts=with_sharp_ends(spans, other, own, lineup.turned()))
     wire = ""

@@ -1,12 +1,12 @@
 """Buses made from the circuit model, with the fault put where the test wants it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 
-from loomlight.sample_captures.make_samples import record
+from loomlight.sample_captures.make_samples import NO_GROUNDS, record
 from loomlight.signal.capture import Channel
 from loomlight.signal.circuit import LinBus, contact_resistance
 from loomlight.signal.samples import FloatSamples
@@ -38,6 +38,7 @@ def make_bus(
     first_round: int = 0,
     bit_rate: float = 19_200.0,
     slot_s: float = 8e-3,
+    grounds: Mapping[str, float] = NO_GROUNDS,
 ) -> MadeBus:
     """One recording of a bus whose blower hangs behind ``series_ohm``."""
     rng = np.random.default_rng(seed)
@@ -47,7 +48,14 @@ def make_bus(
         rng, count=count, step_s=STEP_S, steady_ohm=series_ohm, bursts_per_s=bursts_per_s, worst_ohm=worst_ohm
     )
     near, far, _ = record(
-        bus, series_ohm=ohm, seconds=seconds, first_round=first_round, bit_rate=bit_rate, slot_s=slot_s, lead_s=2e-3
+        bus,
+        series_ohm=ohm,
+        seconds=seconds,
+        first_round=first_round,
+        bit_rate=bit_rate,
+        slot_s=slot_s,
+        lead_s=2e-3,
+        grounds=grounds,
     )
 
     def channel(name: str, volts: np.ndarray) -> Channel:

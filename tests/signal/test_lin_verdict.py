@@ -232,7 +232,9 @@ def test_a_lost_commander_pull_up_rises_slowly(make_bus: Callable[..., Any]) -> 
     made = make_bus(10, bus=lost, bit_rate=9600.0, slot_s=16e-3, seconds=0.2)
     verdict = check(made.near, kind="lin", conditions=Conditions(supply_v=lost.battery_v)).verdict
     assert (verdict.state, verdict.fault, verdict.short_to) == ("faulty", "open", None)
-    assert "1 kΩ pull-up" in verdict.reasons[0]
+    assert verdict.picture == "lost commander pull-up"
+    assert any("not the commander's 1 kΩ" in reason for reason in verdict.reasons)
+    assert any("a leak of" in reason for reason in verdict.reasons)
 
 
 def test_a_ground_offset_of_the_instrument_is_no_wire_fault(healthy: Any, other_day: Any) -> None:
