@@ -50,7 +50,14 @@ class _Laid:
     drift: float
 
 
-def line_up(suspect: Channel, good: Channel, *, same_moment: bool = False, progress: Progress = unwatched) -> LineUp:
+def line_up(
+    suspect: Channel,
+    good: Channel,
+    *,
+    same_moment: bool = False,
+    any_rate: bool = True,
+    progress: Progress = unwatched,
+) -> LineUp:
     """Find what lays the suspect over the known-good: ``t_good = lag_s + stretch · t_suspect``.
 
     Both are brought to the coarser of their two steps; long ones are first correlated in a coarser form, by their means
@@ -64,6 +71,8 @@ def line_up(suspect: Channel, good: Channel, *, same_moment: bool = False, progr
         Form ``even`` or ``pairs``, the same unit, any two steps.
     same_moment : bool
         Recorded together on one time axis: the lag is 0 by the clock; fit and value fit are worked out there.
+    any_rate : bool
+        False leaves out other ratios of the two clocks, which is what takes long where two are not alike.
     progress : Progress
         0 to 1.
 
@@ -92,7 +101,7 @@ def line_up(suspect: Channel, good: Channel, *, same_moment: bool = False, progr
     if laid is None:
         return _nothing(suspect if is_flat(rows.one.means) else good)
     laid = _without_drift(suspect, good, laid, part(progress, 0.6, 0.75))
-    if laid.answer.accepted:
+    if laid.answer.accepted or not any_rate:
         return laid.answer
     return _at_other_rates(suspect, good, rows, laid, part(progress, 0.75, 1.0))
 

@@ -1,0 +1,206 @@
+"""Which of many thousand known waveforms a waveform is."""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.align import line_up
+from loomlight.signal.alike import nearest
+from loomlight.signal.capture import Channel
+from loomlight.signal.errors import CannotUse, LoomlightError
+from loomlight.signal.fingerprint import fingerprint_of_rows, rows_to_tell, sketches_of_query
+from loomlight.signal.lineup import LineUp, refused
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.quick_fit import quick_fit, speaks
+from loomlight.signal.sketch import Sketches
+from loomlight.signal.telling_rows import TellingRows
+
+Opener = Callable[[int], Channel]
+"""Gives an entry's channel by its row in the table of fingerprints."""
+
+MARGIN = 60.0
+"""An entry this much further away than the nearest is not looked at beside it."""
+FEWEST, MOST = 8, 40
+"""Entries that are opened for a glance, at least and at most."""
+LINED_UP = 8
+GLANCE_COUNTS, LINE_UP_COUNTS = 200.0, 300.0
+"""What a glance and a line-up that speak for nothing count, beside the distance of the fingerprints."""
+
+
+@dataclass(frozen=True)
+class Match:
+    """One entry that may be what was asked for.
+
+    Attributes
+    ----------
+    index : int
+        Row in the table of fingerprints.
+    fit : float
+        0 to 1, of the line-up.
+    sureness : float
+        0 to 1: how likely this is the same signal (tests/signal/match_calibration.md).
+    lag_s, stretch : float
+        ``t_entry = lag_s + stretch · t_query``.
+    polarity : {1, -1}
+        -1 where the query is upside down against the entry.
+    lined_up : bool
+        Whether the line-up is one to rely on; where it is not, the entry is alike in kind only.
+    by : str
+        How it was lined up.
+    distance : float
+        Of the fingerprints: 0 is the same.
+    reason : str
+        One sentence on the line-up.
+    """
+
+    index: int
+    fit: float
+    sureness: float
+    lag_s: float
+    stretch: float
+    polarity: Literal[1, -1]
+    lined_up: bool
+    by: str
+    distance: float
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """An entry that was opened: its channel and rows, and how far it is."""
+
+    index: int
+    channel: Channel
+    rows: TellingRows
+    distance: float
+    far: float
+
+
+def matches(
+    query: Channel,
+    fingerprints: npt.NDArray[np.float32],
+    opener: Opener,
+    *,
+    kinds: Sequence[str] = (),
+    kind: str = "",
+    most: int = 5,
+    progress: Progress = unwatched,
+) -> tuple[Match, ...]:
+    """Find the known waveforms most alike to one.
+
+    The nearest by fingerprint are opened and laid on the query at a glance, the best few of those are lined up.
+
+    Parameters
+    ----------
+    query : Channel
+        Any form.
+    fingerprints : ndarray of float32, shape (n, SIZE)
+        A row an entry, of the present version; rows of not-a-number (an entry that has none) are passed over.
+    opener : callable
+        Gives an entry's channel by its row; a `LoomlightError` from it leaves that entry out.
+    kinds : sequence of str, shape (n,)
+        Signal kind of each entry; needed with ``kind``.
+    kind : str
+        Only entries of this kind; empty for all.
+    most : int
+        How many to give, at least 1.
+    progress : Progress
+        0 to 1.
+
+    Returns
+    -------
+    tuple of Match
+        Best first; empty where nothing is alike.
+
+    Raises
+    ------
+    CannotUse
+        If the query has fewer than 50 known samples, or nothing changes on it.
+    """
+    if most < 1:
+        raise ValueError(f"most must be at least 1, got {most}")
+    rows = rows_to_tell(query, part(progress, 0.0, 0.2))
+    vector, sketches = fingerprint_of_rows(rows).vector, sketches_of_query(rows)
+    seen = _seen(
+        rows, vector, sketches, _rows_of(fingerprints, kinds, kind), fingerprints, opener, part(progress, 0.2, 0.6)
+    )
+    lined = []
+    for place, one in enumerate(seen[: max(LINED_UP, most)]):
+        progress(0.6 + 0.4 * place / max(LINED_UP, most))
+        lined.append((one, _lined_up(query, one.channel)))
+    return _told(lined, most)
+
+
+def _rows_of(fingerprints: npt.NDArray[np.float32], kinds: Sequence[str], kind: str) -> npt.NDArray[np.int64]:
+    if not kind:
+        return np.arange(len(fingerprints))
+    if len(kinds) != len(fingerprints):
+        raise ValueError(f"{len(fingerprints)} fingerprints need as many kinds, got {len(kinds)}")
+    return np.flatnonzero([one == kind for one in kinds])
+
+
+def _seen(
+    rows: TellingRows,
+    vector: npt.NDArray[np.float32],
+    sketches: Sketches,
+    among: npt.NDArray[np.int64],
+    fingerprints: npt.NDArray[np.float32],
+    opener: Opener,
+    progress: Progress,
+) -> list[_Seen]:
+    """The nearest entries, opened and laid on the query at a glance; best first."""
+    table = fingerprints if among.size == len(fingerprints) else fingerprints[among]
+    near, far = nearest(vector, sketches, table, most=MOST)
+    if not near.size:
+        return []
+    count = max(FEWEST, int(np.searchsorted(far, far[0] + MARGIN)))
+    found: list[_Seen] = []
+    for place, (index, distance) in enumerate(zip(among[near].tolist(), far.tolist(), strict=True)):
+        progress(place / min(count, near.size))
+        if len(found) >= count:
+            break
+        try:
+            channel = opener(index)
+            its = rows_to_tell(channel)
+        except LoomlightError:  # damaged, gone, or not to be told by: said elsewhere, and no reason to find nothing
+            continue
+        glance = quick_fit(rows, its)
+        found.append(_Seen(index, channel, its, distance, distance + GLANCE_COUNTS * (1.0 - glance)))
+    return sorted(found, key=lambda one: one.far)
+
+
+def _lined_up(query: Channel, entry: Channel) -> LineUp:
+    plain = replace(entry, unit=query.unit)  # a sensor's volts and a clamp's amperes may well be alike
+    try:
+        found = line_up(query, plain, any_rate=False)
+    except CannotUse as error:
+        return refused("shape", str(error))
+    return found
+
+
+def _told(lined: list[tuple[_Seen, LineUp]], most: int) -> tuple[Match, ...]:
+    scored = []
+    for one, found in lined:
+        shorter_s = min(one.rows.length_s, found.overlap_s) if found.overlap_s else 0.0
+        share = shorter_s / one.rows.length_s if one.rows.length_s > 0 else 0.0
+        scored.append((one.distance + LINE_UP_COUNTS * (1.0 - speaks(found.fit, share)), one, found))
+    scored.sort(key=lambda each: each[0])
+    return tuple(
+        Match(
+            index=one.index,
+            fit=found.fit,
+            sureness=math.exp(-score / 100.0),
+            lag_s=found.lag_s,
+            stretch=found.stretch,
+            polarity=found.polarity,
+            lined_up=found.accepted,
+            by=found.by,
+            distance=one.distance,
+            reason=found.reason,
+        )
+        for score, one, found in scored[:most]
+    )
