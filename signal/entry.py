@@ -203,6 +203,11 @@ def without_private(entry: Entry) -> Entry:
 
 def differing(mine: Entry, theirs: Entry) -> tuple[str, ...]:
     """Fields in which two states of one entry differ; what was left out for privacy is no difference."""
-    left_out = (*PRIVATE, "source_name")
     names = [name for name in (*EDITABLE, "simulated", "channel") if getattr(mine, name) != getattr(theirs, name)]
-    return tuple(name for name in names if not (name in left_out and not getattr(theirs, name)))
+    if _plain(mine.more) != _plain(theirs.more):
+        names.append("more")
+    return tuple(name for name in names if not (name in PRIVATE and not getattr(theirs, name)))
+
+
+def _plain(more: tuple[FurtherCapture, ...]) -> tuple[FurtherCapture, ...]:
+    return tuple(replace(one, source_name="") for one in more)

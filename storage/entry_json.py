@@ -2,12 +2,14 @@
 
 import json
 import math
+import re
 from dataclasses import asdict, fields
 from typing import Any
 
 from loomlight.signal.entry import EDITABLE, SEVERAL, Change, Edit, Entry, FurtherCapture, Value
 
 TEXTS = tuple(one.name for one in fields(Entry) if one.type == "str" or one.type is str)
+STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 NAMES = {one.name for one in fields(Entry)}
 
 
@@ -40,7 +42,8 @@ def entry_from_json(text: str, *, exactly: bool = False) -> Entry:
 
 
 def _text(value: object) -> str:
-    return "" if value is None or isinstance(value, dict | list) else str(value)
+    """A text without signs that steer a terminal: an entry may come from anybody."""
+    return "" if value is None or isinstance(value, dict | list) else STEERING.sub(" ", str(value))
 
 
 def _words(value: object) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from loomlight.storage.capture_file import close_captures, read_captures, read_e
 from loomlight.storage.check_sum import soundness
 from loomlight.storage.clock_notes import clock_left_out
 from loomlight.storage.job_folder import now
-from loomlight.storage.library_bin import Binned, binned, move_to_bin, restore, tidy
+from loomlight.storage.library_bin import Binned, binned, copy_to_bin, move_to_bin, restore, tidy
 from loomlight.storage.library_index import (
     ENDING,
     LibraryIndex,
@@ -261,9 +261,9 @@ class Library:
         path, own = self.folder / copy.file, self.folder / f"{copy.copy_of}{ENDING}"
         with alone_in(self.folder):
             if own.exists():
-                move_to_bin(self.folder, own, datetime.now(UTC))
+                copy_to_bin(self.folder, own, datetime.now(UTC))
             try:
-                path.rename(own)
+                path.replace(own)
             except OSError as error:
                 raise FileProblem(
                     f"it cannot be renamed ({error.strerror or error})",
@@ -354,6 +354,10 @@ class Library:
         near = ", ".join(repr(one.entry.title) for one in self.search(Wanted(limit=5)).listed)
         hint = f"There are: {near}." if near else f"The library in {self.folder} is empty."
         raise NoSuchEntry(f"The library has no entry {name!r}. {hint}")
+
+    def make_index_anew(self) -> None:
+        """Throw the index away; it is made from the files when next asked."""
+        self._index.throw_away()
 
     def files(self) -> tuple[Listed, ...]:
         """Every file of the library, sound or not; errors as `search`."""

@@ -1,6 +1,7 @@
 """The library's bin: an entry that is deleted is moved there, and only age takes it away for good."""
 
 import re
+import shutil
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -11,7 +12,7 @@ from loomlight.signal.errors import FileProblem
 from loomlight.storage.capture_file import read_entry
 from loomlight.storage.library_index import ENDING
 from loomlight.storage.places import unused
-from loomlight.storage.safe_write import PARTIAL
+from loomlight.storage.safe_write import PARTIAL, written_whole
 
 BIN_NAME = "bin"
 OLD_BIN_NAME = "put aside"
@@ -50,6 +51,20 @@ class Binned:
         return None if self.deleted is None else max(KEPT_DAYS - (now - self.deleted).days, 0)
 
 
+def copy_to_bin(folder: Path, path: Path, now: datetime) -> Path:
+    """Keep in the bin what another state is about to take the place of; errors as `written_whole`."""
+    target = _place_in_bin(folder, path, now)
+    with written_whole(target) as partial:
+        shutil.copyfile(path, partial)
+    return target
+
+
+def _place_in_bin(folder: Path, path: Path, now: datetime) -> Path:
+    place = folder / BIN_NAME
+    place.mkdir(exist_ok=True)
+    return unused(place / f"{path.stem}.deleted-{now.astimezone(UTC).strftime(STAMP)}{ENDING}")
+
+
 def move_to_bin(folder: Path, path: Path, now: datetime) -> Path:
     """Move an entry's file to the bin.
 
@@ -59,9 +74,7 @@ def move_to_bin(folder: Path, path: Path, now: datetime) -> Path:
         If it cannot be moved.
     """
     try:
-        place = folder / BIN_NAME
-        place.mkdir(exist_ok=True)
-        target = unused(place / f"{path.stem}.deleted-{now.astimezone(UTC).strftime(STAMP)}{ENDING}")
+        target = _place_in_bin(folder, path, now)
         path.rename(target)
     except OSError as error:
         raise FileProblem(
