@@ -2,6 +2,7 @@
 
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_dropout_statistics import dropout_statistics, statistics_measures
+from loomlight.signal.lin_shifts import shift_measures
 from loomlight.signal.measure import Measure
 
 
@@ -16,4 +17,4 @@ def case_measures(case: Case) -> tuple[Measure, ...]:
     if case.suspect.doubts:
         return ()
     statistics = dropout_statistics(case)
-    return statistics_measures(statistics) if statistics is not None else ()
+    return (*shift_measures(case), *(statistics_measures(statistics) if statistics is not None else ()))

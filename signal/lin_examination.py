@@ -127,6 +127,8 @@ def supply_of(levels: StateLevels | None, conditions: Conditions) -> Supply | No
     if levels is None or not levels.two_states:
         return None
     volts = levels.high + SUPPLY_DIODE_V
+    if volts <= DIODE_DOUBT_V:
+        return None  # at or below ground: whatever this is, it does not rest at a supply
     return Supply(volts, volts - DIODE_DOUBT_V, volts + DIODE_DOUBT_V, "recessive level")
 
 

@@ -31,7 +31,8 @@ def own_findings(channel: Channel, reading: LineReading) -> tuple[Finding, ...]:
     """All findings that need no known-good, in order of time."""
     if reading.levels is None or reading.supply is None or reading.seen is None or reading.received is None:
         return ()
-    held = held_findings(channel, reading.received)
+    breaks = {frame.start_s for frame in reading.received.frames}
+    held = [one for one in held_findings(channel, reading.received) if one.start_s not in breaks]
     starts = {one.start_s for one in held}
     found = [
         *weak_dominant(channel.name, reading.parts, reading.supply),

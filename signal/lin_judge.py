@@ -8,6 +8,7 @@ from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_clean import judge_without_wire_fault
 from loomlight.signal.lin_examination import DRIVER_LOW_SHARE, SUPPLY_DIODE_V
 from loomlight.signal.lin_ground import WIRE_PICTURE, judge_ground, wire_or_ground
+from loomlight.signal.lin_held_judge import judge_held
 from loomlight.signal.lin_leak import judge_leak
 from loomlight.signal.lin_parts import COMMANDER
 from loomlight.signal.lin_pull_up import judge_pull_up
@@ -72,6 +73,9 @@ def _judge_talking(case: Case) -> Verdict:
     caveats = _caveats(case)
     if case.slow_rise is not None:
         return judge_pull_up(case, case.slow_rise, caveats)
+    held = judge_held(case, caveats)
+    if held is not None:
+        return held
     grounded = judge_ground(case, measured, top_v, caveats)
     if grounded is not None and (grounded.state == "faulty" or (series is None and not case.lets_go)):
         return grounded

@@ -26,6 +26,8 @@ from loomlight.signal.lin_ground import ROLE
 from loomlight.signal.lin_judge import judge_lin
 from loomlight.signal.lin_physical import physical_layer
 from loomlight.signal.lin_pull_up import slow_rise
+from loomlight.signal.lin_shifts import SHIFT
+from loomlight.signal.lin_turned import turned_frames, upside_down
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
@@ -87,7 +89,7 @@ class LinKind:
     title: str = "LIN bus"
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
-    settings: tuple[Setting, ...] = ()
+    settings: tuple[Setting, ...] = (SHIFT,)
     roles: tuple[Role, ...] = ROLES
     recipe: Recipe = RECIPE
     supposer: Supposer | None = SUPPOSER
@@ -178,14 +180,22 @@ def _doubts(channel: Channel, reading: LineReading) -> tuple[Doubt, ...]:
     if levels is None:
         return ()
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
-    if reading.seen is not None:
-        found.append(sanity.ac_coupling(levels, channel.name))
-        if not _fits_given_supply(reading):
+    if levels.two_states:
+        turned = 0 if _carries_frames(reading) else turned_frames(channel, levels)
+        found.append(upside_down(channel.name, turned) or sanity.ac_coupling(levels, channel.name))
+        if not turned and not _fits_given_supply(reading):
             found.append(sanity.scale_mismatch(levels, channel.name))
+    if reading.seen is not None:
         bit_s = reading.seen.bit_s or _shortest_s(reading.seen)
         if bit_s is not None and channel.step_s is not None:
             found.append(sanity.too_few_samples(bit_s / channel.step_s, channel.name))
     return tuple(doubt for doubt in found if doubt is not None)
+
+
+def _carries_frames(reading: LineReading) -> bool:
+    """Whether any frame can be read as it stands."""
+    frames = [frame for one in (reading.seen, reading.received) if one is not None for frame in one.frames]
+    return any(frame.state in ("good", "no response") for frame in frames)
 
 
 def _fits_given_supply(reading: LineReading) -> bool:

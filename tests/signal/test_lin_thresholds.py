@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.comparison import check
+from loomlight.signal.comparison import check, compare
 from loomlight.signal.examination import Conditions
 from loomlight.signal.lin_examination import Supply, read_line
 from loomlight.signal.lin_thresholds import thresholds
@@ -70,3 +70,29 @@ def test_a_break_is_not_held_dominant(make_bus: Callable[..., Any]) -> None:
     slow = make_bus(3, bit_rate=2400.0, slot_s=60e-3, seconds=0.2)  # its break lasts 5.4 ms
     findings = check(slow.near, kind="lin", conditions=Conditions()).findings
     assert not [one for one in findings if one.kind == "held dominant"]
+
+
+def test_a_line_held_down_beyond_all_time_outs_is_a_short_that_comes_and_goes(healthy: Any) -> None:
+    held = held_low(healthy.near, 0.05, 0.08, 0.02)
+    verdict = check(held, kind="lin", conditions=Conditions()).verdict
+    assert (verdict.state, verdict.fault, verdict.short_to, verdict.intermittent) == ("faulty", "short", "ground", True)
+    assert verdict.picture == "short to ground"
+
+
+def test_held_for_less_than_all_time_outs_cannot_tell(healthy: Any) -> None:
+    verdict = check(held_low(healthy.near, 0.05, 0.058, 0.02), kind="lin", conditions=Conditions()).verdict
+    assert verdict.state == "cannot tell"
+    assert "held dominant" in verdict.reasons[0]
+
+
+def test_one_channel_held_down_while_the_bus_goes_on_is_no_short(healthy: Any) -> None:
+    held = held_low(healthy.far, 0.05, 0.09, 0.0)
+    verdict = compare(held, healthy.near, kind="lin", conditions=Conditions(same_moment=True)).verdict
+    assert (verdict.state, verdict.short_to) == ("cannot tell", None)
+    assert "no short holds the bus" in verdict.reasons[1]
+
+
+def test_both_channels_held_down_are_a_short(healthy: Any) -> None:
+    held = [held_low(one, 0.05, 0.09, 0.05) for one in (healthy.far, healthy.near)]
+    verdict = compare(*held, kind="lin", conditions=Conditions(same_moment=True)).verdict
+    assert (verdict.fault, verdict.short_to) == ("short", "ground")
