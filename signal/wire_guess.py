@@ -8,6 +8,7 @@ import numpy as np
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Examination
+from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.kinds.listing import KINDS
 from loomlight.signal.kinds.shape import SignalKind
 from loomlight.signal.progress import Progress, part, unwatched
@@ -17,8 +18,7 @@ from loomlight.signal.wire_traits import TRAITS
 
 LEAST = 0.3
 """Below this a kind is not worth naming."""
-FEWEST_FRAMES = 1
-NOT_READ = ("frame error", "cut off")
+WHOLE, HALF = 1.0, 0.6
 
 
 @dataclass(frozen=True)
@@ -100,16 +100,28 @@ def _by_frames(kind: SignalKind, sight: Sight, progress: Progress) -> Guess | No
         looked: Examination = kind.examine(sight.channel, Conditions(), progress)
     except CannotUse:
         return None
-    whole = [row for row in looked.frames if row.state not in NOT_READ and row.identifier]
-    if len(whole) < FEWEST_FRAMES:
+    rows = [(row, _weight(row)) for row in looked.frames]
+    checked = sum(weight == WHOLE for _, weight in rows)
+    if not any(weight > 0 for _, weight in rows):
         return None
     edges = np.sort(sight.at_s)
-    inside = sum(
-        int(np.searchsorted(edges, row.stop_s, "right") - np.searchsorted(edges, row.start_s, "left")) for row in whole
+    explained = sum(
+        weight * int(np.searchsorted(edges, row.stop_s, "right") - np.searchsorted(edges, row.start_s, "left"))
+        for row, weight in rows
     )
-    share = min(inside / edges.size, 1.0)
-    count = f"{len(whole)} frame{'s' if len(whole) > 1 else ''}"
-    return Guess(kind.key, likely * (0.4 + 0.6 * share), f"{count} can be read, with {share:.0%} of all edges in them.")
+    share = min(explained / edges.size, 1.0)
+    if not checked:
+        return Guess(kind.key, 0.6 * likely * share, "Its frames would fit, but none with a right check is among them.")
+    count = f"{checked} frame{'s' if checked > 1 else ''}"
+    reason = f"{count} with a right check can be read; frames explain {share:.0%} of all edges."
+    return Guess(kind.key, likely * (0.5 + 0.5 * share), reason)
+
+
+def _weight(row: FrameRow) -> float:
+    """How much a frame speaks for its kind: right by its own check, or only laid out as one."""
+    if row.state == "good" and row.check:
+        return WHOLE
+    return HALF if row.identifier else 0.0
 
 
 def _nothing(sight: Sight) -> str:

@@ -131,7 +131,7 @@ def supply(sight: Sight) -> Told | None:
         return None
     near = float(np.mean(np.abs(sight.slow - usual) < 0.3 * usual))
     many = sight.at_s.size > 60 and levels.amplitude > 0.5 * usual
-    if near < 0.5 or many:
+    if near < 0.35 or many:
         return None
     if levels.greatest - levels.least <= max(FLAT_SHARE * usual, 12.0 * sight.noise):
         return 0.5, f"A steady {usual:.1f} V: a supply rail, or a line that rests."
