@@ -12,7 +12,7 @@ from loomlight.viewer.wording import time_text
 FRAME_COLUMNS = ("At", "Identifier", "Data", "Checksum", "State")
 MEASURE_COLUMNS = ("Measured", "Value", "Limit", "Kept")
 BESIDE_COLUMNS = ("Measured", "Value", "Known-good", "Limit", "Kept")
-TRACK_COLUMNS = ("Over time", "Lowest", "Middle", "Highest", "Figures")
+TRACK_COLUMNS = ("Over time", "Lowest", "Middle", "Highest", "Count")
 EVIDENCE_COLUMNS = ("Asked", "Wire", "Component", "Control unit", "Answer")
 MOVES = {1: "▲", -1: "▼", 0: ""}
 KEPT = {True: "✓", False: "✗", None: ""}

@@ -34,6 +34,8 @@ class Trace:
         axis belongs to.
     upside_down : bool
         Drawn with its sign changed.
+    says_form : bool
+        How the line is to be read (pairs, changes, uneven times) is said at the lane's head.
     """
 
     channel: Channel
@@ -43,6 +45,7 @@ class Trace:
     lag_s: float = 0.0
     stretch: float = 1.0
     upside_down: bool = False
+    says_form: bool = True
 
     @property
     def marker(self) -> str:
@@ -54,7 +57,7 @@ class Trace:
     def heading(self) -> str:
         """Marker, role and name, and how the line is to be read where that is not plain."""
         role = ROLES[self.role]
-        words = ", ".join((self.label, *form_words(self.channel)))
+        words = ", ".join((self.label, *(form_words(self.channel) if self.says_form else ())))
         return f"{role.marker} {role.key}: {words}" if role.marker else words
 
     def on_picture(self, own_s: float) -> float:

@@ -15,7 +15,11 @@ def track_lane(found: Comparison, track: Track) -> Lane:
     if twin is not None and lineup is not None and lineup.accepted:
         channel = twin.as_channel()
         pyramid = pyramid_of(channel.samples)
-        traces.append(Trace(channel, pyramid, "known-good", track.name, lag_s=lineup.lag_s, stretch=lineup.stretch))
+        traces.append(
+            Trace(
+                channel, pyramid, "known-good", track.name, lag_s=lineup.lag_s, stretch=lineup.stretch, says_form=False
+            )
+        )
     channel = track.as_channel()
-    traces.append(Trace(channel, pyramid_of(channel.samples), "suspect", track.name))
+    traces.append(Trace(channel, pyramid_of(channel.samples), "suspect", track.name, says_form=False))
     return Lane(f"over time: {track.name}", tuple(traces), unit=track.unit)
