@@ -29,9 +29,8 @@ from loomlight.storage.library_index import (
     Spoilt,
     keep_made,
     made_of,
-    note_checked,
     rows_of,
-    stamps_of,
+    stamp_of,
 )
 from loomlight.storage.library_search import SHORTEST_ID, Found, Search, Wanted, named_like, values_of
 from loomlight.storage.library_words import words_of
@@ -389,18 +388,18 @@ class Library:
         FileProblem
             If it is damaged or gone.
         """
-        stamp = stamps_of(self.folder).get(path.name, "") if path.parent == self.folder else ""
-
-        def is_checked(connection: sqlite3.Connection) -> bool:
-            asked = "SELECT checked FROM entries WHERE file = ? AND stamp = ? AND problem = ''"
-            row = connection.execute(asked, (path.name, stamp)).fetchone()
-            return row is not None and bool(row[0])
-
-        if stamp and self._asked(is_checked):
+        try:
+            status = path.stat()
+        except OSError:
+            status = None  # `soundness` says better what is the matter
+        long = status is not None and status.st_size > CHECKED_AT_ONCE
+        stamp = stamp_of(status) if status is not None else ""
+        if long and self._index.is_checked(path.name, stamp):
             return
         if soundness(path, progress) == "damaged":
             raise _damaged(path)
-        self._asked(lambda connection: note_checked(connection, path.name, stamp))
+        if long:
+            self._index.note_checked(path.name, stamp)
 
     def note_used(self, entry: Entry) -> None:
         """Put an entry first among those used last; where the folder takes nothing, it stays unknown."""

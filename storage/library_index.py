@@ -7,7 +7,7 @@ import os
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -104,6 +104,11 @@ def _is_id(text: str) -> bool:
     )
 
 
+def stamp_of(status: os.stat_result) -> str:
+    """What tells that a file changed: size and time."""
+    return f"{status.st_size}-{status.st_mtime_ns}"
+
+
 def stamps_of(folder: Path) -> Stamps:
     """Size and time of each entry's file; nothing where there is no folder yet.
 
@@ -120,8 +125,7 @@ def stamps_of(folder: Path) -> Stamps:
             for one in listed:
                 if one.name[-3:].lower() == ENDING and not one.name.startswith("."):
                     with suppress(OSError):  # gone meanwhile
-                        status = one.stat()
-                        found[one.name] = f"{status.st_size}-{status.st_mtime_ns}"
+                        found[one.name] = stamp_of(one.stat())
     except FileNotFoundError:
         return {}
     except OSError as error:
@@ -171,6 +175,31 @@ class LibraryIndex:
             finally:
                 if connection is not self._memory:
                     connection.close()
+
+    def is_checked(self, file: str, stamp: str) -> bool:
+        """Whether a file's check sum is known to be right, as far as the index tells without looking through the folder."""
+        row = self._peeked("SELECT checked FROM entries WHERE file = ? AND stamp = ? AND problem = ''", (file, stamp))
+        return row is not None and bool(row[0])
+
+    def note_checked(self, file: str, stamp: str) -> None:
+        """Keep that a file's check sum was found right, where the index takes it."""
+        self._peeked("UPDATE entries SET checked = 1 WHERE file = ? AND stamp = ?", (file, stamp))
+
+    def _peeked(self, asked: str, values: tuple[str, ...]) -> tuple[object, ...] | None:
+        """The first row of an answer from the index as it stands; None where there is none, or no index."""
+        file = self._folder / INDEX_NAME
+        with self._lock:
+            try:
+                if self._memory is not None:
+                    found: tuple[object, ...] | None = self._memory.execute(asked, values).fetchone()
+                    return found
+                if file.is_file():
+                    with closing(sqlite3.connect(file, timeout=WAIT_S, isolation_level=None)) as connection:
+                        found = connection.execute(asked, values).fetchone()
+                        return found
+            except (sqlite3.Error, OSError):
+                return None
+        return None
 
     def throw_away(self) -> None:
         """Forget everything; it is made anew from the files when next asked."""
@@ -352,12 +381,6 @@ def rows_of(connection: sqlite3.Connection, where: str, values: Sequence[object]
             raise Spoilt from error
         found.append(Listed(file, stamp, entry, problem, bool(checked)))
     return found
-
-
-def note_checked(connection: sqlite3.Connection, file: str, stamp: str) -> None:
-    """Keep that a file's check sum was found right, where the index takes it."""
-    with suppress(sqlite3.Error):
-        connection.execute("UPDATE entries SET checked = 1 WHERE file = ? AND stamp = ?", (file, stamp))
 
 
 def made_of(connection: sqlite3.Connection, what: str) -> dict[str, bytes]:
