@@ -54,7 +54,7 @@ def _edit(arguments: argparse.Namespace, known: Known) -> int:
     if not arguments.undo and not values:
         raise LoomlightError("Say what is to be changed: --pin 7, --note TEXT…, or --undo.")
     changed = library.undo(entry) if arguments.undo else library.edit(entry, values)
-    if changed.changed == entry.changed and len(changed.history) == len(entry.history):
+    if changed.history == entry.history:
         return _told(arguments, changed, "It says so already; nothing was changed.")
     last = next((one for one in reversed(changed.history) if bool(one.undone) == arguments.undo), changed.history[-1])
     return _told(arguments, changed, edit_text(last))
@@ -86,7 +86,9 @@ def _delete(arguments: argparse.Namespace, known: Known) -> int:
     library = library_of(arguments)
     entry = library.resolve(arguments.entry)
     library.delete(entry)
-    return _told(arguments, entry, f"{entry.title} is in the bin, and kept there for 30 days: library restore {entry.id}")
+    return _told(
+        arguments, entry, f"{entry.title} is in the bin, and kept there for 30 days: library restore {entry.id}"
+    )
 
 
 def _told(arguments: argparse.Namespace, entry: Entry, text: str) -> int:

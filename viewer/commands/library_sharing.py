@@ -44,7 +44,9 @@ def add_sharing_options(actions: Any) -> list[Any]:
 def _export(arguments: argparse.Namespace) -> int:
     library = library_of(arguments)
     if arguments.out.suffix.lower() != ".zip":
-        raise LoomlightError(f"{arguments.out} does not end in .zip. Name the zip file last: library export ENTRY OUT.zip")
+        raise LoomlightError(
+            f"{arguments.out} does not end in .zip. Name the zip file last: library export ENTRY OUT.zip"
+        )
     if bool(arguments.entries) == arguments.all:
         raise LoomlightError("Say which entries: ids or exact titles before OUT.zip, or --all.")
     entries = library.all() if arguments.all else [library.resolve(name) for name in arguments.entries]
