@@ -1,0 +1,86 @@
+"""What is marked on a toothed wheel's channel: lost signal, pulses missing or too many, a level that is too weak."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.finding import Finding
+from loomlight.signal.quantity import in_words
+from loomlight.signal.wheel_reading import Lost, WheelReading
+
+MOST_FINDINGS = 200
+
+
+def wheel_findings(channel: Channel, reading: WheelReading) -> list[Finding]:
+    """Findings of one channel, in order of time."""
+    found = [_lost(channel, one) for one in reading.lost if not one.stops]
+    spans = [(one.start_s, one.stop_s) for one in reading.lost]
+    found += _missing(channel, reading, spans)
+    found += _extra(channel, reading, spans)
+    return sorted(found, key=lambda one: one.start_s)
+
+
+def _lost(channel: Channel, lost: Lost) -> Finding:
+    where = "to the end of the capture" if lost.at_end else "from its begin" if lost.at_begin else ""
+    long = in_words(lost.stop_s - lost.start_s, "s")
+    rule = f"no edge for {long} {where}".strip() + f", the wire stands at {in_words(lost.level, channel.unit or '')}"
+    return Finding("lost signal", channel.name, lost.start_s, lost.stop_s, lost.stop_s - lost.start_s, "s", rule, "severe")
+
+
+def _missing(channel: Channel, reading: WheelReading, spans: list[tuple[float, float]]) -> Iterator[Finding]:
+    """Runs of positions that have a tooth by design and no edge in the capture."""
+    turns, wheel = reading.turns, reading.wheel
+    if turns is None or wheel is None:
+        yield from _missing_without_turns(channel, reading, spans)
+        return
+    standing = np.ones(wheel.positions, bool)
+    standing[list(wheel.absent)] = False
+    flat, expected = turns.times_s.ravel(), turns.expected_s.ravel()
+    wanted = np.tile(standing, len(turns.times_s)) & np.isfinite(expected)
+    lacks = np.flatnonzero(wanted & ~np.isfinite(flat))
+    runs = np.split(lacks, np.flatnonzero(np.diff(lacks) > 1) + 1) if lacks.size else []
+    pitch = turns.pitch_s.ravel()
+    for run in runs[: 4 * MOST_FINDINGS]:
+        start_s = float(expected[run[0]] - 0.5 * pitch[run[0]])
+        stop_s = float(expected[run[-1]] + 0.5 * pitch[run[-1]])
+        if any(begin < 0.5 * (start_s + stop_s) < end for begin, end in spans):
+            continue
+        teeth = [int(one) % wheel.positions + 1 for one in run]
+        which = f"tooth {teeth[0]}" if len(teeth) == 1 else f"teeth {teeth[0]} to {teeth[-1]}"
+        again = ", as in most turns" if all(one - 1 in reading.missing for one in teeth) else ""
+        rule = f"no pulse of {which} of {wheel.positions}{again}"
+        yield Finding("missing pulse", channel.name, start_s, stop_s, float(run.size), "", rule, "severe")
+
+
+def _missing_without_turns(
+    channel: Channel, reading: WheelReading, spans: list[tuple[float, float]]
+) -> Iterator[Finding]:
+    """A wheel whose turns are not known: intervals that are whole multiples of their neighbours'."""
+    teeth = reading.teeth
+    if teeth is None or reading.uneven is not None:
+        return
+    for place in np.flatnonzero(teeth.steps > 1)[:MOST_FINDINGS].tolist():
+        start_s, stop_s = float(teeth.times_s[place]), float(teeth.times_s[place + 1])
+        if any(begin < 0.5 * (start_s + stop_s) < end for begin, end in spans):
+            continue
+        many = int(teeth.steps[place]) - 1
+        rule = f"{many} of the even pulses missing"
+        yield Finding("missing pulse", channel.name, start_s, stop_s, float(many), "", rule, "severe")
+
+
+def _extra(channel: Channel, reading: WheelReading, spans: list[tuple[float, float]]) -> Iterator[Finding]:
+    extra_s = np.sort(reading.turns.extra_s if reading.turns is not None else reading.teeth.extra_s if reading.teeth else [])
+    half_s = 0.25 * (reading.pitch_s or 0.0)
+    ends_s = [one for span in spans for one in span]
+    for at_s in extra_s[:MOST_FINDINGS].tolist():
+        # Where a signal goes or comes back a tooth may be cut in two.
+        if any(abs(at_s - end) < 6.0 * half_s for end in ends_s):
+            continue
+        where = ""
+        if reading.turns is not None:
+            place = int(np.argmin(np.abs(reading.turns.extra_s - at_s)))
+            where = f" beside tooth {int(reading.turns.extra_at[place]) + 1}"
+        yield Finding(
+            "extra pulse", channel.name, at_s - half_s, at_s + half_s, 1.0, "", f"an edge that is no tooth's{where}", "severe"
+        )
