@@ -32,4 +32,6 @@ def track_of(name: str, unit: str, times_s: Times, values: Row, *, note: str = "
     middle = np.full(len(rows), np.nan)
     middle[known] = np.nanmin(rows[known], axis=1) if smallest else np.nanmedian(rows[known], axis=1)
     told = f"each point the {'smallest' if smallest else 'median'} of {group}"
-    return Track(name, unit, times_s[:whole].reshape(-1, group).mean(axis=1), middle, f"{note}; {told}" if note else told)
+    return Track(
+        name, unit, times_s[:whole].reshape(-1, group).mean(axis=1), middle, f"{note}; {told}" if note else told
+    )

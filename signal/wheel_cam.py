@@ -7,8 +7,8 @@ import numpy as np
 from loomlight.signal.capture import Channel
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.pulse_train import read_train
-from loomlight.signal.wheel_pattern import Row
 from loomlight.signal.wheel_reading import WheelReading
+from loomlight.signal.wheel_teeth import Row
 
 CYCLE = 720.0
 TOGETHER = 8.0

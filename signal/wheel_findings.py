@@ -25,7 +25,9 @@ def _lost(channel: Channel, lost: Lost) -> Finding:
     where = "to the end of the capture" if lost.at_end else "from its begin" if lost.at_begin else ""
     long = in_words(lost.stop_s - lost.start_s, "s")
     rule = f"no edge for {long} {where}".strip() + f", the wire stands at {in_words(lost.level, channel.unit or '')}"
-    return Finding("lost signal", channel.name, lost.start_s, lost.stop_s, lost.stop_s - lost.start_s, "s", rule, "severe")
+    return Finding(
+        "lost signal", channel.name, lost.start_s, lost.stop_s, lost.stop_s - lost.start_s, "s", rule, "severe"
+    )
 
 
 def _missing(channel: Channel, reading: WheelReading, spans: list[tuple[float, float]]) -> Iterator[Finding]:
@@ -70,7 +72,9 @@ def _missing_without_turns(
 
 
 def _extra(channel: Channel, reading: WheelReading, spans: list[tuple[float, float]]) -> Iterator[Finding]:
-    extra_s = np.sort(reading.turns.extra_s if reading.turns is not None else reading.teeth.extra_s if reading.teeth else [])
+    extra_s = np.sort(
+        reading.turns.extra_s if reading.turns is not None else reading.teeth.extra_s if reading.teeth else []
+    )
     half_s = 0.25 * (reading.pitch_s or 0.0)
     ends_s = [one for span in spans for one in span]
     for at_s in extra_s[:MOST_FINDINGS].tolist():
@@ -82,5 +86,12 @@ def _extra(channel: Channel, reading: WheelReading, spans: list[tuple[float, flo
             place = int(np.argmin(np.abs(reading.turns.extra_s - at_s)))
             where = f" beside tooth {int(reading.turns.extra_at[place]) + 1}"
         yield Finding(
-            "extra pulse", channel.name, at_s - half_s, at_s + half_s, 1.0, "", f"an edge that is no tooth's{where}", "severe"
+            "extra pulse",
+            channel.name,
+            at_s - half_s,
+            at_s + half_s,
+            1.0,
+            "",
+            f"an edge that is no tooth's{where}",
+            "severe",
         )

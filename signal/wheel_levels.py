@@ -72,9 +72,7 @@ def least_height(reading: WheelReading) -> float | None:
 def _levels(reading: WheelReading, conditions: Conditions) -> list[Weakness]:
     train = reading.train
     supply, known = pulled_to(reading, conditions)
-    low_limit, high_limit = (
-        (conditions.figure(one) or 0.0) * supply for one in (LOW_SHARE, HIGH_SHARE)
-    )
+    low_limit, high_limit = ((conditions.figure(one) or 0.0) * supply for one in (LOW_SHARE, HIGH_SHARE))
     found = []
     if train.low > low_limit:
         text = (

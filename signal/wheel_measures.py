@@ -40,7 +40,9 @@ def _pattern(reading: WheelReading) -> list[Measure]:
     turns = reading.turns.count if reading.turns is not None else 0
     polarity = _polarity(reading)
     return [
-        Measure("wheel", "positions a turn", wheel.positions, "", note=f"{wheel.name}, {how.get(reading.known_by, '')}"),
+        Measure(
+            "wheel", "positions a turn", wheel.positions, "", note=f"{wheel.name}, {how.get(reading.known_by, '')}"
+        ),
         Measure("wheel", "teeth left out by design", len(wheel.absent), "", note=polarity),
         Measure("wheel", "whole turns seen", turns, ""),
     ]
@@ -97,9 +99,7 @@ def _levels(reading: WheelReading, conditions: Conditions, unit: str) -> list[Me
     return found
 
 
-def _heights(
-    reading: WheelReading, shape: WheelShape | None, conditions: Conditions, unit: str
-) -> list[Measure]:
+def _heights(reading: WheelReading, shape: WheelShape | None, conditions: Conditions, unit: str) -> list[Measure]:
     height, limit = least_height(reading), conditions.figure(LEAST_HEIGHT) or 0.0
     found = [
         at_least("height", "weakest, peak to peak", height, unit, limit, in_words(limit, unit), LEAST_HEIGHT.source),
@@ -111,7 +111,11 @@ def _heights(
     slope = height_against_speed(reading)
     if slope is not None:
         note = "1: proportional; below: the input or the sensor limits"
-        found.append(Measure("height", "power of the speed that it follows", slope[0], "", low=slope[1], high=slope[2], note=note))
+        found.append(
+            Measure(
+                "height", "power of the speed that it follows", slope[0], "", low=slope[1], high=slope[2], note=note
+            )
+        )
     return found
 
 
@@ -135,19 +139,31 @@ def height_against_speed(reading: WheelReading) -> tuple[float, float, float] | 
 
 def _shape(shape: WheelShape | None, conditions: Conditions) -> list[Measure]:
     if shape is None:
-        return [Measure("teeth", "single teeth over many turns", None, "", note="needs three whole turns of a known wheel")]
+        return [
+            Measure("teeth", "single teeth over many turns", None, "", note="needs three whole turns of a known wheel")
+        ]
     found = []
     if np.isfinite(shape.shift).any():
         worst = int(np.nanargmax(np.abs(shape.shift)))
         note = f"tooth {worst + 1}, median over the turns"
-        found.append(Measure("teeth", "furthest off its place, of a pitch", abs(float(shape.shift[worst])), "", note=note))
+        found.append(
+            Measure("teeth", "furthest off its place, of a pitch", abs(float(shape.shift[worst])), "", note=note)
+        )
     if shape.run_out is not None and shape.run_out_doubt is not None:
         limit = conditions.figure(RUN_OUT) or 0.0
         least, most = max(shape.run_out - 2 * shape.run_out_doubt, 0.0), shape.run_out + 2 * shape.run_out_doubt
         found.append(
             Measure(
-                "teeth", "run-out of the strength, once a turn", shape.run_out, "", f"at most {limit:g}", RUN_OUT.source,
-                shape.run_out <= limit, "half of peak to peak over the mean", least, most,
+                "teeth",
+                "run-out of the strength, once a turn",
+                shape.run_out,
+                "",
+                f"at most {limit:g}",
+                RUN_OUT.source,
+                shape.run_out <= limit,
+                "half of peak to peak over the mean",
+                least,
+                most,
             )
         )
     return found
@@ -158,9 +174,13 @@ def _cam(phase: CamPhase | None) -> list[Measure]:
         return []
     return [
         Measure(
-            "cam", f"{'rising' if up else 'falling'} edge {place + 1}", degrees, "° crank",
+            "cam",
+            f"{'rising' if up else 'falling'} edge {place + 1}",
+            degrees,
+            "° crank",
             note="behind the first tooth after the gap; which of two turns comes first is not known",
-            low=degrees - 2 * spread, high=degrees + 2 * spread,
+            low=degrees - 2 * spread,
+            high=degrees + 2 * spread,
         )
         for place, (degrees, up, spread) in enumerate(zip(phase.degrees, phase.rising, phase.spreads, strict=True))
     ]

@@ -9,7 +9,9 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pulse_train import Averaged, Train, read_train
 from loomlight.signal.resample import instants
 from loomlight.signal.samples import BLOCK, Times
-from loomlight.signal.wheel_pattern import Row, Teeth, Turns, Wheel, common_wheel, lay_turns, learnt, teeth_of
+from loomlight.signal.wheel_pattern import Wheel, common_wheel
+from loomlight.signal.wheel_teeth import Row, Teeth, learnt, teeth_of
+from loomlight.signal.wheel_turns import Turns, lay_turns
 from loomlight.signal.wheel_uneven import UnevenWheel, uneven_wheel
 
 STILL_PITCHES = 4.0
@@ -110,7 +112,9 @@ class WheelReading:
         return times_s, 60.0 / (apart * self.wheel.positions)
 
 
-def read_wheel(channel: Channel, given: Wheel | None, progress: Progress = unwatched) -> WheelReading | None:
+def read_wheel(
+    channel: Channel, given: Wheel | None, progress: Progress = unwatched, *, gaps_known: bool = False
+) -> WheelReading | None:
     """Read a channel; None where no sample is a number.
 
     Parameters
@@ -121,6 +125,8 @@ def read_wheel(channel: Channel, given: Wheel | None, progress: Progress = unwat
         The wheel as a person knows it; its single gap, where it has one, counts from its end.
     progress : Progress
         0 to 1.
+    gaps_known : bool
+        The given wheel has no other gap than its own; else the capture's gaps are taken for made so.
     """
     train = read_train(channel, part(progress, 0.0, 0.6))
     if train is None:
@@ -133,7 +139,7 @@ def read_wheel(channel: Channel, given: Wheel | None, progress: Progress = unwat
         uneven = uneven_wheel(train.at_s, train.rising)
         reading = WheelReading(train, rising, teeth, None, None, (), (), "", None, empty, empty, uneven=uneven)
         return replace(reading, lost=_lost(channel, reading, part(progress, 0.6, 1.0)))
-    wheel, missing, extra, known_by = _by_design(seen, given)
+    wheel, missing, extra, known_by = _by_design(seen, given, gaps_known=gaps_known)
     turns = lay_turns(teeth, wheel) if wheel is not None else None
     if turns is None and seen is not None and wheel is not None and seen != wheel:
         turns = lay_turns(teeth, seen)
@@ -181,14 +187,14 @@ def _unlikely(train: Train, teeth: Teeth, seen: Wheel | None) -> tuple[float, ..
 
 
 def _by_design(
-    seen: Wheel | None, given: Wheel | None
+    seen: Wheel | None, given: Wheel | None, *, gaps_known: bool
 ) -> tuple[Wheel | None, tuple[int, ...], tuple[int, ...], str]:
     """The wheel as it was made, and what the capture has otherwise."""
-    if given is not None:
-        if seen is None or seen.positions != given.positions or not given.absent:
+    alike = seen is not None and given is not None and seen.positions == given.positions
+    if given is not None and (gaps_known or not alike):
+        if seen is None or not alike:
             return given, (), (), "given"
-        missing, extra = _beside(seen, given)
-        return given, missing, extra, "given"
+        return given, *_beside(seen, given), "given"
     if seen is None:
         return None, (), (), ""
     near = common_wheel(seen.positions, seen.absent)
@@ -256,8 +262,10 @@ def _lost(channel: Channel, reading: WheelReading, progress: Progress) -> tuple[
 
 
 def _shifted(row: Row, by: int) -> Row:
-    return np.concatenate([np.full(min(by, row.size), row[0]), row[:-by]]) if by > 0 else np.concatenate(
-        [row[-by:], np.full(min(-by, row.size), row[-1])]
+    return (
+        np.concatenate([np.full(min(by, row.size), row[0]), row[:-by]])
+        if by > 0
+        else np.concatenate([row[-by:], np.full(min(-by, row.size), row[-1])])
     )
 
 

@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from loomlight.signal.wheel_pattern import Row, Turns, Whole
 from loomlight.signal.wheel_reading import WheelReading
+from loomlight.signal.wheel_teeth import Row, Whole
+from loomlight.signal.wheel_turns import Turns
 
 Mask = npt.NDArray[np.bool_]
 

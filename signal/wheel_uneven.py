@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.samples import Times
-from loomlight.signal.wheel_pattern import Row
+from loomlight.signal.wheel_teeth import Row
 
 Mask = npt.NDArray[np.bool_]
 

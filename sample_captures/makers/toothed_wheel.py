@@ -221,7 +221,10 @@ def _standing(wheel: _Wheel, first: int, last: int) -> tuple[Row, Row, Row]:
     heights, widths = np.asarray(wheel.heights)[teeth], np.full(teeth.size, wheel.width)
     if wheel.extra_at is not None:
         middles = np.append(middles, wheel.extra_at + 0.5)
-        heights, widths = np.append(heights, 1.0 if wheel.hall else 1.5), np.append(widths, min(0.5 * (1 - wheel.width), 0.3))
+        heights, widths = (
+            np.append(heights, 1.0 if wheel.hall else 1.5),
+            np.append(widths, min(0.5 * (1 - wheel.width), 0.3)),
+        )
         order = np.argsort(middles)
         middles, heights, widths = middles[order], heights[order], widths[order]
     angle = middles / wheel.teeth
@@ -288,7 +291,9 @@ def _spoilt(
             volts = wheel.pull_v - (wheel.pull_v - volts) * share
             truth["low_v"] = lifted
         else:
-            volts = wheel.bias_v + (volts - wheel.bias_v) * (0.06 / float(np.percentile(np.abs(volts - wheel.bias_v), 90)))
+            volts = wheel.bias_v + (volts - wheel.bias_v) * (
+                0.06 / float(np.percentile(np.abs(volts - wheel.bias_v), 90))
+            )
         return volts, ("weak signal",)
     if fault == "wrong gap":
         share = float(rng.uniform(0.2, 0.4))

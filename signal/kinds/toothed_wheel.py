@@ -19,8 +19,9 @@ from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
 from loomlight.signal.supposal import Supposer
 from loomlight.signal.wheel_cam import CamPhase, cam_phase
+from loomlight.signal.wheel_case import WheelCase
 from loomlight.signal.wheel_findings import wheel_findings
-from loomlight.signal.wheel_judge import WheelCase, judge_wheel
+from loomlight.signal.wheel_judge import judge_wheel
 from loomlight.signal.wheel_measures import wheel_measures, wheel_tracks
 from loomlight.signal.wheel_reading import WheelReading, read_wheel
 from loomlight.signal.wheel_settings import (
@@ -31,6 +32,7 @@ from loomlight.signal.wheel_settings import (
     PRACTICE,
     RUN_OUT,
     SETTINGS,
+    gaps_given,
     given_wheel,
 )
 from loomlight.signal.wheel_shape import LOW_TOOTH, SHIFTED, WheelShape, wheel_shape
@@ -71,7 +73,9 @@ RECIPE = Recipe(
 )
 
 ROLES = (
-    Role("cam", "cam sensor", "V", "Where the cam stands against the crankshaft, and whether the engine turned at all."),
+    Role(
+        "cam", "cam sensor", "V", "Where the cam stands against the crankshaft, and whether the engine turned at all."
+    ),
 )
 
 
@@ -114,7 +118,9 @@ class ToothedWheelKind:
         sanity.require_volts(channel)
         if channel.step_s is None:
             raise CannotUse(f"{channel.name!r} has no even time step. Export every sample.")
-        reading = read_wheel(channel, given_wheel(conditions), part(progress, 0.0, 0.8))
+        reading = read_wheel(
+            channel, given_wheel(conditions), part(progress, 0.0, 0.8), gaps_known=gaps_given(conditions)
+        )
         if reading is None:
             raise CannotUse(f"No sample of {channel.name!r} is a number. Repeat the capture.")
         shape = wheel_shape(reading)
@@ -186,7 +192,12 @@ def _turning_beside(cam: Channel | None) -> str:
 def _doubts(channel: Channel, reading: WheelReading) -> tuple[Doubt, ...]:
     train = reading.train
     levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
-    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels), _cut_off(channel, reading)]
+    found = [
+        sanity.unit_unknown(channel),
+        sanity.mostly_gaps(channel),
+        sanity.clipped(channel, levels),
+        _cut_off(channel, reading),
+    ]
     if reading.pitch_s is not None and channel.step_s is not None and reading.pitch_s / channel.step_s < LEAST_SAMPLES:
         found.append(
             Doubt(

@@ -1,0 +1,148 @@
+"""Edges of a toothed wheel laid on its turns."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.samples import Times
+from loomlight.signal.wheel_pattern import Wheel, gaps_of
+from loomlight.signal.wheel_teeth import Row, Teeth, Whole, chained
+
+AGREE = 0.6
+
+
+@dataclass(frozen=True, eq=False)
+class Turns:
+    """Edges laid on the wheel, turn by turn.
+
+    Attributes
+    ----------
+    times_s : ndarray, shape (turns, positions)
+        Time of each tooth's edge; not-a-number where none was seen.
+    expected_s : ndarray, shape (turns, positions)
+        Where it was seen, or would have been between its neighbours; not-a-number outside the capture.
+    whole : ndarray of bool, shape (turns,)
+        Turns that lie within the capture from begin to end.
+    extra_s : ndarray
+        Edges that lie on no tooth.
+    extra_at : ndarray
+        Their positions on the wheel, in pitches.
+    """
+
+    times_s: Row = field(repr=False)
+    expected_s: Row = field(repr=False)
+    whole: npt.NDArray[np.bool_] = field(repr=False)
+    extra_s: Times = field(repr=False)
+    extra_at: Row = field(repr=False)
+
+    @property
+    def count(self) -> int:
+        """Whole turns."""
+        return int(self.whole.sum())
+
+    @property
+    def pitch_s(self) -> Row:
+        """Length of a pitch about each position, seconds, shape (turns, positions); not-a-number outside the capture."""
+        flat = self.expected_s.ravel()
+        known = np.isfinite(flat)
+        pitch = np.full(flat.size, np.nan)
+        pitch[known] = np.gradient(flat[known])
+        return pitch.reshape(self.expected_s.shape)
+
+
+def lay_turns(teeth: Teeth, wheel: Wheel) -> Turns | None:
+    """Give each edge its turn and its position; None where the wheel's gap was never seen.
+
+    Each stretch from one gap to the next is as many turns as it is nearest to; within it edges go to the nearest position
+    by the intervals' own pitches, so that an edge lost or too many moves nothing behind it.
+    """
+    steps = wheel.positions - 1 - max(one for one in range(wheel.positions) if one not in wheel.absent)
+    firsts = _references(teeth, wheel, steps + 1)
+    if firsts is None:
+        return None
+    at = np.concatenate([[0.0], np.cumsum(np.diff(teeth.times_s) / teeth.pitch_s)])
+    place = np.empty(at.size)
+    turn0 = 0.0
+    lead = max(int(np.ceil(at[firsts[0]] / wheel.positions)), 0)
+    steps_at = np.concatenate([[0], np.cumsum(teeth.steps)]).astype(np.float64)
+    place[: firsts[0] + 1] = lead * wheel.positions + steps_at[: firsts[0] + 1] - steps_at[firsts[0]]
+    turn0 = float(lead * wheel.positions)
+    for begin, end in zip(firsts[:-1].tolist(), firsts[1:].tolist(), strict=True):
+        whole_steps = steps_at[end] - steps_at[begin]
+        if whole_steps % wheel.positions == 0 and whole_steps:
+            place[begin : end + 1] = turn0 + steps_at[begin : end + 1] - steps_at[begin]
+            turn0 += whole_steps
+            continue
+        length = at[end] - at[begin]
+        turns = max(round(length / wheel.positions), 1)
+        share = (at[begin : end + 1] - at[begin]) / length
+        place[begin : end + 1] = turn0 + share * turns * wheel.positions
+        turn0 += turns * wheel.positions
+    place[firsts[-1] :] = turn0 + steps_at[firsts[-1] :] - steps_at[firsts[-1]]
+    return _as_turns(teeth, wheel, place)
+
+
+def _references(teeth: Teeth, wheel: Wheel, steps: int) -> Whole | None:
+    """Edges that begin a turn: behind the longest gap, told from its equals by the row of teeth before it."""
+    if not wheel.absent:
+        at = np.concatenate([[0], np.cumsum(teeth.steps)])
+        wanted = np.arange(0, int(at[-1]) + 1, wheel.positions)
+        found: Whole = np.flatnonzero(np.isin(at, wanted))
+        return found if found.size else None
+    at = np.concatenate([[0], np.cumsum(teeth.steps)])
+    candidates = np.flatnonzero(teeth.steps == steps) + 1
+    if not candidates.size:
+        return None
+    scores = np.array([_gaps_agree(teeth, at, first, wheel) for first in candidates.tolist()])
+    places = at[candidates]
+    for turn in (-wheel.positions, wheel.positions):
+        # A lost tooth can look like the gap; the gap itself comes again a turn before and after.
+        nearest = np.clip(np.searchsorted(places, places + turn), 1, max(places.size - 1, 1))
+        off = [np.abs(places[np.minimum(nearest - back, places.size - 1)] - places - turn) for back in (0, 1)]
+        scores += 0.2 * (np.minimum(*off) <= 1)
+    candidates, scores = candidates[scores >= AGREE], scores[scores >= AGREE]
+    return chained(candidates, at, wheel.positions, begin=int(np.argmax(scores))) if candidates.size else None
+
+
+def _gaps_agree(teeth: Teeth, at: Whole, first: int, wheel: Wheel) -> float:
+    """Share of the gaps of the turn on either side that stand where the wheel has them."""
+    gaps = gaps_of(wheel.positions, wheel.absent)
+    if len(gaps) < 2:
+        return 1.0
+    hits = wanted = 0
+    for shift in (0, -wheel.positions):
+        for begin, length in gaps:
+            before = at[first] + shift + begin - 1
+            index = int(np.searchsorted(at, before))
+            if before < 0 or before >= at[-1]:
+                continue
+            wanted += 1
+            hits += bool(index < teeth.steps.size and at[index] == before and teeth.steps[index] == length + 1)
+    return float((hits + 0.5) / (wanted + 0.5) * min(wanted / len(gaps) / 2.0, 1.0) ** 0.25)
+
+
+def _as_turns(teeth: Teeth, wheel: Wheel, place: Row) -> Turns:
+    nearest = np.round(place).astype(np.int64)
+    away = np.abs(place - nearest)
+    turns = int(nearest[-1] // wheel.positions) + 1
+    times = np.full(turns * wheel.positions, np.nan)
+    order = np.argsort(-away, kind="stable")  # the nearest one is written last
+    times[nearest[order]] = teeth.times_s[order]
+    kept = times[nearest] == teeth.times_s
+    standing = np.ones(wheel.positions, bool)
+    standing[list(wheel.absent)] = False
+    wanted = np.tile(standing, turns)
+    on_none = ~wanted[nearest]
+    lost = ~kept
+    extra_s = np.concatenate([teeth.extra_s, teeth.times_s[lost | (on_none & kept)]])
+    numbers = np.arange(times.size, dtype=np.float64)
+    seen = np.isfinite(times)
+    expected = np.interp(numbers, numbers[seen], times[seen], left=np.nan, right=np.nan)
+    extra_at = np.interp(extra_s, times[seen], numbers[seen]) % wheel.positions
+    times[~wanted] = np.nan
+    shape = (turns, wheel.positions)
+    whole = np.isfinite(expected.reshape(shape)[:, 0])
+    whole[:-1] &= np.isfinite(expected[wheel.positions :: wheel.positions])
+    whole[-1] = False
+    return Turns(times.reshape(shape), expected.reshape(shape), whole, extra_s, extra_at)
