@@ -46,6 +46,8 @@ class Sample:
 SAMPLES = (
     Sample("supply_good.h5", "supply", "", 2),
     Sample("supply_voltage_drop.h5", "supply", "voltage drop", 5),
+    Sample("toothed_wheel_good.h5", "toothed-wheel", "", 4),
+    Sample("toothed_wheel_missing_tooth.h5", "toothed-wheel", "missing tooth", 2),
 )
 
 

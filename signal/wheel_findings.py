@@ -10,15 +10,26 @@ from loomlight.signal.quantity import in_words
 from loomlight.signal.wheel_reading import Lost, WheelReading
 
 MOST_FINDINGS = 200
+SLOW_TEETH = 12
 
 
 def wheel_findings(channel: Channel, reading: WheelReading) -> list[Finding]:
     """Findings of one channel, in order of time."""
     found = [_lost(channel, one) for one in reading.lost if not one.stops]
-    spans = [(one.start_s, one.stop_s) for one in reading.lost]
+    spans = [_widened(reading, one) for one in reading.lost]
     found += _missing(channel, reading, spans)
     found += _extra(channel, reading, spans)
     return sorted(found, key=lambda one: one.start_s)
+
+
+def _widened(reading: WheelReading, lost: Lost) -> tuple[float, float]:
+    """Where a wheel comes to rest or starts, its last or first teeth are no measure for each other."""
+    if not lost.stops or reading.teeth is None:
+        return lost.start_s, lost.stop_s
+    times_s = reading.teeth.times_s
+    first = max(int(np.searchsorted(times_s, lost.start_s)) - SLOW_TEETH, 0)
+    last = min(int(np.searchsorted(times_s, lost.stop_s)) + SLOW_TEETH, times_s.size - 1)
+    return float(min(times_s[first], lost.start_s)), float(max(times_s[last], lost.stop_s))
 
 
 def _lost(channel: Channel, lost: Lost) -> Finding:

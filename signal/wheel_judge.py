@@ -1,6 +1,5 @@
 """What the findings on a toothed wheel mean."""
 
-
 from loomlight.signal.cause import verdict_of
 from loomlight.signal.examination import Doubt
 from loomlight.signal.quantity import in_words
@@ -8,6 +7,9 @@ from loomlight.signal.verdict import Verdict
 from loomlight.signal.wheel_case import WheelCase, turns_of
 from loomlight.signal.wheel_faults import beside_the_good, cam_causes, tooth_causes
 from loomlight.signal.wheel_wire import coming_and_going, is_at_battery, lost_causes, weak_causes
+
+SAID_ONLY = ("clipping", "unit unknown")
+"""Doubts about how high the signal is: they are said, and heights not judged; teeth and turns still hold."""
 
 
 def judge_wheel(case: WheelCase) -> Verdict:
@@ -23,7 +25,7 @@ def judge_wheel(case: WheelCase) -> Verdict:
         *cam_causes(case),
     ]
     notes = _notes(case)
-    unsure = [*(one for one in case.doubts if one.about != "clipping"), *([] if causes else _open_questions(case))]
+    unsure = [*(one for one in case.doubts if one.about not in SAID_ONLY), *([] if causes else _open_questions(case))]
     clean = _clean_reason(case) if not causes and not unsure else ""
     return verdict_of(causes, unsure=unsure, notes=notes, clean=clean)
 
@@ -92,7 +94,7 @@ def _open_questions(case: WheelCase) -> list[Doubt]:
 
 def _notes(case: WheelCase) -> tuple[str, ...]:
     stops = [one for one in case.reading.lost if one.stops]
-    notes = [f"{one.text} {one.do}" for one in case.doubts if one.about == "clipping"]
+    notes = [f"{one.text} {one.do}" for one in case.doubts if one.about in SAID_ONLY]
     if stops:
         notes.append(
             f"The wheel comes to rest or starts at {in_words(stops[0].start_s, 's')}: its speed shows that; no fault."
@@ -112,9 +114,12 @@ def _clean_reason(case: WheelCase) -> str:
         assert reading.teeth is not None
         return f"{reading.teeth.times_s.size} teeth pass evenly; the wheel has no gap, so its turns are not known."
     count = len(turns_of(case))
-    gap = (
-        f" its gap of {' and '.join(str(one) for one in sorted(set(reading.wheel.gaps)))} is by design"
-        if reading.wheel.absent
-        else ""
-    )
-    return f"Every tooth of the {reading.wheel.name} wheel comes at its place in {count} whole turns;{gap or ' it has no gap'}."
+    gap = _gap_words(reading.wheel.gaps)
+    return f"Every tooth of the {reading.wheel.name} wheel comes at its place in {count} whole turns;{gap}."
+
+
+def _gap_words(gaps: tuple[int, ...]) -> str:
+    if not gaps:
+        return " it has no gap"
+    sizes = " and ".join(str(one) for one in sorted(set(gaps)))
+    return f" its gap of {sizes} is by design" if len(gaps) == 1 else f" its {len(gaps)} gaps of {sizes} are by design"

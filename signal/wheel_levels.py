@@ -49,11 +49,13 @@ def pulled_to(reading: WheelReading, conditions: Conditions) -> tuple[float, str
 
 def weaknesses(reading: WheelReading, conditions: Conditions, unit: str) -> list[Weakness]:
     """What is too weak by itself, without a known-good."""
+    if unit != "V":
+        return []
     if reading.train.manner == "two levels":
         return _levels(reading, conditions)
     height = least_height(reading)
     limit = conditions.figure(LEAST_HEIGHT)
-    if height is None or limit is None or height >= limit or unit != "V":
+    if height is None or limit is None or height >= limit:
         return []
     text = (
         f"The sensor gives {in_words(height, 'V')} peak to peak at its weakest; at least {in_words(limit, 'V')} is wanted "

@@ -75,7 +75,9 @@ def _speed(reading: WheelReading) -> list[Measure]:
     if speed is None:
         if reading.pitch_s is None or reading.uneven is not None:
             return []
-        return [Measure("speed", "tooth frequency", 1.0 / reading.pitch_s, "Hz", note=IEEE_181)]
+        assert reading.teeth is not None
+        rate = float(reading.teeth.steps.sum() / (reading.teeth.times_s[-1] - reading.teeth.times_s[0]))
+        return [Measure("speed", "tooth frequency", rate, "Hz", note=IEEE_181)]
     rpm = speed[1][np.isfinite(speed[1])]
     low, middle, high = np.percentile(rpm, [2.0, 50.0, 98.0])
     note = "teeth of the crankshaft's own wheel"

@@ -19,7 +19,9 @@ STILL_PITCHES = 4.0
 STOPPING = 1.4
 """A wheel that stops makes its last intervals longer by at least this, from the tenth last to the last."""
 NEIGHBOURS = 9
-UNEVEN_SHARE = 0.25
+UNEVEN_SHARE, OFF = 0.25, 0.12
+"""Intervals that are further than the second from whole pitches are no tooth's; more than the first share: no even wheel."""
+FEW_POSITIONS = 12
 RARE, OFTEN = 0.35, 0.6
 
 
@@ -135,7 +137,7 @@ def read_wheel(
     empty = np.empty((0, 0))
     if teeth is None:
         return WheelReading(train, rising, None, given, None, (), (), "given" if given else "", None, empty, empty)
-    if seen is None and given is None and _is_uneven(teeth):
+    if (seen is None or seen.positions <= FEW_POSITIONS) and given is None and _is_uneven(teeth):
         uneven = uneven_wheel(train.at_s, train.rising)
         reading = WheelReading(train, rising, teeth, None, None, (), (), "", None, empty, empty, uneven=uneven)
         return replace(reading, lost=_lost(channel, reading, part(progress, 0.6, 1.0)))
@@ -158,7 +160,7 @@ def read_wheel(
 def _is_uneven(teeth: Teeth) -> bool:
     """Whether many intervals are no whole multiples of their neighbours'."""
     share = np.diff(teeth.times_s) / teeth.pitch_s
-    off = np.abs(share - np.round(share)) > 0.2
+    off = np.abs(share - np.round(share)) > OFF
     return float(off.mean()) + teeth.extra_s.size / teeth.times_s.size > UNEVEN_SHARE
 
 

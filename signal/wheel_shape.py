@@ -1,6 +1,6 @@
 """What is out of shape on a toothed wheel, from many turns: single teeth, run-out, the sensor's strength."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +11,7 @@ from loomlight.signal.wheel_turns import Turns
 
 Mask = npt.NDArray[np.bool_]
 
-FEWEST_TURNS = 3
+FEWEST_TURNS, MOST_TURNS = 3, 600
 SHIFTED = 0.09
 """Of a pitch: a tooth further from the middle between its neighbours is out of place (common practice, no source)."""
 LOW_TOOTH = 0.72
@@ -72,6 +72,7 @@ def wheel_shape(reading: WheelReading) -> WheelShape | None:
     turns, wheel = reading.turns, reading.wheel
     if turns is None or wheel is None or turns.count < FEWEST_TURNS:
         return None
+    reading, turns = _first_turns(reading, turns)
     whole = turns.whole
     clear = _clear_of_gaps(wheel.positions, (*wheel.absent, *reading.missing, *reading.extra))
     clear &= _rarely_beside_extra(turns, wheel.positions)
@@ -94,6 +95,25 @@ def wheel_shape(reading: WheelReading) -> WheelShape | None:
     odd = _worst_of_each_group(np.flatnonzero(moved | low | wide), shift, height, width)
     run_out, doubt = _run_out(reading, pitch, clear)
     return WheelShape(shift, height, width, odd, run_out, doubt, _strength(reading, pitch))
+
+
+def _first_turns(reading: WheelReading, turns: Turns) -> tuple[WheelReading, Turns]:
+    """At most so many turns: more say nothing that those do not."""
+    if len(turns.whole) <= MOST_TURNS:
+        return reading, turns
+    rows = slice(0, MOST_TURNS)
+    last_s = float(np.nanmax(turns.expected_s[rows]))
+    early = turns.extra_s <= last_s
+    fewer = replace(
+        turns,
+        times_s=turns.times_s[rows],
+        expected_s=turns.expected_s[rows],
+        whole=turns.whole[rows],
+        extra_s=turns.extra_s[early],
+        extra_at=turns.extra_at[early],
+    )
+    widths = reading.widths[rows] if reading.widths.size else reading.widths
+    return replace(reading, turns=fewer, heights=reading.heights[rows], widths=widths), fewer
 
 
 def _clear_of_gaps(positions: int, absent: tuple[int, ...]) -> Mask:

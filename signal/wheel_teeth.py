@@ -1,6 +1,6 @@
 """Edges of a toothed wheel as teeth, and the wheel's pattern learnt from the intervals between them."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +17,8 @@ LEAST_TURNS = 2
 COVERED = 0.3
 """Of the capture lies in whole turns of the pattern, or it is none."""
 MOST_POSITIONS = 400
+MOST_LEARNT = 20_000
+"""Teeth that a pattern is learnt from."""
 VOTE_SHARE, LEAST_VOTE_SHARE = 0.7, 0.4
 """A turn that is voted for this often beside the best is taken where it is the shorter; a common wheel with fewer, too."""
 PRESENT = 0.5
@@ -78,6 +80,11 @@ def teeth_of(edges_s: Times) -> Teeth | None:
 
 def learnt(teeth: Teeth) -> Wheel | None:
     """The pattern that the turns have in common; None without gaps, or with fewer than two turns."""
+    if teeth.steps.size > MOST_LEARNT:
+        steps = slice(0, MOST_LEARNT)
+        teeth = replace(
+            teeth, times_s=teeth.times_s[: MOST_LEARNT + 1], pitch_s=teeth.pitch_s[steps], steps=teeth.steps[steps]
+        )
     at = np.concatenate([[0], np.cumsum(teeth.steps)])
     gap = np.flatnonzero((teeth.steps >= 2) & (teeth.steps <= GAP_MOST + 1))
     if gap.size < 2:
@@ -147,15 +154,16 @@ def chained(candidates: Whole, at: Whole, positions: int, *, begin: int = 0) -> 
 
 
 def _one_way(candidates: Whole, at: Whole, positions: int) -> Whole:
-    kept = [0]
+    kept, here = [0], 0
     while True:
-        apart = at - at[kept[-1]]
-        ahead = apart > 0.6 * positions
-        if not ahead.any():
+        first = int(np.searchsorted(at, at[here] + 0.6 * positions, side="right"))
+        if first >= at.size:
             return candidates[kept]
-        whole = np.abs(apart / positions - np.round(apart / positions)) * positions <= 2.0
-        near = ahead & whole & (apart < 4.5 * positions)
-        kept.append(int(np.argmax(near if near.any() else ahead)))
+        last = max(int(np.searchsorted(at, at[here] + 4.5 * positions)), first + 1)
+        turns = (at[first:last] - at[here]) / positions
+        whole = np.abs(turns - np.round(turns)) * positions <= 2.0
+        here = first + (int(np.argmax(whole)) if whole.any() else 0)
+        kept.append(here)
 
 
 def _usual(apart: Row) -> Row:

@@ -94,7 +94,7 @@ def _references(teeth: Teeth, wheel: Wheel, steps: int) -> Whole | None:
     candidates = np.flatnonzero(teeth.steps == steps) + 1
     if not candidates.size:
         return None
-    scores = np.array([_gaps_agree(teeth, at, first, wheel) for first in candidates.tolist()])
+    scores = _gaps_agree(teeth, at, candidates, wheel)
     places = at[candidates]
     for turn in (-wheel.positions, wheel.positions):
         # A lost tooth can look like the gap; the gap itself comes again a turn before and after.
@@ -105,21 +105,21 @@ def _references(teeth: Teeth, wheel: Wheel, steps: int) -> Whole | None:
     return chained(candidates, at, wheel.positions, begin=int(np.argmax(scores))) if candidates.size else None
 
 
-def _gaps_agree(teeth: Teeth, at: Whole, first: int, wheel: Wheel) -> float:
-    """Share of the gaps of the turn on either side that stand where the wheel has them."""
+def _gaps_agree(teeth: Teeth, at: Whole, firsts: Whole, wheel: Wheel) -> Row:
+    """Share of the gaps of the turn on either side that stand where the wheel has them, for each edge that may begin one."""
     gaps = gaps_of(wheel.positions, wheel.absent)
     if len(gaps) < 2:
-        return 1.0
-    hits = wanted = 0
+        return np.ones(firsts.size)
+    hits, wanted = np.zeros(firsts.size), np.zeros(firsts.size)
     for shift in (0, -wheel.positions):
         for begin, length in gaps:
-            before = at[first] + shift + begin - 1
-            index = int(np.searchsorted(at, before))
-            if before < 0 or before >= at[-1]:
-                continue
-            wanted += 1
-            hits += bool(index < teeth.steps.size and at[index] == before and teeth.steps[index] == length + 1)
-    return float((hits + 0.5) / (wanted + 0.5) * min(wanted / len(gaps) / 2.0, 1.0) ** 0.25)
+            before = at[firsts] + shift + begin - 1
+            inside = (before >= 0) & (before < at[-1])
+            index = np.clip(np.searchsorted(at, before), 0, teeth.steps.size - 1)
+            wanted += inside
+            hits += inside & (at[index] == before) & (teeth.steps[index] == length + 1)
+    share: Row = (hits + 0.5) / (wanted + 0.5) * np.minimum(wanted / len(gaps) / 2.0, 1.0) ** 0.25
+    return share
 
 
 def _as_turns(teeth: Teeth, wheel: Wheel, place: Row) -> Turns:

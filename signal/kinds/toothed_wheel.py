@@ -126,7 +126,7 @@ class ToothedWheelKind:
         shape = wheel_shape(reading)
         cam = conditions.beside("cam")
         phase = cam_phase(reading, cam, part(progress, 0.8, 1.0)) if cam is not None else None
-        unit = channel.unit or "V"
+        unit = channel.unit or ""
         return WheelExamination(
             channel=channel,
             findings=tuple(wheel_findings(channel, reading)),
@@ -165,7 +165,7 @@ class ToothedWheelKind:
             doubts=suspect.doubts,
             conditions=conditions,
             turning_beside=turning,
-            unit=suspect.channel.unit or "V",
+            unit=suspect.channel.unit or "",
         )
         progress(1.0)
         return Judgement(suspect.findings, judge_wheel(case))
