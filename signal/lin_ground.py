@@ -4,6 +4,7 @@ Seen from the commander's side both are the same resistance in the driver's way.
 tells them apart: behind a joint it stays at 0 V, behind a bad ground it rises with what the driver sinks.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -167,6 +168,9 @@ def _bad_ground(ground: OwnGround, top_v: float, caveats: tuple[str, ...]) -> Ve
         (*reasons, *caveats),
         next_step="Follow that node's ground wire to its ground point: measure the drop along it with the node working, clean "
         "and tighten, and repeat the capture.",
+        series_ohm=ohms.best if ground.rise_v > SOUND_GROUND_V else None,
+        series_ohm_low=ohms.low if ground.rise_v > SOUND_GROUND_V else None,
+        series_ohm_high=ohms.high if ground.rise_v > SOUND_GROUND_V and math.isfinite(ohms.high) else None,
         picture=PICTURE,
     )
 

@@ -1,11 +1,14 @@
 """Faults that may be supposed on a known-good, to see what they would look like."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Examination
+from loomlight.signal.lineup import LineUp
 from loomlight.signal.quantity import in_words
+from loomlight.signal.verdict import Verdict
 
 
 @dataclass(frozen=True)
@@ -41,16 +44,35 @@ class SupposedFault:
         Who sits behind the fault: ``"responder 0x21"``.
     unit : str
         The supposal's unit.
+    before : bool
+        Whether it is looked at from before the fault instead of from behind it.
     """
 
     kind: str
     size: float | None = None
     beyond: tuple[str, ...] = ()
     unit: str = ""
+    before: bool = False
 
     def in_words(self) -> str:
         """For a lane's head."""
         return self.kind if self.size is None else f"{self.kind} of {in_words(self.size, self.unit)}"
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """What a verdict's figures predict.
+
+    Attributes
+    ----------
+    fault : SupposedFault
+        With the verdict's figure.
+    picture : callable
+        Begin and end on the suspect's axis (seconds) to the predicted channel on the same axis; raises `CannotUse`.
+    """
+
+    fault: SupposedFault
+    picture: Callable[[float, float], Channel]
 
 
 @dataclass(frozen=True)
@@ -68,9 +90,16 @@ class Supposer:
     picture : callable
         An examined known-good, the fault, begin and end on its axis (seconds) to the channel as the fault would leave it;
         raises `CannotUse` with the reason where it cannot.
+    fitted : callable or None
+        The suspect's examination, the known-good's, the line-up and the verdict to what the verdict's figures predict for the
+        capture itself; None where that is no fault that can be drawn.
+    longest_s : float
+        The longest stretch that is worked out at a time, seconds.
     """
 
     faults: tuple[Supposal, ...]
     beyond: Callable[[Examination], tuple[str, ...]]
     ready: Callable[[Examination], bool]
     picture: Callable[[Examination, SupposedFault, float, float], Channel]
+    fitted: Callable[[Examination, Examination | None, LineUp | None, Verdict], Fitted | None] | None = None
+    longest_s: float = math.inf

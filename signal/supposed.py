@@ -13,14 +13,19 @@ from loomlight.signal.lin_parts import COMMANDER, talks_of
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import FloatSamples
 from loomlight.signal.spans import Spans, common, spans_of
-from loomlight.signal.supposal import Supposal, SupposedFault, Supposer
+from loomlight.signal.supposal import Supposal, SupposedFault
 
+SERIES, OPEN, GROUND, BATTERY = "series resistance", "open", "short to ground", "short to battery"
+PULL_UP, NODE_GROUND = "lost commander pull-up", "bad ground of a responder"
 FAULTS = (
-    Supposal("series resistance", "Ω", 2200.0),
-    Supposal("open"),
-    Supposal("short to ground", "Ω", 10.0),
-    Supposal("short to battery", "Ω", 10.0),
+    Supposal(SERIES, "Ω", 2200.0),
+    Supposal(OPEN),
+    Supposal(GROUND, "Ω", 10.0),
+    Supposal(BATTERY, "Ω", 10.0),
+    Supposal(PULL_UP),
+    Supposal(NODE_GROUND, "Ω", 330.0),
 )
+SIZED = frozenset(one.name for one in FAULTS if one.unit)
 SOLVE_S = 1e-6
 LONGEST_S = 0.1
 """What is solved at a time: some half second of work."""
@@ -68,29 +73,79 @@ def supposed(good: Examination, fault: SupposedFault, start_s: float, stop_s: fl
         raise CannotUse(
             f"Zoom in to {in_words(LONGEST_S, 's')} or less: what is supposed is worked out for what is in sight."
         )
-    if fault.kind != "open" and not (fault.size is not None and fault.size > 0):
-        raise CannotUse(f"A resistance must be above 0 Ω, got {fault.size}.")
     begin_s = start_s - LEAD_S
-    drivers = [
-        Driver("far" if talker in fault.beyond else "near", low_v, (spans - begin_s).tolist(), slope_s=SLOPE_S)
-        for talker, low_v, spans in _talks(line, traffic, begin_s, stop_s)
-        if not (fault.kind == "open" and talker in fault.beyond)  # it hears no header and does not answer
-    ]
-    count = round((stop_s - begin_s) / SOLVE_S)
-    _, far = simulate(_bus(line, fault), drivers, series_ohm=_joint(fault), step_s=SOLVE_S, count=count)
-    lead = round(LEAD_S / SOLVE_S)
-    return Channel(
-        name=f"supposed: {fault.in_words()}",
-        unit="V",
-        samples=FloatSamples(far[lead:].astype(np.float32)),
-        start_s=start_s,
-        step_s=SOLVE_S,
-        history=(f"worked out from {good.channel.name} through the circuit model",),
+    talks = talks_in(line, traffic, begin_s, stop_s)
+    return sent_through(
+        talks, line, fault, start_s, stop_s, name=f"supposed: {fault.in_words()}", source=good.channel.name
     )
 
 
-def _talks(line: LineReading, traffic: LinTraffic, start_s: float, stop_s: float) -> list[tuple[str, float, Spans]]:
-    """Talker, the level where it puts the line, and its dominant stretches."""
+Talks = list[tuple[str, float, Spans]]
+"""Talker, the level where it puts the line, and its dominant stretches."""
+
+
+def sent_through(
+    talks: Talks,
+    line: LineReading,
+    fault: SupposedFault,
+    start_s: float,
+    stop_s: float,
+    *,
+    name: str,
+    source: str,
+    near_f: float = 0.0,
+) -> Channel:
+    """Traffic sent through the circuit model with a fault in it.
+
+    Parameters
+    ----------
+    talks : list of (str, float, ndarray)
+        Who drives when, from `LEAD_S` before the stretch on.
+    line : LineReading
+        Whose supply and resting level the bus has.
+    fault : SupposedFault
+        What is in it.
+    start_s, stop_s : float
+        The stretch, at most `LONGEST_S`.
+    name, source : str
+        Of the new channel, and of the one that it is worked out from.
+    near_f : float
+        Capacitance on the commander's side, farads; 0 for a usual one.
+
+    Raises
+    ------
+    CannotUse
+        If the fault's size is missing or not above 0.
+    """
+    if fault.kind in SIZED and not (fault.size is not None and fault.size > 0):
+        raise CannotUse(f"A resistance must be above 0 Ω, got {fault.size}.")
+    begin_s = start_s - LEAD_S
+    drivers = [
+        Driver(
+            "far" if talker in fault.beyond else "near",
+            low_v,
+            (spans - begin_s).tolist(),
+            slope_s=SLOPE_S,
+            ground_ohm=(fault.size or 0.0) if fault.kind == NODE_GROUND and talker in fault.beyond else 0.0,
+        )
+        for talker, low_v, spans in talks
+        if not (fault.kind == OPEN and talker in fault.beyond)  # it hears no header and does not answer
+    ]
+    count = round((stop_s - begin_s) / SOLVE_S)
+    near, far = simulate(_bus(line, fault, near_f), drivers, series_ohm=_joint(fault), step_s=SOLVE_S, count=count)
+    seen = near if fault.before else far
+    return Channel(
+        name=name,
+        unit="V",
+        samples=FloatSamples(seen[round(LEAD_S / SOLVE_S) :].astype(np.float32)),
+        start_s=start_s,
+        step_s=SOLVE_S,
+        history=(f"worked out from {source} through the circuit model",),
+    )
+
+
+def talks_in(line: LineReading, traffic: LinTraffic, start_s: float, stop_s: float) -> Talks:
+    """What one channel shows of who drives when, within a stretch."""
     frames = [frame for frame in traffic.frames if frame.stop_s > start_s and frame.start_s < stop_s]
     said: dict[str, list[tuple[float, float]]] = {}
     for frame in frames:
@@ -107,12 +162,15 @@ def _talks(line: LineReading, traffic: LinTraffic, start_s: float, stop_s: float
     return found
 
 
-def _bus(line: LineReading, fault: SupposedFault) -> LinBus:
+def _bus(line: LineReading, fault: SupposedFault, near_f: float) -> LinBus:
     assert line.supply is not None
     assert line.recessive_v is not None
     battery_v = line.supply.volts + SUPPLY_DIODE_V
-    to_v = {"short to ground": 0.0, "short to battery": battery_v}.get(fault.kind)
+    to_v = {GROUND: 0.0, BATTERY: battery_v}.get(fault.kind)
+    usual = LinBus()
     return LinBus(
+        commander_ohm=OPEN_OHM if fault.kind == PULL_UP else usual.commander_ohm,
+        near_f=near_f or usual.near_f,
         battery_v=battery_v,
         supply_diode_v=SUPPLY_DIODE_V,
         pull_up_diode_v=max(line.supply.volts - line.recessive_v, 0.0),
@@ -121,13 +179,11 @@ def _bus(line: LineReading, fault: SupposedFault) -> LinBus:
 
 
 def _joint(fault: SupposedFault) -> float:
-    if fault.kind == "series resistance":
+    if fault.kind == SERIES:
         return fault.size or JOINT_OHM
-    return OPEN_OHM if fault.kind == "open" else JOINT_OHM
+    return OPEN_OHM if fault.kind == OPEN else JOINT_OHM
 
 
-def _ready(good: Examination) -> bool:
+def ready(good: Examination) -> bool:
+    """Whether frames were read that can be sent again."""
     return bool(good.frames)
-
-
-SUPPOSER = Supposer(FAULTS, talkers_of, _ready, supposed)

@@ -21,6 +21,7 @@ from loomlight.signal.lin_dropouts import dropouts, with_sharp_ends
 from loomlight.signal.lin_evidence import evidence_of
 from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
 from loomlight.signal.lin_findings import dropout_findings, own_findings
+from loomlight.signal.lin_fitted import SUPPOSER
 from loomlight.signal.lin_frame_rows import frame_rows
 from loomlight.signal.lin_ground import ROLE
 from loomlight.signal.lin_judge import judge_lin
@@ -33,7 +34,6 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
 from loomlight.signal.supposal import Supposer
-from loomlight.signal.supposed import SUPPOSER
 
 FEWEST_EDGES = 20
 RECEIVER = "LIN 2.2 parameters 17 and 18; ISO 17987-4"

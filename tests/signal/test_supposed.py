@@ -82,6 +82,8 @@ def test_words_and_talkers(good: LinExamination) -> None:
         "open",
         "short to ground of 2.2 kΩ",
         "short to battery of 2.2 kΩ",
+        "lost commander pull-up",
+        "bad ground of a responder of 2.2 kΩ",
     ]
     assert "commander" not in talkers_of(good)
     assert "response 0x21" in talkers_of(good)

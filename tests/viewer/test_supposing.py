@@ -63,3 +63,25 @@ def test_it_is_drawn_under_the_capture(
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):
         qtbot.mouseClick(page.run_button, Qt.MouseButton.LeftButton)
     assert not any(key.startswith("supposed") for key in keys())
+
+
+def test_what_the_verdict_predicts_is_drawn_over_the_suspect(window: Window, qtbot: QtBot, stick: Path) -> None:
+    page = window.compare_page
+    assert not page.supposing.fitted_button.isEnabled()
+    window.open_files([stick / "before.csv"])
+    qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
+    window.go_to(2)
+    with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):
+        qtbot.mouseClick(page.run_button, Qt.MouseButton.LeftButton)
+    before, count = page.panel.lanes.view(), len(page.panel.lanes.lanes)
+    assert page.supposing.fitted_button.isEnabled()
+    qtbot.mouseClick(page.supposing.fitted_button, Qt.MouseButton.LeftButton)
+
+    def names() -> list[str]:
+        return [trace.label for trace in page.panel.lanes.lanes[0].traces]
+
+    qtbot.waitUntil(
+        lambda: any(name.startswith("as fitted: series resistance of") for name in names()), timeout=SLOW_MS
+    )
+    assert len(page.panel.lanes.lanes) == count  # over the capture, in no lane of its own
+    assert page.panel.lanes.view() == pytest.approx(before)

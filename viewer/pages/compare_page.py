@@ -120,6 +120,7 @@ class ComparePage(QWidget):
         buttons.addWidget(self.export_button)
         buttons.addWidget(self.keep_button)
         buttons.addWidget(self.supposing.button)
+        buttons.addWidget(self.supposing.fitted_button)
         side = QWidget()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)

@@ -1,6 +1,7 @@
 """A supposed fault under the comparison at hand."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QPushButton, QWidget
@@ -10,7 +11,7 @@ from loomlight.signal.examination import Examination
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.progress import Progress
 from loomlight.signal.pyramid import pyramid_of
-from loomlight.signal.supposal import SupposedFault, Supposer
+from loomlight.signal.supposal import Fitted, SupposedFault, Supposer
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.lanes.specs import Lane, Trace
@@ -46,12 +47,16 @@ class Supposing(QObject):
         self.button = QPushButton("Suppose…")
         self.button.setToolTip("What would the wire look like with some fault? Drawn under the capture")
         self.button.clicked.connect(self.ask)
+        self.fitted_button = QPushButton("As fitted")
+        self.fitted_button.setToolTip("What the verdict's figures predict, drawn over the capture")
+        self.fitted_button.clicked.connect(self.show_fitted)
         self.renew()
 
     def renew(self) -> None:
         """Another comparison is shown: what was being worked out belongs to the one before."""
         self.aside.cancel()
         self.button.setEnabled(self._looked() is not None)
+        self.fitted_button.setEnabled(self._fitted() is not None)
 
     def ask(self) -> None:
         """Ask for a fault, and show it."""
@@ -80,6 +85,31 @@ class Supposing(QObject):
             return Lane(channel.name, (trace,), lanes[0].lines, unit="V")
 
         self.aside.run(work, lambda lane: self._show((*lanes, lane), view), self.failed.emit)
+
+    def show_fitted(self) -> None:
+        """Draw what the verdict's figures predict over the suspect's lane, for the middle of what is in sight."""
+        fitted, drawn, supposer = self._fitted(), self._desk.drawn, self._supposer()
+        if fitted is None or drawn is None or supposer is None:
+            return
+        lanes, view = compare_lanes(drawn), self._view()
+        suspect = drawn.comparison.suspect
+        first_s, last_s = max(view[0], suspect.start_s), min(view[1], suspect.stop_s)
+        spare_s = max(last_s - first_s - supposer.longest_s, 0.0) / 2
+
+        def work(progress: Progress) -> Lane:
+            channel = fitted.picture(first_s + spare_s, last_s - spare_s)
+            trace = Trace(channel, pyramid_of(channel.samples, progress), "other", channel.name)
+            return replace(lanes[0], traces=(*lanes[0].traces, trace))
+
+        self.aside.run(work, lambda lane: self._show((lane, *lanes[1:]), view), self.failed.emit)
+
+    def _fitted(self) -> Fitted | None:
+        """What the verdict predicts, where it is a fault that can be drawn."""
+        supposer, drawn = self._supposer(), self._desk.drawn
+        if supposer is None or supposer.fitted is None or drawn is None or drawn.comparison.looked is None:
+            return None
+        found = drawn.comparison
+        return supposer.fitted(drawn.comparison.looked, found.good_looked, found.lineup, found.verdict)
 
     def _supposer(self) -> Supposer | None:
         return kind_named(self._desk.drawn.comparison.kind).supposer if self._desk.drawn is not None else None
