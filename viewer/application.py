@@ -8,18 +8,19 @@ from typing import TYPE_CHECKING
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.storage.library import Library
-from loomlight.storage.places import library_folder
+from loomlight.storage.places import LIBRARY_VARIABLE, library_folder
 from loomlight.viewer.log import logged, start_log
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QApplication
 
-TEXT_POINTS = 10.5
 SCREEN_VARIABLES = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
 
 
 def dress(application: "QApplication") -> None:
     """One look on every system, and text that is read at arm's length."""
+    from loomlight.viewer.looks import TEXT_POINTS
+
     application.setStyle("Fusion")
     font = application.font()
     font.setPointSizeF(TEXT_POINTS)
@@ -50,7 +51,9 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     application.setApplicationName("Loomlight")
     application.setDesktopFileName("loomlight")
     dress(application)
-    window = Window(Library(library_folder()), Settings())
+    settings = Settings()
+    chosen = os.environ.get(LIBRARY_VARIABLE) is None and settings.library_folder
+    window = Window(Library(chosen or library_folder()), settings)
 
     def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
         window.strip.say(f"✗  {logged(error.with_traceback(trace))}")

@@ -21,6 +21,7 @@ from loomlight.viewer.message_strip import MessageStrip
 from loomlight.viewer.opening import Opening
 from loomlight.viewer.pages.captures_page import CapturesPage
 from loomlight.viewer.setting_up import SettingUp
+from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
 
 
@@ -30,8 +31,17 @@ class CaptureActions(QObject):
     failed = Signal(object)
     page_wanted = Signal()
 
-    def __init__(self, desk: Desk, opening: Opening, page: CapturesPage, strip: MessageStrip, parent: QWidget) -> None:
+    def __init__(
+        self,
+        desk: Desk,
+        opening: Opening,
+        page: CapturesPage,
+        strip: MessageStrip,
+        settings: Settings,
+        parent: QWidget,
+    ) -> None:
         super().__init__(parent)
+        self._settings = settings
         self._desk, self._page, self._strip, self._window = desk, page, strip, parent
         self._opening = opening
         self._joining = Aside(self)
@@ -56,7 +66,7 @@ class CaptureActions(QObject):
         assert self.theme is not None
         channel = opened.capture.channels[place]
         taken = [one.name for one in opened.capture.channels if one is not channel]
-        dialog = ChannelSetupDialog(channel, taken, self.theme, self._window)
+        dialog = ChannelSetupDialog(channel, taken, self.theme, self._window, probe_factor=self._settings.probe_factor)
         dialog.failed.connect(self._strip.say_error)
         is_agreed = dialog.exec() == ChannelSetupDialog.DialogCode.Accepted
         setup = dialog.setup() if is_agreed else stored_of(channel)[1]

@@ -1,6 +1,7 @@
 """Set a channel up: name, probe, current clamp, sign, offset, with the picture of what comes of it."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
@@ -31,6 +32,7 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
+from loomlight.viewer.looks import in_letters
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.typed_number import typed_number
 from loomlight.viewer.wording import reach_text
@@ -50,8 +52,16 @@ class ChannelSetupDialog(QDialog):
 
     failed = Signal(object)
 
-    def __init__(self, channel: Channel, taken: Sequence[str], theme: Theme, parent: QWidget | None = None) -> None:
-        """``taken`` are the names of the capture's other channels."""
+    def __init__(
+        self,
+        channel: Channel,
+        taken: Sequence[str],
+        theme: Theme,
+        parent: QWidget | None = None,
+        *,
+        probe_factor: float = 1.0,
+    ) -> None:
+        """``taken`` are the names of the capture's other channels; a channel as it was read begins with ``probe_factor``."""
         super().__init__(parent)
         self._stored, setup = stored_of(channel)
         self._key, self._taken = setup.channel, frozenset(taken)
@@ -81,7 +91,7 @@ class ChannelSetupDialog(QDialog):
         self._reach = QLabel()
         self._reach.setWordWrap(True)
         self._build()
-        self._fill(setup)
+        self._fill(replace(setup, factor=probe_factor) if setup.is_plain else setup)
         self._connect()
         self._aside.run(lambda progress: pyramid_of(self._stored.samples, progress), self._take, self.failed.emit)
         self.show_setup()
@@ -104,7 +114,7 @@ class ChannelSetupDialog(QDialog):
         hint.setWordWrap(True)
         hint.setObjectName("quiet")
         side = QWidget()
-        side.setFixedWidth(340)
+        side.setFixedWidth(in_letters(340))
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(form)

@@ -38,6 +38,7 @@ def _button(text: str, tip: str, act: Callable[[], object], *, main: bool) -> QP
     button.clicked.connect(lambda: act())
     if main:
         button.setObjectName("main")
+    button.setProperty("action", False)  # each stands somewhere else, too
     return button
 
 

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QProgressBar,
     QPushButton,
+    QSizePolicy,
     QStackedLayout,
     QVBoxLayout,
     QWidget,
@@ -47,8 +48,7 @@ class JobOutput(QWidget):
         self._folder: JobFolder | None = None
         self.aside = Aside(self)
         self.report_button = QPushButton("Report")
-        self.report_button.setToolTip("Make the report for the customer: PDF or HTML, into the job's folder (Ctrl+R)")
-        self.report_button.setShortcut("Ctrl+R")
+        self.report_button.setToolTip("Make the report for the customer: PDF or HTML, into the job's folder")
         self.pack_button = QPushButton("Pack to send")
         self.pack_button.setToolTip("Make one zip file of the job, beside its folder")
         self._progress = QProgressBar()
@@ -63,7 +63,7 @@ class JobOutput(QWidget):
             for part in parts:
                 row.addWidget(part, 1)
             self._stack.addWidget(row_widget)
-        self.setFixedHeight(48)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.report_button.clicked.connect(self.ask_report)
         self.pack_button.clicked.connect(self.ask_pack)
         self.give_up_button.clicked.connect(self._give_up)

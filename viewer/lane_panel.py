@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 from typing import Protocol
 
-from PySide6.QtCore import QPoint, Qt, Signal
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtCore import QPoint, Signal
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
 from loomlight.signal.finding import Finding
@@ -97,8 +96,6 @@ class LanePanel(QWidget):
         self.fold_button.toggled.connect(self._show_folded)
         self.tools.keys_wanted.connect(self.show_keys)
         self.tools.menu_wanted.connect(self._show_chosen_menu)
-        keys = QShortcut(QKeySequence(Qt.Key.Key_F1), self, self.show_keys)
-        keys.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
     def show_lanes(
         self,
@@ -176,8 +173,9 @@ class LanePanel(QWidget):
 
     def show_keys(self) -> None:
         """List all keys and gestures, beside the work."""
-        if self._keys is None:
-            self._keys = KeyList(self)
+        if self._keys is not None:
+            self._keys.deleteLater()
+        self._keys = KeyList(self)  # anew: keys may have been changed
         self._keys.show()
         self._keys.raise_()
 

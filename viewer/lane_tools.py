@@ -6,6 +6,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QToolButton, QWidget
 
 from loomlight.viewer.flow_row import FlowRow
+from loomlight.viewer.lanes.lane_keys import LANE_ACTS, keys_text
 from loomlight.viewer.lanes.lane_stack import LaneStack
 
 
@@ -20,23 +21,46 @@ class LaneTools(QWidget):
         self._lanes = lanes
         self._row = FlowRow(self)
         tip = "Lay all bits, frames or cycles over one another; press again for the lanes"
+        self._tips: list[tuple[QToolButton, str, str, str]] = []
         self.fold_button = self._add("Folded", tip, lambda: None)
         self.fold_button.setCheckable(True)
-        self._add("All", "Show the whole capture (Home, or double-click)", lanes.fit)
-        self._add("+", "Zoom in (+, turn the wheel, or pinch)", lambda: lanes.zoom(0.5), name="Zoom in")
-        self._add("−", "Zoom out (-)", lambda: lanes.zoom(2.0), name="Zoom out")
-        self._add("Box", "The next drag draws a box to zoom into (B, or hold Shift)", lanes.begin_box)
-        self._back = self._add("◀", "The view before (Backspace)", lanes.back, name="View before")
-        self._forward = self._add("▶", "The view after (Shift+Backspace)", lanes.forward, name="View after")
+        self._add("All", "Show the whole capture", lanes.fit, act_name="show all", hand="double-click")
+        self._add("+", "Zoom in", lambda: lanes.zoom(0.5), name="Zoom in", act_name="zoom in", hand="wheel, pinch")
+        self._add("−", "Zoom out", lambda: lanes.zoom(2.0), name="Zoom out", act_name="zoom out")
         self._add(
-            "Cursors", "Set time cursors A and B, or take them away (C); drag them to measure", lanes.toggle_cursors
+            "Box",
+            "The next drag draws a box to zoom into",
+            lanes.begin_box,
+            act_name="draw a box to zoom into",
+            hand="Shift and drag",
+        )
+        self._back = self._add("◀", "The view before", lanes.back, name="View before", act_name="the view before")
+        self._forward = self._add("▶", "The view after", lanes.forward, name="View after", act_name="the view after")
+        self._add(
+            "Cursors",
+            "Set time cursors A and B, or take them away; drag them to measure",
+            lanes.toggle_cursors,
+            act_name="set time cursors A and B, or take them away",
         )
         self._add(
-            "Levels", "Set level cursors C and D in the chosen lane, or take them away (L)", lanes.toggle_level_cursors
+            "Levels",
+            "Set level cursors C and D in the chosen lane, or take them away",
+            lanes.toggle_level_cursors,
+            act_name="set level cursors C and D, or take them away",
         )
         if lanes.takes_notes:
-            self._add("Note", "Place a note: press, then click what it is about (N)", lanes.begin_note)
-            self._add("Mark", "Mark a stretch of time: press, then drag over it (M)", lanes.begin_stretch)
+            self._add(
+                "Note",
+                "Place a note: press, then click what it is about",
+                lanes.begin_note,
+                act_name="place a note at cursor A",
+            )
+            self._add(
+                "Mark",
+                "Mark a stretch of time: press, then drag over it",
+                lanes.begin_stretch,
+                act_name="mark the stretch between the cursors",
+            )
         self.lane_button = self._add(
             "Lane",
             "Move, hide, lay over, scale: the chosen lane's menu (or its right mouse button)",
@@ -47,10 +71,29 @@ class LaneTools(QWidget):
         lanes.view_changed.connect(self._show_steps)
         self._show_steps()
 
-    def _add(self, text: str, tip: str, act: Callable[[], object], *, name: str = "") -> QToolButton:
+    def _add(
+        self,
+        text: str,
+        tip: str,
+        act: Callable[[], object],
+        *,
+        name: str = "",
+        act_name: str = "",
+        hand: str = "",
+    ) -> QToolButton:
+        """``act_name`` names the act of the keyboard, ``hand`` says how mouse and fingers do the same."""
         button = _button(text, tip, act, name)
         self._row.addWidget(button)
+        self._tips.append((button, tip, act_name, hand))
+        self.renew_tips()
         return button
+
+    def renew_tips(self) -> None:
+        """Show in the tooltips the keys as they are now."""
+        for button, tip, act_name, hand in self._tips:
+            keys = keys_text(LANE_ACTS[act_name]) if act_name else ""
+            told = ", ".join(one for one in (keys, hand) if one)
+            button.setToolTip(f"{tip} ({told})" if told else tip)
 
     def add_switch(self, text: str, tip: str) -> QToolButton:
         """A button that stays pressed, at the end."""

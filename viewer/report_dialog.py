@@ -1,31 +1,24 @@
 """What a report needs beside the job: business details, paper, kind of file; remembered for next time."""
 
-from pathlib import Path
-
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
-    QFileDialog,
     QFormLayout,
-    QHBoxLayout,
     QLabel,
-    QLineEdit,
-    QPlainTextEdit,
-    QPushButton,
     QVBoxLayout,
     QWidget,
 )
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.viewer.business import business_of
+from loomlight.viewer.business_form import BusinessForm
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.report import Form, Paper
 from loomlight.viewer.report_blocks import Business
-from loomlight.viewer.settings import Details, Settings
+from loomlight.viewer.settings import Settings
 
 PAPERS: tuple[tuple[str, Paper], ...] = (("A4", "a4"), ("Letter", "letter"))
 FORMS: tuple[tuple[str, Form], ...] = (("PDF, to print or send", "pdf"), ("HTML, for a browser", "html"))
-PICTURES = "Pictures (*.png *.jpg *.jpeg)"
 
 
 class ReportDialog(QDialog):
@@ -36,12 +29,7 @@ class ReportDialog(QDialog):
         self._settings = settings
         self.setWindowTitle("Report")
         self.setMinimumWidth(620)
-        details = settings.details
-        self.name, self.contact = QLineEdit(details.name), QLineEdit(details.contact)
-        self.tax_number, self.logo = QLineEdit(details.tax_number), QLineEdit(details.logo)
-        self.address = QPlainTextEdit(details.address)
-        self.address.setFixedHeight(92)
-        self.address.setTabChangesFocus(True)
+        self.details = BusinessForm(settings.details)
         self.paper, self.form = ChoiceBox(), ChoiceBox()
         self.paper.addItems([text for text, _ in PAPERS])
         self.paper.setCurrentIndex([paper for _, paper in PAPERS].index(settings.paper))
@@ -53,26 +41,10 @@ class ReportDialog(QDialog):
         self._build()
 
     def _build(self) -> None:
-        logo = QHBoxLayout()
-        logo.addWidget(self.logo, 1)
-        choose = QPushButton("Choose")
-        choose.setToolTip("Choose a PNG or JPEG picture")
-        choose.clicked.connect(self._choose_logo)
-        logo.addWidget(choose)
         rows = QFormLayout()
-        for label, widget in (
-            ("Your business", self.name),
-            ("Address", self.address),
-            ("Telephone, mail", self.contact),
-            ("Tax number", self.tax_number),
-            ("Logo", logo),
-            ("Paper", self.paper),
-            ("File", self.form),
-        ):
-            if isinstance(widget, QWidget):
-                widget.setAccessibleName(label)
+        for label, widget in (("Paper", self.paper), ("File", self.form)):
+            widget.setAccessibleName(label)
             rows.addRow(QLabel(label), widget)
-        self.logo.setAccessibleName("Logo")
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
         make = buttons.button(QDialogButtonBox.StandardButton.Ok)
         make.setText("Make the report")
@@ -83,14 +55,10 @@ class ReportDialog(QDialog):
         note = QLabel("Printed at the head of your reports; may stay empty. Kept on this machine.")
         note.setWordWrap(True)
         column.addWidget(note)
+        column.addWidget(self.details)
         column.addLayout(rows)
         column.addWidget(self._problem)
         column.addWidget(buttons)
-
-    def _choose_logo(self) -> None:
-        name, _ = QFileDialog.getOpenFileName(self, "Logo", "", PICTURES)
-        if name:
-            self.logo.setText(str(Path(name)))
 
     def chosen(self) -> tuple[Paper, Form]:
         """Paper and kind of file."""
@@ -98,13 +66,7 @@ class ReportDialog(QDialog):
 
     def accept(self) -> None:
         """Keep the answers; a logo that cannot be used is told here."""
-        details = Details(
-            self.name.text(),
-            self.address.toPlainText(),
-            self.contact.text(),
-            self.tax_number.text(),
-            self.logo.text().strip(),
-        )
+        details = self.details.details()
         try:
             self.business = business_of(details)
         except LoomlightError as error:

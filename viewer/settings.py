@@ -1,6 +1,7 @@
 """The few things that are remembered from one start to the next, in a plain text file."""
 
 import json
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any, Literal
@@ -8,8 +9,14 @@ from typing import Any, Literal
 from PySide6.QtCore import QByteArray, QSettings
 
 from loomlight.viewer.lanes.arrangement import Arrangement, as_plain, from_plain
-from loomlight.viewer.theme import ThemeKey
 
+ThemeChoice = Literal["daylight", "night", "system"]
+THEME_CHOICES: tuple[ThemeChoice, ...] = ("daylight", "night", "system")
+TEXT_SIZES = (100, 125, 150, 175, 200)
+"""Percent."""
+PROBE_FACTORS = (1.0, 10.0, 100.0)
+TIME_UNITS = ("as fits", "ms", "s")
+VOLT_UNITS = ("as fits", "V", "mV")
 MOST_RECENT = 8
 MOST_ARRANGED = 60
 
@@ -35,13 +42,73 @@ class Settings:
             self._store = QSettings(QSettings.Format.IniFormat, QSettings.Scope.UserScope, "loomlight", "loomlight")
 
     @property
-    def theme(self) -> ThemeKey:
-        """Daylight unless night was chosen."""
-        return "night" if self._store.value("theme") == "night" else "daylight"
+    def file(self) -> Path:
+        """The text file that holds them."""
+        return Path(self._store.fileName())
+
+    # Looks
+
+    @property
+    def theme(self) -> ThemeChoice:
+        """Daylight unless another was chosen."""
+        return self._one_of("theme", THEME_CHOICES)
 
     @theme.setter
-    def theme(self, key: ThemeKey) -> None:
-        self._store.setValue("theme", key)
+    def theme(self, choice: ThemeChoice) -> None:
+        self._store.setValue("theme", choice)
+
+    @property
+    def more_contrast(self) -> bool:
+        """Whether all text and edges stand in the strongest contrast."""
+        return str(self._store.value("more contrast")) == "true"
+
+    @more_contrast.setter
+    def more_contrast(self, wanted: bool) -> None:
+        self._store.setValue("more contrast", "true" if wanted else "false")
+
+    @property
+    def text_size(self) -> int:
+        """Of all text, percent; one of `TEXT_SIZES`."""
+        wanted = str(self._store.value("text size") or "")
+        return int(wanted) if wanted.isdigit() and int(wanted) in TEXT_SIZES else 100
+
+    @text_size.setter
+    def text_size(self, percent: int) -> None:
+        self._store.setValue("text size", percent)
+
+    @property
+    def time_unit(self) -> str:
+        """Unit of the times in tables; one of `TIME_UNITS`."""
+        return self._one_of("units/time", TIME_UNITS)
+
+    @time_unit.setter
+    def time_unit(self, unit: str) -> None:
+        self._store.setValue("units/time", unit)
+
+    @property
+    def volt_unit(self) -> str:
+        """Unit of the volts in tables; one of `VOLT_UNITS`."""
+        return self._one_of("units/volts", VOLT_UNITS)
+
+    @volt_unit.setter
+    def volt_unit(self, unit: str) -> None:
+        self._store.setValue("units/volts", unit)
+
+    @property
+    def keys(self) -> dict[str, str]:
+        """Keys that were changed, by the action that they are for; empty: none at all."""
+        self._store.beginGroup("keys")
+        found = {name: str(self._store.value(name) or "") for name in self._store.childKeys()}
+        self._store.endGroup()
+        return found
+
+    @keys.setter
+    def keys(self, changed: Mapping[str, str]) -> None:
+        self._store.remove("keys")
+        for name, keys in changed.items():
+            self._store.setValue(f"keys/{name}", keys)
+
+    # Layout
 
     @property
     def geometry(self) -> QByteArray | None:
@@ -54,14 +121,64 @@ class Settings:
         self._store.setValue("window/geometry", value)
 
     @property
+    def page(self) -> int:
+        """The place that was shown last."""
+        value = str(self._store.value("window/page") or "")
+        return int(value) if value.isdigit() else 0
+
+    @page.setter
+    def page(self, page: int) -> None:
+        self._store.setValue("window/page", page)
+
+    def split(self, name: str) -> QByteArray | None:
+        """How a page's parts were divided last."""
+        value = self._store.value(f"split/{name}")
+        return value if isinstance(value, QByteArray) else None
+
+    def remember_split(self, name: str, state: QByteArray) -> None:
+        """Keep how a page's parts are divided."""
+        self._store.setValue(f"split/{name}", state)
+
+    # Work
+
+    @property
+    def probe_factor(self) -> float:
+        """The factor that the set-up of a channel begins with."""
+        wanted = str(self._store.value("probe factor") or "")
+        return next((one for one in PROBE_FACTORS if f"{one:g}" == wanted), 1.0)
+
+    @probe_factor.setter
+    def probe_factor(self, factor: float) -> None:
+        self._store.setValue("probe factor", f"{factor:g}")
+
+    @property
+    def library_folder(self) -> Path | None:
+        """Folder of the library; None for the place that the program chooses."""
+        value = self._store.value("library folder")
+        return Path(str(value)) if value else None
+
+    @library_folder.setter
+    def library_folder(self, folder: Path | None) -> None:
+        self._store.setValue("library folder", str(folder) if folder is not None else "")
+
+    @property
+    def wiggle_sound(self) -> bool:
+        """Whether a change in the wiggle test can be heard."""
+        return str(self._store.value("wiggle sound")) == "true"
+
+    @wiggle_sound.setter
+    def wiggle_sound(self, wanted: bool) -> None:
+        self._store.setValue("wiggle sound", "true" if wanted else "false")
+
+    @property
     def watched_folder(self) -> Path | None:
         """Folder that was watched last; watching itself begins off at each start."""
         value = self._store.value("watched folder")
         return Path(str(value)) if value else None
 
     @watched_folder.setter
-    def watched_folder(self, folder: Path) -> None:
-        self._store.setValue("watched folder", str(folder))
+    def watched_folder(self, folder: Path | None) -> None:
+        self._store.setValue("watched folder", str(folder) if folder is not None else "")
 
     @property
     def paper(self) -> Literal["a4", "letter"]:
@@ -81,6 +198,11 @@ class Settings:
     def details(self, details: Details) -> None:
         for name, text in asdict(details).items():
             self._store.setValue(f"business/{name}", text)
+
+    def _one_of(self, name: str, choices: tuple[Any, ...]) -> Any:
+        """A choice that was made; the first where none was, or one that is not known."""
+        value = self._store.value(name)
+        return value if value in choices else choices[0]
 
     def recent(self) -> list[Path]:
         """Files that were opened last and are still there, the newest first."""

@@ -5,15 +5,16 @@ from loomlight.viewer.theme import Theme
 TARGET_PIXELS = 44
 
 
-def style_sheet(theme: Theme) -> str:
-    """Qt style sheet of one theme."""
+def style_sheet(theme: Theme, *, text_size: int = 100) -> str:
+    """Qt style sheet of one theme, its letters in a size of so many percent."""
+    small, large, title, headline, place = (round(pixels * text_size / 100) for pixels in (15, 16, 18, 20, 80))
     return f"""
 QWidget {{ background: {theme.panel}; color: {theme.text}; }}
 QLabel {{ background: transparent; }}
 QLabel#quiet {{ color: {theme.quiet_text}; }}
-QLabel#large {{ font-size: 16px; }}
-QLabel#headline {{ font-size: 20px; font-weight: bold; }}
-QLabel#pageTitle {{ font-size: 18px; font-weight: bold; }}
+QLabel#large {{ font-size: {large}px; }}
+QLabel#headline {{ font-size: {headline}px; font-weight: bold; }}
+QLabel#pageTitle {{ font-size: {title}px; font-weight: bold; }}
 QFrame#card {{ background: {theme.raised}; border: 1px solid {theme.rule}; border-radius: 4px; }}
 QFrame#card QLabel {{ background: transparent; }}
 QPushButton, QToolButton {{
@@ -25,21 +26,21 @@ QToolButton#tool {{ padding: 0 4px; }}
 QPushButton:hover, QToolButton:hover {{ border: 2px solid {theme.text}; }}
 QPushButton:focus, QToolButton:focus, QComboBox:focus, QLineEdit:focus, QPlainTextEdit:focus,
 QListWidget:focus, QTableView:focus {{ border: 3px solid {theme.accent}; }}
-QPushButton:checked, QToolButton:checked {{ background: {theme.text}; color: {theme.ground}; font-weight: bold; }}
+QPushButton:checked, QToolButton:checked {{ background: {theme.text}; color: {theme.ground}; }}
 QPushButton:pressed, QToolButton:pressed {{ background: {theme.grid}; }}
 QPushButton:disabled, QToolButton:disabled, QComboBox:disabled, QLineEdit:disabled {{
     color: {theme.quiet_text}; border: 1px dashed {theme.rule};
 }}
 QPushButton#main {{ background: {theme.text}; color: {theme.ground}; font-weight: bold; }}
 QPushButton#main:disabled {{ background: {theme.panel}; color: {theme.quiet_text}; }}
-QPushButton#place {{ text-align: left; font-size: 15px; padding-left: 14px; min-height: 54px; }}
+QPushButton#place {{ text-align: left; font-size: {small}px; padding-left: 14px; min-height: 54px; min-width: {place}px; }}
 QPushButton#place:checked {{
     background: {theme.ground}; color: {theme.text}; font-weight: bold; border: 1px solid {theme.rule};
     border-left: 6px solid {theme.text};
 }}
 QPushButton#part {{ padding: 0 4px; }}
 QPushButton#part:checked {{
-    background: {theme.ground}; color: {theme.text}; font-weight: bold;
+    background: {theme.ground}; color: {theme.text};
     border: 1px solid {theme.rule}; border-bottom: 5px solid {theme.text};
 }}
 QLineEdit, QComboBox, QPlainTextEdit {{

@@ -7,7 +7,7 @@ from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
 from loomlight.signal.quantity import in_words
 from loomlight.signal.track import Track
-from loomlight.viewer.wording import time_text
+from loomlight.viewer.units import in_table
 
 FRAME_COLUMNS = ("At", "Identifier", "Data", "Checksum", "State")
 MEASURE_COLUMNS = ("Measured", "Value", "Limit", "Kept")
@@ -22,7 +22,7 @@ SLEW_UNIT = "V/s"
 def frame_cells(row: FrameRow) -> tuple[str, ...]:
     """One frame, as `FRAME_COLUMNS`."""
     state = row.state if row.state == "good" else f"! {row.state}"
-    return time_text(row.start_s), row.identifier or "–", row.data or "–", row.check or "–", state
+    return in_table(row.start_s, "s", digits=6), row.identifier or "–", row.data or "–", row.check or "–", state
 
 
 def frame_tip(row: FrameRow) -> str:

@@ -4,7 +4,7 @@ Role colours come from the Okabe–Ito set (Okabe & Ito 2008), shaded so that ev
 ground (WCAG 2.2, 1.4.11); text keeps at least 7:1 (WCAG 2.2, 1.4.6). Role colours never colour text.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from loomlight.viewer.roles import RoleKey
@@ -99,5 +99,27 @@ NIGHT = Theme(
     density=("#6f6a5e", "#fbf3df"),
     width_factor=1.0,
 )
+
+HEAVIER = 1.4
+"""Times the lines' width with more contrast."""
+
+
+def with_more_contrast(theme: Theme) -> Theme:
+    """The same theme with all text and edges in the strongest contrast: black and white, and heavier lines."""
+    is_dark = theme.key == "night"
+    ground, text = ("#000000", "#ffffff") if is_dark else ("#ffffff", "#000000")
+    return replace(
+        theme,
+        ground=ground,
+        panel=ground,
+        raised=ground,
+        text=text,
+        quiet_text=text,
+        rule=text,
+        grid="#5a5a5a" if is_dark else "#a6a6a6",
+        accent="#ffd400" if is_dark else "#00377a",
+        width_factor=theme.width_factor * HEAVIER,
+    )
+
 
 THEMES: dict[ThemeKey, Theme] = {"daylight": DAYLIGHT, "night": NIGHT}

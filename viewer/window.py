@@ -5,17 +5,14 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QTimer, QUrl
-from PySide6.QtGui import QCloseEvent, QDesktopServices, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QCloseEvent, QDesktopServices, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QAbstractScrollArea,
-    QApplication,
-    QButtonGroup,
     QFileDialog,
     QHBoxLayout,
     QLineEdit,
     QMainWindow,
-    QPushButton,
-    QStackedWidget,
+    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -23,29 +20,34 @@ from PySide6.QtWidgets import (
 from loomlight.signal.capture import Capture
 from loomlight.signal.errors import LoomlightError
 from loomlight.storage.library import Library
+from loomlight.viewer.actions import Actions
+from loomlight.viewer.actions_dialog import ActionsDialog
 from loomlight.viewer.capture_actions import CaptureActions
 from loomlight.viewer.capture_files import FILTER, dropped
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.job_actions import JobActions
 from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.library_keeping import LibraryKeeping
+from loomlight.viewer.looks import dress_in, own_application, theme_of
 from loomlight.viewer.message_strip import MessageStrip
 from loomlight.viewer.opening import Opening
+from loomlight.viewer.page_stack import PageScroll, PageStack
 from loomlight.viewer.pages.captures_page import CapturesPage
 from loomlight.viewer.pages.compare_page import ComparePage
 from loomlight.viewer.pages.job_page import JobPage
 from loomlight.viewer.pages.library_page import LibraryPage
 from loomlight.viewer.pages.proof_page import ProofPage
 from loomlight.viewer.pages.wiggle_page import WigglePage
+from loomlight.viewer.rail import PLACES, Rail
 from loomlight.viewer.settings import Settings
+from loomlight.viewer.settings_dialog import SettingsDialog
 from loomlight.viewer.snapshot_keeping import SnapshotKeeping
 from loomlight.viewer.snapshot_view import choose_as_seen, seen_view
-from loomlight.viewer.style_sheet import style_sheet
-from loomlight.viewer.theme import THEMES
+from loomlight.viewer.units import use_units
 from loomlight.viewer.watching import Watching
+from loomlight.viewer.window_actions import offer_actions
 
 Page = JobPage | CapturesPage | ComparePage | ProofPage | LibraryPage | WigglePage
-PLACES = ("Job", "Captures", "Compare", "Proof", "Library")
 
 
 class Window(QMainWindow):
@@ -60,59 +62,41 @@ class Window(QMainWindow):
         self.opening = Opening(self.desk, self)
         self.library_keeping = LibraryKeeping(self.desk, self)
         self.jobs = JobActions(self.desk, self.opening, self)
-        theme = THEMES[settings.theme]
+        theme = theme_of(settings)
         self.job_page = JobPage(self.desk, settings)
         self.captures_page = CapturesPage(self.desk, theme, settings)
         self.compare_page = ComparePage(self.desk, theme, settings)
         self.proof_page = ProofPage(self.desk, theme)
         self.library_page = LibraryPage(self.desk, theme)
-        self.capture_actions = CaptureActions(self.desk, self.opening, self.captures_page, self.strip, self)
+        self.capture_actions = CaptureActions(self.desk, self.opening, self.captures_page, self.strip, settings, self)
         self.watching = Watching(self.desk, self.opening, self.compare_page, settings, self)
         self.wiggle_page = WigglePage(self.desk, self.watching, theme)
+        self.actions = Actions(settings, self)
         self.setWindowTitle("Loomlight")
         self.setAcceptDrops(True)
-        self.setMinimumSize(1100, 660)
+        self.setMinimumSize(960, 600)
         self._build()
         self._connect()
         self.apply_theme()
-        if settings.geometry is None or not self.restoreGeometry(settings.geometry):
-            self.resize(1366, 768)
+        self._restore_layout()
         self.library_page.search()
 
     def _build(self) -> None:
-        self.pages = QStackedWidget()
+        self.rail = Rail()
+        self.theme_button = self.rail.theme_button
+        self.pages = PageStack()
         for page in self._all_pages():
             self.pages.addWidget(page)
-        rail = QVBoxLayout()
-        rail.setSpacing(6)
-        self._places = QButtonGroup(self)
-        for number, name in enumerate(PLACES):
-            button = QPushButton(name)
-            button.setObjectName("place")
-            button.setCheckable(True)
-            button.setToolTip(f"{name} (Ctrl+{number + 1})")
-            button.setShortcut(f"Ctrl+{number + 1}")
-            self._places.addButton(button, number)
-            rail.addWidget(button)
-        self._places.idClicked.connect(self.go_to)
-        rail.addStretch(1)
-        self.theme_button = QPushButton()
-        self.theme_button.setToolTip("Change between daylight and night (Ctrl+T)")
-        self.theme_button.setShortcut("Ctrl+T")
-        rail.addWidget(self.theme_button)
-        rail_widget = QWidget()
-        rail_widget.setLayout(rail)
-        rail_widget.setFixedWidth(128)
         column = QVBoxLayout()
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.watching.bar)
         column.addWidget(self.strip)
-        column.addWidget(self.pages, 1)
+        column.addWidget(PageScroll(self.pages), 1)
         whole = QWidget()
         row = QHBoxLayout(whole)
         row.setContentsMargins(4, 4, 4, 4)
         row.setSpacing(0)
-        row.addWidget(rail_widget)
+        row.addWidget(self.rail)
         row.addLayout(column, 1)
         self.setCentralWidget(whole)
         self._leave_drops_to_the_window()
@@ -191,15 +175,13 @@ class Window(QMainWindow):
             lambda busy: None if busy else QTimer.singleShot(0, self.captures_page.end_first_picture)
         )
         self.opening.first_picture.connect(self._show_first_picture)
-        shortcuts = (
-            ("Ctrl+O", self.ask_files),
-            ("Ctrl+G", self.begin_wiggle),
-            ("Ctrl+N", self.new_job),
-            ("Ctrl+J", self.jobs.ask_job),
-            ("Esc", self.strip.hide),
-        )
-        for keys, act in shortcuts:
-            QShortcut(QKeySequence(keys), self, act)
+        self.rail.place_wanted.connect(self.go_to)
+        self.rail.actions_button.clicked.connect(self.ask_action)
+        self.rail.settings_button.clicked.connect(self.ask_settings)
+        self.actions.changed.connect(self._renew_tips)
+        offer_actions(self, self.actions)
+        self.actions.start()
+        own_application().styleHints().colorSchemeChanged.connect(self._follow_system)
 
     def _offer_undo(self, lanes: LaneStack, text: str) -> None:
         self.strip.say(text, offer=("Undo", lanes.undo))
@@ -210,7 +192,7 @@ class Window(QMainWindow):
             self.wiggle_page.begin()
         self.strip.turn_page()
         self.pages.setCurrentWidget(self.wiggle_page)
-        self._places.button(PLACES.index("Compare")).setChecked(True)
+        self.rail.show_place(PLACES.index("Compare"))
 
     def go_to(self, place: int) -> None:
         """Show one of the five places."""
@@ -218,25 +200,54 @@ class Window(QMainWindow):
         if place != self.pages.currentIndex():
             self.strip.turn_page()
         self.pages.setCurrentIndex(place)
-        self._places.button(place).setChecked(True)
+        self.rail.show_place(place)
 
     # Themes
 
     def apply_theme(self) -> None:
-        """Draw everything in the remembered theme."""
-        theme = THEMES[self.settings.theme]
-        application = QApplication.instance()
-        assert isinstance(application, QApplication)
-        application.setStyleSheet(style_sheet(theme))
+        """Draw everything in the remembered theme, contrast and text size."""
+        theme = dress_in(self.settings)
+        use_units(time=self.settings.time_unit, volts=self.settings.volt_unit)
         self.theme_button.setText("Night" if theme.key == "daylight" else "Daylight")
         for page in self._all_pages():
             page.set_theme(theme)
         self.capture_actions.theme = theme
 
     def change_theme(self) -> None:
-        """From daylight to night, or back."""
-        self.settings.theme = "night" if self.settings.theme == "daylight" else "daylight"
+        """From daylight to night, or back; fixed from then on, whatever the system asks for."""
+        self.settings.theme = "night" if theme_of(self.settings).key == "daylight" else "daylight"
         self.apply_theme()
+
+    def _follow_system(self) -> None:
+        if self.settings.theme == "system":
+            self.apply_theme()
+
+    # Settings and actions
+
+    def ask_settings(self) -> None:
+        """Let the user change settings; they count at once."""
+        dialog = SettingsDialog(self.settings, self)
+        if dialog.exec() == SettingsDialog.DialogCode.Accepted:
+            self.apply_theme()
+            self.compare_page.show_comparison()
+        dialog.deleteLater()
+
+    def ask_action(self) -> None:
+        """List everything that can be done; do what is chosen once the sheet is closed."""
+        dialog = ActionsDialog(self.actions, self)
+        wanted = dialog.wanted if dialog.exec() == ActionsDialog.DialogCode.Accepted else None
+        dialog.deleteLater()
+        if wanted is not None:
+            wanted.act()
+
+    def show_keys(self) -> None:
+        """List keys and gestures, beside the work."""
+        page = self.pages.currentWidget()
+        getattr(page, "panel", self.compare_page.panel).show_keys()
+
+    def _renew_tips(self) -> None:
+        for page in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
+            page.panel.tools.renew_tips()
 
     # Files
 
@@ -345,9 +356,36 @@ class Window(QMainWindow):
         self.compare_page.aside.cancel()
         self.proof_page.aside.cancel()
 
+    # Layout
+
+    def _splits(self) -> dict[str, QSplitter]:
+        """What divides the pages, by name."""
+        pages = zip(PLACES, self._all_pages(), strict=False)
+        return {
+            f"{name} {number}": split
+            for name, page in pages
+            for number, split in enumerate(page.findChildren(QSplitter))
+        }
+
+    def _restore_layout(self) -> None:
+        kept = self.settings.geometry
+        if kept is None or not self.restoreGeometry(kept):
+            self.resize(1366, 768)
+        for name, split in self._splits().items():
+            state = self.settings.split(name)
+            if state is not None:
+                split.restoreState(state)
+        self.go_to(min(self.settings.page, len(PLACES) - 1))
+
+    def _remember_layout(self) -> None:
+        self.settings.geometry = self.saveGeometry()
+        self.settings.page = min(self.pages.currentIndex(), len(PLACES) - 1)
+        for name, split in self._splits().items():
+            self.settings.remember_split(name, split.saveState())
+
     def closeEvent(self, event: QCloseEvent) -> None:
         """Save what was typed, stop what runs, remember the window."""
-        self.settings.geometry = self.saveGeometry()
+        self._remember_layout()
         self.watching.stop()
         self.opening.close()
         self.library_keeping.close_work()

@@ -13,6 +13,7 @@ from loomlight.signal.quantity import in_words
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
 from loomlight.signal.verdict import Verdict
+from loomlight.viewer.units import in_table
 
 STATE_SIGNS = {
     "clean": "✓",
@@ -90,9 +91,15 @@ def time_text(time_s: float) -> str:
 def finding_cells(finding: Finding) -> tuple[str, ...]:
     """One row of the findings list, as `FINDING_COLUMNS`."""
     sign = "!" if finding.severity == "severe" else "·"
-    size = in_words(finding.size, finding.unit) if finding.unit else f"{finding.size:.0f}"
-    length = in_words(finding.stop_s - finding.start_s, "s")
-    return time_text(finding.start_s), f"{sign} {finding.kind}", size, length, f"{finding.channel}: {finding.rule}"
+    size = in_table(finding.size, finding.unit) if finding.unit else f"{finding.size:.0f}"
+    length = in_table(finding.stop_s - finding.start_s, "s")
+    return (
+        in_table(finding.start_s, "s", digits=6),
+        f"{sign} {finding.kind}",
+        size,
+        length,
+        f"{finding.channel}: {finding.rule}",
+    )
 
 
 def finding_sentence(finding: Finding) -> str:

@@ -45,7 +45,7 @@ def test_the_button_makes_the_report_with_what_was_just_typed(
 ) -> None:
     def fill(dialog: QDialog) -> None:
         assert isinstance(dialog, ReportDialog)
-        dialog.name.setText("Van & Loom")
+        dialog.details.name.setText("Van & Loom")
         dialog.paper.setCurrentIndex(1)
         dialog.form.setCurrentIndex(1)
 
@@ -65,7 +65,7 @@ def test_a_logo_that_cannot_be_used_is_told_in_the_dialog(own_home: Path, qtbot:
     dialog = ReportDialog(settings)
     qtbot.addWidget(dialog)
     dialog.show()
-    dialog.logo.setText(str(own_home / "missing.png"))
+    dialog.details.logo.setText(str(own_home / "missing.png"))
     dialog.accept()
     assert dialog.result() != QDialog.DialogCode.Accepted
     assert "missing.png: it cannot be read" in dialog._problem.text()

@@ -15,10 +15,12 @@ from PySide6.QtWidgets import QApplication, QLabel
 
 from loomlight.signal.job import Note
 from loomlight.storage.library import Library
+from loomlight.viewer.actions_dialog import ActionsDialog
 from loomlight.viewer.application import dress
 from loomlight.viewer.demo import open_demo
 from loomlight.viewer.lanes.key_list import KeyList
 from loomlight.viewer.settings import Settings
+from loomlight.viewer.settings_dialog import SettingsDialog
 from loomlight.viewer.wiggle_record import WORDS, Told, WiggleRecord
 from loomlight.viewer.window import PLACES, Window
 
@@ -103,6 +105,18 @@ def picture_wiggle(application: QApplication, window: Window, file: Path) -> Non
     window.watching.stop()
 
 
+def picture_sheets(application: QApplication, window: Window, folder: Path, name: str) -> None:
+    """The settings and the list of actions."""
+    for what, sheet in (
+        ("settings", SettingsDialog(window.settings, window)),
+        ("actions", ActionsDialog(window.actions, window)),
+    ):
+        sheet.show()
+        settle(application)
+        sheet.grab().save(str(folder / f"{what}_{name}.png"))
+        sheet.close()
+
+
 SAT_STILL = [("Clean: nothing found", "")] * 14 + [("Cannot tell", "bulkhead plug")] * 2
 MOVED = [
     *[("Clean: nothing found", "bulkhead plug")] * 9,
@@ -145,11 +159,29 @@ def main() -> None:
                     ("wiggle", picture_wiggle),
                 ):
                     take(application, window, folder / f"{what}_{theme}_{size[0]}.png")
+            picture_sheets(application, window, folder, theme)
             window.compare_page.panel.show_keys()
             settle(application)
             keys = window.compare_page.panel.findChild(KeyList)
             keys.grab().save(str(folder / f"keys_{theme}.png"))
             keys.hide()
+        for percent in () if quick else (150, 200):
+            window.settings.theme, window.settings.text_size = "daylight", percent
+            window.apply_theme()
+            window.resize(1366, 768)
+            for place, name in enumerate(PLACES):
+                window.go_to(place)
+                settle(application)
+                window.grab().save(str(folder / f"{name.lower()}_text_{percent}.png"))
+            picture_sheets(application, window, folder, f"text_{percent}")
+        window.settings.text_size = 100
+        window.settings.more_contrast = True
+        for theme in ("daylight", "night"):
+            window.settings.theme = theme
+            window.apply_theme()
+            window.go_to(PLACES.index("Compare"))
+            settle(application)
+            window.grab().save(str(folder / f"compare_contrast_{theme}.png"))
         window.close()
 
 

@@ -58,7 +58,8 @@ class TextForm(JobForm):
             text.setAccessibleName(label)
             text.setPlaceholderText((hints or {}).get(name, ""))
             text.setTabChangesFocus(True)
-            text.setFixedHeight(TEXT_HEIGHT)
+            text.setMinimumHeight(TEXT_HEIGHT)
+            text.setMaximumHeight(2 * TEXT_HEIGHT)
             text.textChanged.connect(self.changed)
             self.form.addRow(QLabel(label), text)
 

@@ -38,7 +38,7 @@ class KeyList(QDialog):
         self.setWindowTitle("Keys and gestures on the lanes")
         columns = QHBoxLayout()
         columns.setSpacing(28)
-        groups = [(group.title, [(row.keys, row.what) for row in group.rows]) for group in KEY_GROUPS]
+        groups = [(group.title, [(row.written(), row.what) for row in group.rows]) for group in KEY_GROUPS]
         for titles in ((0, 1), (2, 3), (None,)):
             column = QVBoxLayout()
             for place in titles:

@@ -77,7 +77,7 @@ class CapturesPage(QWidget):
 
     def _build(self) -> None:
         top = QHBoxLayout()
-        self.open_button = _button("Open capture", "Open CSV or HDF5 files (Ctrl+O)", self.open_wanted.emit)
+        self.open_button = _button("Open capture", "Open CSV or HDF5 files", self.open_wanted.emit)
         self.recent_button = QPushButton("Recent")
         self.recent_button.setToolTip("Files that were opened last")
         self._recent_menu = QMenu(self)
@@ -154,7 +154,7 @@ class CapturesPage(QWidget):
             empty_page(
                 EMPTY,
                 (
-                    ("Open capture", "Open CSV or HDF5 files (Ctrl+O)", self.open_wanted.emit),
+                    ("Open capture", "Open CSV or HDF5 files", self.open_wanted.emit),
                     ("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit),
                 ),
             )
@@ -172,19 +172,16 @@ class CapturesPage(QWidget):
                 "▲ After repair", "Use this channel as the one after the repair", lambda: self._choose("after")
             ),
             "keep": _button("Keep in library", "Keep this channel as a known-good waveform", self._keep),
-            "set up": _button(
-                "Set up channel", "Name, probe, current clamp, upside down, offset (Ctrl+E)", self._set_up
-            ),
+            "set up": _button("Set up channel", "Name, probe, current clamp, upside down, offset", self._set_up),
         }
-        self._use["set up"].setShortcut("Ctrl+E")
         undo = QShortcut(QKeySequence(QKeySequence.StandardKey.Undo), self, self._undo)
         undo.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        self.setup_button = self._use["set up"]
         self._use["reading"] = self.reading_button = _button(
             "Change reading",
-            "Look at the file's first rows, and say how they are to be read (Ctrl+R)",
+            "Look at the file's first rows, and say how they are to be read",
             self._ask_reading,
         )
-        self.reading_button.setShortcut("Ctrl+R")
         for names in (("suspect", "good"), ("after", "keep"), ("set up", "reading")):
             row = QHBoxLayout()
             for name in names:
@@ -256,7 +253,6 @@ class CapturesPage(QWidget):
         open_ones = len(shown.capture.questions) if shown.sort == "text" else 0
         text = {0: "Change reading", 1: "Answer 1 question"}.get(open_ones, f"Answer {open_ones} questions")
         self.reading_button.setText(text)
-        self.reading_button.setShortcut("Ctrl+R")
         self.reading_button.setEnabled(shown.sort != "own")
         make_main(self.reading_button, bool(open_ones))
 

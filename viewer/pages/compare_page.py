@@ -66,13 +66,13 @@ class ComparePage(QWidget):
         self.aside = Aside(self)
         self._noted: Path | str | None = None
         self._seen: SeenView | None = None
-        self.running = RunButton(self.aside, "Compare", tip="Line up, find, judge", keys="Ctrl+Return")
+        self.running = RunButton(self.aside, "Compare", tip="Line up, find, judge")
         self.run_button = self.running.button
         self.asking = AskBar(desk)
         self._offer = empty_page(
             NOTHING_OPEN,
             (
-                ("Open capture", "Open CSV or HDF5 files (Ctrl+O)", self.captures_wanted.emit),
+                ("Open capture", "Open CSV or HDF5 files", self.captures_wanted.emit),
                 ("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit),
             ),
         )
@@ -106,13 +106,9 @@ class ComparePage(QWidget):
         top.addWidget(self.asking, 1)
         top.addWidget(self.running, 0, Qt.AlignmentFlag.AlignBottom)
         self.snapshot_button = QPushButton("Save snapshot")
-        self.snapshot_button.setToolTip(
-            "Save an annotated picture into the job, or to a file where no job is open (Ctrl+S)"
-        )
-        self.snapshot_button.setShortcut("Ctrl+S")
+        self.snapshot_button.setToolTip("Save an annotated picture into the job, or to a file where no job is open")
         self.export_button = QPushButton("To file")
-        self.export_button.setToolTip("Save the picture to a file: PNG in any size, or SVG (Ctrl+Shift+S)")
-        self.export_button.setShortcut("Ctrl+Shift+S")
+        self.export_button.setToolTip("Save the picture to a file: PNG in any size, or SVG")
         self.keep_button = QPushButton("Keep in library")
         self.keep_button.setToolTip("Keep the suspect channel as a known-good waveform for next time")
         buttons = QHBoxLayout()

@@ -127,8 +127,8 @@ class JobPage(QWidget):
         self._title.setWordWrap(True)
         row.addWidget(self._title, 1)
         for text, tip, signal in (
-            ("New job", "Make a job folder (Ctrl+N)", self.new_wanted),
-            ("Open job", "Find a job by any word (Ctrl+J)", self.open_wanted),
+            ("New job", "Make a job folder", self.new_wanted),
+            ("Open job", "Find a job by any word", self.open_wanted),
         ):
             row.addWidget(_button(text, tip, signal.emit))
         self.next_button = _button("", "The next step of this job", self._go_on)
@@ -149,8 +149,8 @@ class JobPage(QWidget):
         return empty_page(
             WELCOME,
             (
-                ("New job", "Make a job folder (Ctrl+N)", self.new_wanted.emit),
-                ("Open a capture", "Open CSV or HDF5 files (Ctrl+O)", self.captures_wanted.emit),
+                ("New job", "Make a job folder", self.new_wanted.emit),
+                ("Open a capture", "Open CSV or HDF5 files", self.captures_wanted.emit),
                 ("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit),
             ),
         )
@@ -164,7 +164,7 @@ class JobPage(QWidget):
         self._caution_text.setWordWrap(True)
         row.addWidget(self._caution_text, 1)
         seen = _button("Read; I work by the\nmaker's procedure", "Noted in the job", self._cautions_seen)
-        seen.setFixedHeight(88)
+        seen.setMinimumHeight(88)
         row.addWidget(seen)
         return self._caution_strip
 
@@ -208,8 +208,7 @@ class JobPage(QWidget):
             button = QPushButton(name)
             button.setObjectName("part")
             button.setCheckable(True)
-            button.setToolTip(f"{name} of this job (Alt+{number + 1})")
-            button.setShortcut(f"Alt+{number + 1}")
+            button.setToolTip(f"{name} of this job")
             self._part_group.addButton(button, number)
             row.addWidget(button, 1)
         self._part_group.idClicked.connect(self.go_to_part)

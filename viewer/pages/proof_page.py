@@ -25,6 +25,7 @@ from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
+from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.judging import ProofDrawn, proven
 from loomlight.viewer.lane_panel import LanePanel
@@ -68,9 +69,7 @@ class ProofPage(QWidget):
         self._desk = desk
         self._seen: SeenView | None = None
         self.aside = Aside(self)
-        self.running = RunButton(
-            self.aside, "Prove", tip="Hold the capture after the repair against the one before", keys="Ctrl+P"
-        )
+        self.running = RunButton(self.aside, "Prove", tip="Hold the capture after the repair against the one before")
         self.run_button = self.running.button
         self.before = ChannelBox("■ Before the repair")
         self.after = ChannelBox("▲ After the repair")
@@ -134,8 +133,7 @@ class ProofPage(QWidget):
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)
-        said = QHBoxLayout()
-        said.setSpacing(6)
+        said = FlowRow(gap=6)
         for tick in (self.provoked, self.picked):
             said.addWidget(tick)
         page.addLayout(said)

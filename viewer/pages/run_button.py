@@ -11,13 +11,12 @@ class RunButton(QWidget):
 
     given_up = Signal()
 
-    def __init__(self, aside: Aside, text: str, *, tip: str, keys: str) -> None:
+    def __init__(self, aside: Aside, text: str, *, tip: str) -> None:
         super().__init__()
         self._aside = aside
         self.button = QPushButton(text)
         self.button.setObjectName("main")
-        self.button.setToolTip(f"{tip} ({keys})")
-        self.button.setShortcut(keys)
+        self.button.setToolTip(tip)
         self._progress = QProgressBar()
         self._progress.setRange(0, 100)
         self._progress.setAccessibleName("How far it is")

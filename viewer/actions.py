@@ -1,0 +1,142 @@
+"""Everything that can be done, found by its words: each action has a place, a hint and keys that can be changed."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import QAbstractButton, QWidget
+
+from loomlight.viewer.keys import EVERYWHERE, LANES, KeyBook, KeyUse
+from loomlight.viewer.lanes.lane_keys import KEY_GROUPS, use_keys
+from loomlight.viewer.lanes.lane_stack import LaneStack
+from loomlight.viewer.settings import Settings
+
+
+@dataclass(frozen=True, eq=False)
+class Action:
+    """One thing that can be done.
+
+    Attributes
+    ----------
+    use : KeyUse
+        Its name, its place and its keys.
+    hint : str
+        What it does, in one line.
+    act : callable
+        Does it.
+    can : callable
+        Whether it can be done now.
+    """
+
+    use: KeyUse
+    hint: str
+    act: Callable[[], object]
+    can: Callable[[], bool]
+
+    def holds(self, words: str) -> bool:
+        """Whether every word stands in its name, its place or its hint."""
+        told = f"{self.use.name} {self.use.place} {self.hint}".casefold()
+        return all(word in told for word in words.casefold().split())
+
+
+class Actions(QObject):
+    """Joins actions with their keys, their buttons' tooltips and the settings."""
+
+    changed = Signal()
+
+    def __init__(self, settings: Settings, window: QWidget) -> None:
+        super().__init__(window)
+        self._settings, self._window = settings, window
+        self._actions: list[Action] = []
+        self._shortcuts: dict[str, tuple[QWidget, Callable[[], object]]] = {}
+        self._made: list[QShortcut] = []
+        self._tips: dict[str, tuple[QAbstractButton, str]] = {}
+        self.book = KeyBook((), {})
+
+    def add(
+        self,
+        name: str,
+        act: Callable[[], object],
+        *,
+        keys: str = "",
+        hint: str = "",
+        place: str = EVERYWHERE,
+        within: QWidget | None = None,
+    ) -> None:
+        """Offer something that needs no button; its keys count wherever ``within`` can be seen (the window if not given)."""
+        use = KeyUse(name, place, (keys,) if keys else ())
+        self._actions.append(Action(use, hint, act, lambda: True))
+        self._shortcuts[use.id] = (within or self._window, act)
+
+    def show_keys_of(self, name: str, button: QAbstractButton) -> None:
+        """A button's tooltip tells the keys of an action that was added without it."""
+        use = next(one.use for one in self._actions if one.use.name == name and one.use.place == EVERYWHERE)
+        self._tips[use.id] = (button, button.toolTip())
+
+    def add_button(
+        self,
+        button: QAbstractButton,
+        *,
+        keys: str = "",
+        place: str = EVERYWHERE,
+        name: str = "",
+        go: Callable[[], object] | None = None,
+    ) -> None:
+        """Offer a button's act. Its keys count while it can be pressed; ``go`` turns to its page before it is pressed."""
+        use = KeyUse(name or button.accessibleName() or button.text(), place, (keys,) if keys else ())
+
+        def act() -> None:
+            if go is not None:
+                go()
+            button.click()
+
+        self._actions.append(Action(use, button.toolTip(), act, button.isEnabled))
+        self._shortcuts[use.id] = (button, button.click)
+        self._tips[use.id] = (button, button.toolTip())
+
+    def add_lanes(self, lanes: Callable[[], LaneStack | None]) -> None:
+        """Offer what keys do on the lanes that ``lanes`` gives: those of the page that is shown."""
+
+        def can() -> bool:
+            return lanes() is not None
+
+        for group in KEY_GROUPS:
+            for act in (act for row in group.rows for act in row.acts):
+
+                def do(act=act) -> None:  # type: ignore[no-untyped-def]  # bound now
+                    shown = lanes()
+                    if shown is not None:
+                        shown.setFocus()
+                        act.act(shown)
+
+                hint = f"{group.title}, on the page that shows lanes"
+                self._actions.append(Action(KeyUse(act.name, LANES, act.keys), hint, do, can))
+
+    def start(self) -> None:
+        """All were added: give them their keys."""
+        self.book = KeyBook((one.use for one in self._actions), self._settings.keys)
+        self._apply()
+
+    def found(self, words: str) -> list[Action]:
+        """Actions whose words hold all of these."""
+        return [one for one in self._actions if one.holds(words)]
+
+    def keep(self) -> None:
+        """The book was changed: remember it, and let the keys count."""
+        self._settings.keys = self.book.changed
+        self._apply()
+        self.changed.emit()
+
+    def _apply(self) -> None:
+        for one in self._made:
+            one.setEnabled(False)
+            one.deleteLater()
+        self._made = []
+        for id, (widget, act) in self._shortcuts.items():
+            for keys in self.book.keys(self.book.uses[id]):
+                self._made.append(QShortcut(QKeySequence(keys), widget, act))
+        for id, (button, tip) in self._tips.items():
+            text = self.book.text(self.book.uses[id])
+            button.setToolTip(f"{tip} ({text})" if text else tip)
+        use_keys(self.book.of_lanes())

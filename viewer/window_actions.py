@@ -1,0 +1,104 @@
+"""What the window offers in the list of actions: one row each, with the keys as delivered."""
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QAbstractButton, QPushButton, QToolButton, QWidget
+
+from loomlight.viewer.actions import Actions
+from loomlight.viewer.lanes.lane_stack import LaneStack
+from loomlight.viewer.pages.job_page import PARTS
+from loomlight.viewer.rail import HINTS, PLACES
+
+if TYPE_CHECKING:
+    from loomlight.viewer.window import Window
+
+JOB, CAPTURES, COMPARE, PROOF, LIBRARY = range(len(PLACES))
+
+
+def offer_actions(window: "Window", actions: Actions) -> None:
+    """Everything that can be done, once."""
+    for number, name in enumerate(PLACES):
+        actions.add(f"Go to {name}", partial(window.go_to, number), keys=f"Ctrl+{number + 1}", hint=HINTS[name])
+    for name, act, keys, hint in (
+        ("Open capture", window.ask_files, "Ctrl+O", "Open CSV or HDF5 files"),
+        ("New job", window.new_job, "Ctrl+N", "Make a job folder"),
+        ("Open job", window.jobs.ask_job, "Ctrl+J", "Find a job by any word"),
+        ("Open the sample job", window.open_sample, "", "A fresh copy; nothing of yours is touched"),
+        ("Open the capture after the repair", window.ask_after, "", "Open a file as “after repair”"),
+        ("Wiggle test", window.begin_wiggle, "Ctrl+G", "A large verdict on each new export while the loom is moved"),
+        ("Watch a folder", window.watching.turn_on, "", "Open each new export, and compare it"),
+        ("Stop watching", window.watching.stop, "", "Open new exports by hand again"),
+        ("All actions", window.ask_action, "F2", "This sheet"),
+        ("Settings", window.ask_settings, "Ctrl+,", "Theme, text size, units, folders, business details"),
+        ("Daylight or night", window.change_theme, "Ctrl+T", "Change the theme"),
+        ("Close message", window.strip.hide, "Esc", "Put the message over the page away"),
+        ("Keys and gestures on the lanes", window.show_keys, "F1", "What keys, mouse and fingers do on the lanes"),
+    ):
+        actions.add(name, act, keys=keys, hint=hint)
+    for button, name in (
+        (window.rail.actions_button, "All actions"),
+        (window.rail.settings_button, "Settings"),
+        (window.rail.theme_button, "Daylight or night"),
+        *((button, f"Go to {name}") for button, name in zip(window.rail.places, PLACES, strict=True)),
+    ):
+        actions.show_keys_of(name, button)
+    _offer_buttons(window, actions)
+    actions.add_lanes(lambda: _lanes_of(window.pages.currentWidget()))
+
+
+def _offer_buttons(window: "Window", actions: Actions) -> None:
+    job, captures, compare = window.job_page, window.captures_page, window.compare_page
+    rows: list[tuple[int, QAbstractButton, str]] = [
+        (JOB, job.next_button, "Ctrl+Return"),
+        (JOB, job.output.report_button, "Ctrl+R"),
+        (JOB, job.output.pack_button, ""),
+        (CAPTURES, captures.compare_button, "Ctrl+Return"),
+        (CAPTURES, captures.setup_button, "Ctrl+E"),
+        (CAPTURES, captures.reading_button, "Ctrl+R"),
+        (COMPARE, compare.run_button, "Ctrl+Return"),
+        (COMPARE, compare.snapshot_button, "Ctrl+S"),
+        (COMPARE, compare.export_button, "Ctrl+Shift+S"),
+        (PROOF, window.proof_page.run_button, "Ctrl+Return"),
+        (PROOF, window.proof_page.snapshot_button, "Ctrl+S"),
+        (PROOF, window.proof_page.export_button, "Ctrl+Shift+S"),
+        (LIBRARY, window.library_page.use_button, "Ctrl+Return"),
+    ]
+    names = {id(job.next_button): "The next step of this job", id(captures.reading_button): "Change reading"}
+    for place, button, keys in rows:
+        go = partial(window.go_to, place)
+        actions.add_button(button, keys=keys, place=PLACES[place], name=names.get(id(button), ""), go=go)
+    for number, name in enumerate(PARTS):
+        actions.add(
+            f"{name} of this job",
+            partial(_go_to_part, window, number),
+            keys=f"Alt+{number + 1}",
+            place=PLACES[JOB],
+            hint=f"The part “{name}” of the job's notes",
+            within=job.parts,
+        )
+    known = {id(button) for _, button, _ in rows}
+    for place, page in enumerate((job, captures, compare, window.proof_page, window.library_page)):
+        for button in page.findChildren(QPushButton) + page.findChildren(QToolButton):
+            if id(button) not in known and _is_offered(button):
+                actions.add_button(button, place=PLACES[place], go=partial(window.go_to, place))
+
+
+def _is_offered(button: QAbstractButton) -> bool:
+    """Whether a button stands for an action of its page: not one of a form's rows, of the lanes' tools or of an empty page."""
+    name = button.accessibleName() or button.text()
+    return (
+        bool(name)
+        and button.objectName() not in ("tool", "part", "row", "offer")
+        and button.property("action") is not False
+    )
+
+
+def _go_to_part(window: "Window", number: int) -> None:
+    window.go_to(JOB)
+    window.job_page.go_to_part(number)
+
+
+def _lanes_of(page: QWidget | None) -> LaneStack | None:
+    panel = getattr(page, "panel", None)
+    return panel.lanes if panel is not None and panel.lanes.lanes else None
