@@ -3,6 +3,7 @@
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from loomlight.viewer.lanes.ticks import CHOSEN_PREFIXES
+from loomlight.viewer.looks import in_letters
 
 
 class BoundsDialog(QDialog):
@@ -27,7 +28,7 @@ class BoundsDialog(QDialog):
         page.addLayout(form)
         page.addWidget(self._trouble)
         page.addWidget(self._buttons)
-        self.setMinimumWidth(380)
+        self.setMinimumWidth(in_letters(380))
         self._check()
 
     def bounds(self) -> tuple[float, float] | None:

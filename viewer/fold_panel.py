@@ -48,6 +48,7 @@ class FoldPanel(QWidget):
         row.addWidget(self.way)
         row.addWidget(self.view_only)
         self._state = QLabel()
+        self._state.setWordWrap(True)
         self._state.setAccessibleName("What the folded view is doing")
         row.addWidget(self._state, 1)
         column = QVBoxLayout(self)

@@ -20,6 +20,7 @@ from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.job_pack import Packed, pack_job
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.commands.job_pack import default_place
+from loomlight.viewer.looks import in_letters
 from loomlight.viewer.report import save_report
 from loomlight.viewer.report_dialog import ReportDialog
 from loomlight.viewer.settings import Settings
@@ -130,7 +131,7 @@ class PackDialog(QDialog):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Pack to send")
-        self.setMinimumWidth(560)
+        self.setMinimumWidth(in_letters(560))
         note = QLabel("One zip file beside the job's folder: the record, captures, photos and snapshots.")
         note.setWordWrap(True)
         self.private = TickButton(*PRIVATE)

@@ -6,6 +6,7 @@ from loomlight.signal.entry import Entry
 from loomlight.signal.kinds.listing import KINDS
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.looks import in_letters
 
 FIELDS = (
     ("title", "Title", "What the waveform is, in a few words"),
@@ -23,11 +24,12 @@ class KeepDialog(QDialog):
     def __init__(self, choice: Choice, kind: str, vehicle: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Keep as a known-good waveform")
-        self.setMinimumWidth(560)
+        self.setMinimumWidth(in_letters(560))
         self._fields = {name: QLineEdit() for name, _, _ in FIELDS}
         self._fields["title"].setText(choice.channel.name)
         self._fields["vehicle"].setText(vehicle)
         self._kind = ChoiceBox()
+        self._kind.setAccessibleName("Signal kind")
         for one in KINDS:
             self._kind.addItem(one.title, one.key)
         self._kind.setCurrentIndex(max(self._kind.findData(kind), 0))

@@ -21,6 +21,7 @@ from loomlight.signal.setting import Setting
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.judging import Ask
+from loomlight.viewer.looks import in_letters
 from loomlight.viewer.suppose_dialog import quantity_in
 from loomlight.viewer.typed_number import typed_number
 from loomlight.viewer.wording import limit_words, recipe_sentences, setting_words
@@ -36,7 +37,7 @@ class KindDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle(kind.title)
-        self.setMinimumSize(640, 560)
+        self.setMinimumSize(in_letters(640), 560)
         self._kind, self._ask = kind, ask
         self.fields: dict[str, QLineEdit] = {}
         self.boxes: dict[tuple[str, str], ChoiceBox] = {}

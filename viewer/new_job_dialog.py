@@ -2,6 +2,8 @@
 
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
+from loomlight.viewer.looks import in_letters
+
 
 class NewJobDialog(QDialog):
     """Complaint in short, and the vehicle."""
@@ -9,7 +11,7 @@ class NewJobDialog(QDialog):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("New job")
-        self.setMinimumWidth(560)
+        self.setMinimumWidth(in_letters(560))
         self.title, self.vehicle = QLineEdit(), QLineEdit()
         self.title.setPlaceholderText("What is wrong, in a few words")
         self.vehicle.setPlaceholderText("Model, year, engine")

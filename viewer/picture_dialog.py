@@ -3,6 +3,7 @@
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.looks import in_letters
 from loomlight.viewer.snapshot import PRINT, SCREEN, PictureSize
 
 LEAST, MOST = (900, 800), 8000
@@ -19,7 +20,7 @@ class PictureDialog(QDialog):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Picture to a file")
-        self.setMinimumWidth(520)
+        self.setMinimumWidth(in_letters(520))
         self.size_box = ChoiceBox()
         self.size_box.setAccessibleName("Size")
         self.size_box.addItems([*(text for text, _ in SIZES), OWN])

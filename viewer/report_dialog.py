@@ -13,6 +13,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.viewer.business import business_of
 from loomlight.viewer.business_form import BusinessForm
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.looks import in_letters
 from loomlight.viewer.report import Form, Paper
 from loomlight.viewer.report_blocks import Business
 from loomlight.viewer.settings import Settings
@@ -28,7 +29,7 @@ class ReportDialog(QDialog):
         super().__init__(parent)
         self._settings = settings
         self.setWindowTitle("Report")
-        self.setMinimumWidth(620)
+        self.setMinimumWidth(in_letters(620))
         self.details = BusinessForm(settings.details)
         self.paper, self.form = ChoiceBox(), ChoiceBox()
         self.paper.addItems([text for text, _ in PAPERS])

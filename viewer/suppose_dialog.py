@@ -6,6 +6,7 @@ from loomlight.signal.job_records import MeterReading
 from loomlight.signal.quantity import in_words
 from loomlight.signal.supposal import Supposal, SupposedFault
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.looks import in_letters
 
 EXPLAINED = (
     "What the known-good carries is sent once more through a model of the circuit with this fault; the result is drawn under the "
@@ -28,7 +29,7 @@ class SupposeDialog(QDialog):
         super().__init__(parent)
         self._faults, self._ohm = faults, ohm
         self.setWindowTitle("Suppose a fault")
-        self.setMinimumWidth(520)
+        self.setMinimumWidth(in_letters(520))
         self.kind = ChoiceBox()
         for one in faults:
             self.kind.addItem(one.name, one)

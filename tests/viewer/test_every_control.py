@@ -92,6 +92,6 @@ def test_names_sizes_and_words_at_usual_and_double_text(sample: Window) -> None:
                 for one in root.findChildren(QLabel)
                 if one.isVisible() and cut_words(one)
             }
-    assert not nameless
-    assert not small
-    assert not cut
+    assert not nameless, "no name"
+    assert not small, "too small"
+    assert not cut, "words cut"
