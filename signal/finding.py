@@ -28,6 +28,7 @@ FindingKind = Literal[
     "belt slip",
     "weak compression",
     "slow cranking",
+    "wrong tick",
 ]
 Severity = Literal["severe", "mild"]
 

@@ -12,6 +12,7 @@ from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
 from loomlight.signal.levels import StateLevels, levels_of, state_levels
+from loomlight.signal.line_states import LineStates
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import BLOCK, Samples, blocks
@@ -27,6 +28,7 @@ SPIKE_SIGMAS = 7.0
 LEAST_SPIKES = 5
 """From this many on interference is spoken of (common practice, no source)."""
 MOST_FINDINGS = 400
+OUTERMOST = 2.0
 OUTER = (1.0, 99.0)
 """Percentiles between which levels are looked for where bursts reach far beyond them."""
 
@@ -67,6 +69,30 @@ def line_levels(samples: Samples, progress: Progress = unwatched) -> StateLevels
     if inner is None or not inner.two_states:
         return whole
     return replace(inner, least=whole.least, greatest=whole.greatest)
+
+
+def with_reached_low(samples: Samples, levels: StateLevels) -> StateLevels:
+    """Levels with the low one held against where the samples end: pulses that never settle leave no mode at their low level.
+
+    Parameters
+    ----------
+    samples : Samples
+        Any length; a few hundred thousand of them, evenly spread, are looked at.
+    levels : StateLevels
+        By modes.
+
+    Returns
+    -------
+    StateLevels
+        As it was, where its low level stands near the 2nd percentile, or that lies below zero as bursts make it.
+    """
+    step = max(samples.size // BLOCK, 1)
+    values = np.concatenate([part[::step] for _, part in blocks(samples)])
+    low = float(np.percentile(values[np.isfinite(values)], OUTERMOST))
+    far = levels.low - low > 0.25 * (levels.high - low)
+    if not levels.two_states or not far or low < -0.1 * levels.high:
+        return levels
+    return replace(levels, low=low)
 
 
 def thresholds(levels: StateLevels, noise_v: float, low_share: float, high_share: float) -> tuple[float, float]:
@@ -154,6 +180,17 @@ def level_doubt_v(levels: StateLevels, *, noise_v: float, converter_v: float, co
 def median(values: Floats) -> float:
     """Median, or NaN of nothing."""
     return float(np.median(values)) if values.size else float("nan")
+
+
+def weighted_median(states: LineStates, *, high: bool, otherwise: float) -> float:
+    """Level of one sense at which the line stands half of its time; what bursts leave lasts too short to count."""
+    known = (states.high == high) & np.isfinite(states.level_v)
+    levels, weights = states.level_v[known], states.length_s[known]
+    if not levels.size:
+        return otherwise
+    order = np.argsort(levels)
+    share = np.cumsum(weights[order])
+    return float(levels[order][np.searchsorted(share, 0.5 * share[-1])])
 
 
 def ohms_in_words(ohms: Ohms) -> str:

@@ -65,7 +65,7 @@ def made(
 ) -> Made:
     """One instance; see `shape.Maker`."""
     wire = _wire(rng)
-    rate = samples_per_s or float(rng.choice([200e3, 250e3, 400e3])) * (0.8 if fault == "open" else 1.0)
+    rate = samples_per_s or float(rng.choice([200e3, 220e3, 250e3])) * (0.8 if fault == "open" else 1.0)
     talks, opening, end_s = _talks(rng)
     truth: dict[str, float] = {"bit rate": 1.0 / wire.bit_s[TESTER], "messages": float(len(talks))}
     broken, expected = _put(fault, wire, rng, talks, truth)

@@ -1,0 +1,151 @@
+"""SENT: a sensor sends nibbles as times between falling edges, on one wire."""
+
+from dataclasses import dataclass
+
+from loomlight.signal import sanity
+from loomlight.signal.beside import Role
+from loomlight.signal.bus_frames import BusFrame
+from loomlight.signal.capture import Channel
+from loomlight.signal.examination import Conditions, Doubt, Examination
+from loomlight.signal.finding import Limit
+from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.line_faults import require_even
+from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.recipe import Recipe
+from loomlight.signal.sent_findings import own_findings
+from loomlight.signal.sent_judge import SentCase, judge_sent
+from loomlight.signal.sent_limits import LIMITS, SETTINGS
+from loomlight.signal.sent_physical import physical_layer
+from loomlight.signal.sent_reading import SentExamination, SentReading, bus_report, read_line, tracks
+from loomlight.signal.sent_rows import bus_frames, frame_rows
+from loomlight.signal.setting import Setting
+from loomlight.signal.supposal import Supposer
+
+LEAST_SAMPLES_A_TICK, GOOD_SAMPLES_A_TICK = 2.5, 8.0
+BAND_V = 0.5
+
+CAUTIONS = (
+    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+    "Such a sensor may belong to steering, brakes, throttle or fuel pressure: probe it standing still, and let nobody "
+    "drive with a "
+    "probe in its plug. Release fuel pressure by the maker's procedure before a fuel sensor is unplugged.",
+    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
+    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
+    "With the engine running keep leads and sleeves off belts and fans; a fan can start by itself.",
+)
+
+RECIPE = Recipe(
+    length_s=0.05,
+    samples_per_s=4_000_000.0,
+    coupling="DC, ×10 probe with a short ground lead",
+    where="At the receiver's pin, and on a second channel at the sensor's own pin; both ground leads at the sensor's ground.",
+    switched_on="Ignition on; move what the sensor measures during the capture.",
+    notes=(
+        "Eight samples a tick are good: 3 million samples a second at a tick of 3 µs.",
+        "20 frames hold a whole message of the slow channel: about 20 ms at a tick of 3 µs.",
+        "Give the tick of the sensor's data sheet, if you have it: only then a clock that is off can be told.",
+    ),
+)
+
+
+@dataclass(frozen=True)
+class SentKind:
+    """The signal kind ``sent``."""
+
+    key: str = "sent"
+    title: str = "SENT sensor"
+    limits: tuple[Limit, ...] = LIMITS
+    cautions: tuple[str, ...] = CAUTIONS
+    settings: tuple[Setting, ...] = SETTINGS
+    roles: tuple[Role, ...] = ()
+    recipe: Recipe = RECIPE
+    supposer: Supposer | None = None
+    by: WantedBy = "auto"
+
+    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
+        """Frames of one examined channel."""
+        assert isinstance(looked, SentExamination)
+        return bus_frames(looked.line)
+
+    def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> SentExamination:
+        """Levels, frames and findings of one channel.
+
+        Raises
+        ------
+        CannotUse
+            If the channel is not in volts or not evenly spaced.
+        """
+        sanity.require_volts(channel)
+        require_even(channel, self.title)
+        line = read_line(channel, part(progress, 0.0, 0.8))
+        return SentExamination(
+            channel=channel,
+            findings=own_findings(channel, line, conditions, part(progress, 0.8, 1.0)),
+            doubts=_doubts(channel, line),
+            bus=bus_report(line) if not line.is_flat else None,
+            line=line,
+            measures=physical_layer(line, conditions),
+            frames=frame_rows(line),
+            tracks=tracks(line),
+        )
+
+    def judge(
+        self,
+        suspect: Examination,
+        good: Examination | None,
+        lineup: LineUp | None,
+        conditions: Conditions,
+        progress: Progress = unwatched,
+    ) -> Judgement:
+        """What the suspect's findings mean, beside the known-good's levels and edges where there is one."""
+        assert isinstance(suspect, SentExamination)
+        assert good is None or isinstance(good, SentExamination)
+        case = SentCase(suspect, good, lineup, conditions, suspect.findings)
+        return Judgement(suspect.findings, judge_sent(case))
+
+    def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
+        """Half a volt either way (common practice, no source), or what was given."""
+        return conditions.within_v if conditions.within_v is not None else BAND_V
+
+
+def _doubts(channel: Channel, line: SentReading) -> tuple[Doubt, ...]:
+    levels = line.levels
+    if levels is None:
+        return (Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture."),)
+    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    if not line.is_flat:
+        found += [
+            sanity.ac_coupling(levels, channel.name),
+            _scale(line, channel.name),
+            _few_samples(line, channel.name),
+        ]
+    return tuple(doubt for doubt in found if doubt is not None)
+
+
+def _scale(line: SentReading, name: str) -> Doubt | None:
+    """Levels that would be right if the probe factor were ten times off."""
+    for factor, setting in ((10.0, "×10 on the probe but ×1"), (0.1, "×1 on the probe but ×10")):
+        whole = 4.0 <= factor * line.high_v <= 5.6 and factor * abs(line.low_v) <= 0.5
+        if whole and not 3.0 <= line.high_v <= 6.0 and line.amplitude_v > 10.0 * line.noise_v:
+            text = (
+                f"{name!r} goes up to {line.high_v:.3g} V; {factor:g} times that would be a sensor's 5 V: {setting} on the "
+                "instrument?"
+            )
+            return Doubt("x10 mismatch", text, "Set the same factor on probe and instrument and repeat the capture.")
+    return None
+
+
+def _few_samples(line: SentReading, name: str) -> Doubt | None:
+    if line.tick_s is None or line.tick_s / line.step_s >= LEAST_SAMPLES_A_TICK:
+        return None
+    return Doubt(
+        "too few samples",
+        f"{name!r} has {line.tick_s / line.step_s:.1f} samples a tick; {LEAST_SAMPLES_A_TICK:g} are needed and "
+        f"{GOOD_SAMPLES_A_TICK:g} are good.",
+        "Record with a faster sample rate (a shorter time base).",
+    )
+
+
+SENT = SentKind()
