@@ -44,6 +44,10 @@ class Sample:
 
 
 SAMPLES = (
+    Sample("k_line_good.h5", "k-line", "", 7),
+    Sample("k_line_series_resistance.h5", "k-line", "series resistance", 7),
+    Sample("sent_good.h5", "sent", "", 6),
+    Sample("sent_intermittent.h5", "sent", "intermittent", 6),
     Sample("supply_good.h5", "supply", "", 2),
     Sample("supply_voltage_drop.h5", "supply", "voltage drop", 5),
     Sample("toothed_wheel_good.h5", "toothed-wheel", "", 4),

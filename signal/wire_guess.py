@@ -72,7 +72,7 @@ def guess(channel: Channel, progress: Progress = unwatched) -> Guesses:
     if sight.levels is None:
         return Guesses((), "No sample is a number.")
     found: list[Guess] = []
-    framed = [kind for kind in KINDS if kind.by == "frame"]
+    framed = [kind for kind in KINDS if kind.by == "frame" or kind.key in LEVELS]
     for place, kind in enumerate(framed):
         of_frames = _by_frames(kind, sight, part(progress, 0.2 + 0.7 * place / len(framed), 0.9))
         if of_frames is not None:
