@@ -6,6 +6,7 @@ import numpy as np
 
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
+from loomlight.signal.lin_dropout_figures import DropoutStatistics
 from loomlight.signal.lin_examination import LineReading, LinExamination
 from loomlight.signal.lin_rise import TimeConstant
 from loomlight.signal.lineup import LineUp
@@ -24,6 +25,8 @@ class Case:
     dropouts: Spans
     good_dropouts: Spans = field(default_factory=lambda: np.empty((0, 2)))
     """Dropouts on the known-good's channel while the suspect's end drives, on the known-good's axis."""
+    statistics: DropoutStatistics | None = None
+    """Over both of these; None where there are none."""
     slow_rise: TimeConstant | None = None
     """The rise, where it is that of a bus without its commander's pull-up: what looks like a dropout then is none."""
 

@@ -1,7 +1,7 @@
 """What a LIN case shows beside the suspect's own measurements: figures over both channels and over all dropouts."""
 
 from loomlight.signal.lin_case import Case
-from loomlight.signal.lin_dropout_statistics import dropout_statistics, statistics_measures
+from loomlight.signal.lin_dropout_statistics import statistics_measures
 from loomlight.signal.lin_shifts import shift_measures
 from loomlight.signal.measure import Measure
 
@@ -16,5 +16,5 @@ def case_measures(case: Case) -> tuple[Measure, ...]:
     """
     if case.suspect.doubts:
         return ()
-    statistics = dropout_statistics(case)
-    return (*shift_measures(case), *(statistics_measures(statistics) if statistics is not None else ()))
+    dropouts = statistics_measures(case.statistics) if case.statistics is not None else ()
+    return (*shift_measures(case), *dropouts)

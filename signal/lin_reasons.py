@@ -1,7 +1,7 @@
 """Reasons for a fault in a LIN wire, in the trade's words with the numbers behind them."""
 
 from loomlight.signal.lin_case import Case
-from loomlight.signal.lin_dropout_statistics import dropout_statistics, places_of_dropouts, statistics_reasons
+from loomlight.signal.lin_dropout_statistics import places_of_dropouts, statistics_reasons
 from loomlight.signal.lin_ground import EITHER_PICTURE, HOW, own_ground, wire_or_ground
 from loomlight.signal.lin_parts import COMMANDER
 from loomlight.signal.lin_resistance import Lift, SeriesResistance
@@ -12,7 +12,7 @@ from loomlight.signal.spans import total
 
 def dropout_reasons(case: Case) -> list[str]:
     """How often and how long the line lets go, on which side, who was driving, and whether that is chance."""
-    statistics = dropout_statistics(case)
+    statistics = case.statistics
     if statistics is None:
         return []
     spans, groups = statistics.spans, statistics.episodes

@@ -17,8 +17,8 @@ MOST = 2000
 THROWN = 199
 """Sets of random events; the smallest p-value is then 0.005."""
 SURE_P = 0.01
-FINEST_S, MOST_BINS = 2.5e-3, 65_536
-NEARLY = 0.8
+FINEST_S, MOST_BINS = 2.5e-3, 16_384
+NEARLY, MOST_OVERTONES = 0.8, 12
 LEAST_TURNS = 3
 """A period has to be seen this many times."""
 SEED = 1946
@@ -99,16 +99,17 @@ def recurrence(events_s: Times, seen: Spans) -> Recurrence | None:
     thrown = np.sort(rng.uniform(0.0, 1.0, (THROWN, events_s.size)), axis=1)
     squares, others = float(_squares(own[np.newaxis])[0]), _squares(thrown)
     when = _when(thrown * length, seen)
-    best, period_s = _best_period(events_s[np.newaxis], seen)
-    by_chance, _ = _best_period(when, seen)
+    comb = _Comb(seen)
+    best, period_s = comb.best_period(events_s)
+    by_chance = np.array([comb.highest(times) for times in when]) if np.isfinite(period_s) else np.full(THROWN, np.inf)
     average = 2.0 / (events_s.size + 2.0)  # the mean of the sum over n + 1 gaps of n random events
     return Recurrence(
         count=events_s.size,
         spread=squares / average,
         p_even=_p(others <= squares),
         p_clustered=_p(others >= squares),
-        period_s=float(period_s[0]),
-        p_period=_p(by_chance >= best[0]),
+        period_s=period_s,
+        p_period=_p(by_chance >= best),
     )
 
 
@@ -131,28 +132,42 @@ def _when(elapsed: npt.NDArray[np.float64], seen: Spans) -> npt.NDArray[np.float
     return times
 
 
-def _best_period(sets: npt.NDArray[np.float64], seen: Spans) -> tuple[Times, Times]:
-    """Largest resultant length, squared and over the number of events, and its period; shape (sets,) each."""
-    start_s, span_s = float(seen[0, 0]), float(seen[-1, 1] - seen[0, 0])
-    width_s = max(FINEST_S, span_s / MOST_BINS)
-    bins = int(span_s / width_s) + 1
-    padded = 2 * bins  # a comb twice as fine: no period falls between two of its teeth
-    first = 2 * LEAST_TURNS
-    if padded // 2 <= first:
-        return np.zeros(len(sets)), np.full(len(sets), np.nan)
-    best, period_s = np.zeros(len(sets)), np.zeros(len(sets))
-    for number, times in enumerate(sets):
-        counts = np.bincount(np.clip(((times - start_s) / width_s).astype(np.int64), 0, bins - 1), minlength=bins)
-        power = np.abs(np.fft.rfft(counts, padded)) ** 2 / times.size
-        place = _fundamental(power, first, first + int(np.argmax(power[first:])))
-        best[number], period_s[number] = power[place], padded * width_s / place
-    return best, period_s
+class _Comb:
+    """Periods to try: a comb twice as fine as the capture's length, so that none falls between two of its teeth."""
 
+    def __init__(self, seen: Spans) -> None:
+        self._start_s = float(seen[0, 0])
+        span_s = float(seen[-1, 1]) - self._start_s
+        self._width_s = max(FINEST_S, span_s / MOST_BINS)
+        self._bins = int(span_s / self._width_s) + 1
+        self._first = 2 * LEAST_TURNS
 
-def _fundamental(power: npt.NDArray[np.float64], first: int, place: int) -> int:
-    """The lowest tooth that fits nearly as well, where the best one is its multiple: sharp events have many overtones."""
-    for divisor in range(place // first, 1, -1):
-        near = slice(max(round(place / divisor) - 1, first), round(place / divisor) + 2)
-        if power[near].max() >= NEARLY * power[place]:
-            return near.start + int(np.argmax(power[near]))
-    return place
+    def _power(self, times_s: Times) -> Times:
+        """Resultant length squared over the number of events, at each tooth from the first that is tried."""
+        places = np.clip(((times_s - self._start_s) / self._width_s).astype(np.int64), 0, self._bins - 1)
+        counts = np.bincount(places, minlength=self._bins)
+        power: Times = np.abs(np.fft.rfft(counts, 2 * self._bins)[self._first :]) ** 2 / times_s.size
+        return power
+
+    def highest(self, times_s: Times) -> float:
+        """The best tooth's power; 0 where the capture is too short for any."""
+        power = self._power(times_s)
+        return float(power.max()) if power.size else 0.0
+
+    def best_period(self, times_s: Times) -> tuple[float, float]:
+        """The best tooth's power, and its period in seconds; not-a-number where the capture is too short for any."""
+        power = self._power(times_s)
+        if not power.size:
+            return 0.0, float("nan")
+        place = self._fundamental(power, int(np.argmax(power)))
+        return float(power.max()), 2 * self._bins * self._width_s / (place + self._first)
+
+    def _fundamental(self, power: Times, place: int) -> int:
+        """The lowest tooth that fits nearly as well, where the best one is its multiple: sharp events have many overtones."""
+        for divisor in range(MOST_OVERTONES, 1, -1):
+            near = round((place + self._first) / divisor) - self._first
+            if near >= 0:
+                around = power[max(near - 1, 0) : near + 2]
+                if around.max() >= NEARLY * power[place]:
+                    return max(near - 1, 0) + int(np.argmax(around))
+        return place

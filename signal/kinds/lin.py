@@ -16,7 +16,7 @@ from loomlight.signal.lin_bus_frames import bus_frames
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_case_measures import case_measures
 from loomlight.signal.lin_decode import LinTraffic
-from loomlight.signal.lin_dropout_statistics import places_of_dropouts, places_on_the_known_good
+from loomlight.signal.lin_dropout_statistics import dropout_statistics, places_of_dropouts, places_on_the_known_good
 from loomlight.signal.lin_dropouts import dropouts, with_sharp_ends
 from loomlight.signal.lin_evidence import evidence_of
 from loomlight.signal.lin_examination import LineReading, LinExamination, bus_report, read_line
@@ -172,7 +172,8 @@ def _case(suspect: LinExamination, good: LinExamination | None, lineup: LineUp |
         found += [one for one in good.findings if one.kind in ("weak dominant", "no response")]
         places = places_on_the_known_good(case)
         found += dropout_findings(good.channel, case.good_dropouts, good.line, places, wire=wire)
-    return replace(case, findings=tuple(sorted(found, key=lambda one: one.start_s)))
+    findings = tuple(sorted(found, key=lambda one: one.start_s))
+    return replace(case, findings=findings, statistics=dropout_statistics(case))
 
 
 def _doubts(channel: Channel, reading: LineReading) -> tuple[Doubt, ...]:
