@@ -44,7 +44,7 @@ def own_findings(
     channel: Channel, line: KReading, conditions: Conditions, progress: Progress = unwatched
 ) -> tuple[Finding, ...]:
     """All findings that need no known-good, in order of time."""
-    if line.levels is None or line.seen is None or line.supply_v is None:
+    if line.levels is None or line.seen is None or line.supply_v is None or line.supply_v <= 0:
         return ()
     bit_s = line.bit_s or USUAL_BIT_S
     found = [

@@ -31,7 +31,7 @@ PAUSE_SOURCE = "ISO 14230-2, P1, P2 and P4, from memory; a request may agree on 
 
 def physical_layer(line: KReading, conditions: Conditions) -> tuple[Measure, ...]:
     """Everything that one channel shows of the physical layer; empty where it does not talk."""
-    if line.seen is None or line.levels is None or line.supply_v is None:
+    if line.seen is None or line.levels is None or line.supply_v is None or line.supply_v <= 0:
         return ()
     return (
         *_levels(line, conditions),

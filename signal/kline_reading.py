@@ -152,7 +152,7 @@ def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> K
         if best is None or _worth(traffic) > _worth(best[1]):
             best = states, traffic
     assert best is not None
-    received = _received(channel, conditions, supply_v, ends, part(progress, 0.7, 1.0))
+    received = None if supply_v <= 0 else _received(channel, conditions, supply_v, ends, part(progress, 0.7, 1.0))
     seen, traffic = best
     if seen.start_s.size < 4:
         return flat

@@ -87,8 +87,9 @@ class SentReading:
         took = self.states.edge_s[(self.states.high == rising) & np.isfinite(self.states.edge_s)]
         if not rising and self.never_low and self.levels is not None:
             # By the time constant: down to 0.1 V, of which only the part down to the level reached is seen.
+            rest_v = min(REST_V, self.levels.low - 0.02 * self.levels.amplitude)
             upper, lower = (
-                self.levels.low + share * self.levels.amplitude - REST_V for share in (LEVEL_TO, LEVEL_FROM)
+                self.levels.low + share * self.levels.amplitude - rest_v for share in (LEVEL_TO, LEVEL_FROM)
             )
             tau_s = median(took) / math.log(upper / lower)
             return tau_s * math.log(EDGE_HIGH_V / EDGE_LOW_V), int(took.size)

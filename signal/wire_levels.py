@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from loomlight.signal.wire_sight import Sight
 
-NONE, SHORTED, WHOLE = 0.0, 0.9, 1.0
+NONE, WHOLE = 0.0, 1.0
 
 
 def _pulled_up(sight: Sight) -> float:
@@ -41,8 +41,8 @@ def _sensor(sight: Sight) -> float:
     levels = sight.levels
     if levels is None or sight.channel.unit not in (None, "V"):
         return NONE
-    # A short leaves other levels, and frames whose check is right are still hardly chance.
-    return WHOLE if levels.low <= 1.5 and 2.5 <= levels.high <= 6.0 else SHORTED
+    # A short leaves other levels than 0 V and 5 V, and a row of frames whose check is right is still hardly chance.
+    return WHOLE
 
 
 LEVELS: dict[str, Callable[[Sight], float]] = {

@@ -185,7 +185,7 @@ def _put(
         return wire.battery_v * wire.leak_ohm / (wire.leak_ohm + wire.pull_ohm) > 0.5, ("short to ground",)
     if fault == "short to battery":
         # A hard one leaves no more of the talk than the converter's steps: it looks like a line at rest.
-        wire.to_battery_ohm = truth["ohm"] = float(rng.choice([rng.uniform(0.2, 4.0), rng.uniform(16.0, 60.0)]))
+        wire.to_battery_ohm = truth["ohm"] = float(rng.choice([rng.uniform(0.2, 2.0), rng.uniform(16.0, 60.0)]))
         return truth["ohm"] > 10.0, ("short to battery",)
     if fault == "series resistance":
         wire.series_ohm = truth["ohm"] = wire.pull_ohm * float(rng.uniform(0.32, 2.2))
