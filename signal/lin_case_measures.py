@@ -2,6 +2,7 @@
 
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_dropout_statistics import statistics_measures
+from loomlight.signal.lin_edge_resistance import edge_resistance_measures
 from loomlight.signal.lin_shifts import shift_measures
 from loomlight.signal.measure import Measure
 
@@ -17,4 +18,4 @@ def case_measures(case: Case) -> tuple[Measure, ...]:
     if case.suspect.doubts:
         return ()
     dropouts = statistics_measures(case.statistics) if case.statistics is not None else ()
-    return (*shift_measures(case), *dropouts)
+    return (*edge_resistance_measures(case), *shift_measures(case), *dropouts)

@@ -3,16 +3,16 @@
 from collections import Counter
 
 import numpy as np
-import numpy.typing as npt
 
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_dropout_figures import DropoutStatistics, TalkerShare
 from loomlight.signal.lin_dropouts import EPISODE_GAP_S, episodes
-from loomlight.signal.lin_places import FIELDS, FramePlace, places_in
+from loomlight.signal.lin_parts import COMMANDER
+from loomlight.signal.lin_places import FIELDS, SOMEWHERE, FramePlace, places_in
 from loomlight.signal.measure import Measure
 from loomlight.signal.quantity import in_words
 from loomlight.signal.recurrence import SURE_P, Recurrence, recurrence
-from loomlight.signal.spans import Spans, common, covered, joined, spans_of, total, without
+from loomlight.signal.spans import Spans, common, joined, spans_of, total, without
 
 GROUP = "dropouts"
 GAPS = "Greenwood 1946, against random sets (Monte Carlo)"
@@ -29,12 +29,15 @@ def dropout_statistics(case: Case) -> DropoutStatistics | None:
     groups = episodes(spans)
     # The time at risk: once the line has let go it cannot let go again.
     holding = without(driven, spans)
+    places = (*places_of_dropouts(case), *places_on_the_known_good(case))
+    begun = dict(zip(np.concatenate([case.dropouts, case.good_dropouts_here])[:, 0].tolist(), places, strict=True))
+    who = [begun[at_s] for at_s in groups[:, 0].tolist()]
     return DropoutStatistics(
         spans=spans,
         episodes=groups,
         seen_s=total(driven),
-        places=(*places_of_dropouts(case), *places_on_the_known_good(case)),
-        talkers=_talkers(groups[:, 0], _talks(case), driven),
+        places=places,
+        talkers=_talkers(Counter(one.talker for one in who if one is not None), _talks(case), driven),
         each=recurrence(spans[:, 0], holding),
         together=recurrence(groups[:, 0], holding),
     )
@@ -47,7 +50,19 @@ def places_of_dropouts(case: Case) -> tuple[FramePlace | None, ...]:
     lineup = case.lineup if case.together and case.comparable else None
     if lineup is not None and good is not None and good.received is not None:
         return tuple(places_in(good.received, [lineup.on_good(one) for one in starts]))
-    return tuple(places_in(case.line.seen, starts)) if case.line.seen is not None else (None,) * len(starts)
+    own = places_in(case.line.seen, starts) if case.line.seen is not None else [None] * len(starts)
+    if not case.comparable or case.lineup is None or good is None or good.received is None:
+        return tuple(own)
+    # A header that is torn altogether: the known-good's stands there by the schedule, to within a few bits.
+    there = places_in(good.received, [case.lineup.on_good(one) for one in starts])
+    return tuple(place if place is not None else _roughly(other) for place, other in zip(own, there, strict=True))
+
+
+def _roughly(place: FramePlace | None) -> FramePlace | None:
+    """A header of another day's known-good, laid by the schedule: which one, and no bit."""
+    if place is None or place.talker != COMMANDER:
+        return None
+    return FramePlace(COMMANDER, place.identifier, SOMEWHERE, None)
 
 
 def places_on_the_known_good(case: Case) -> tuple[FramePlace | None, ...]:
@@ -77,12 +92,10 @@ def _talks(case: Case) -> dict[str, Spans]:
     return {talker: joined(spans_of(pairs), 0.0) for talker, pairs in found.items()}
 
 
-def _talkers(starts_s: npt.NDArray[np.float64], talks: dict[str, Spans], driven: Spans) -> tuple[TalkerShare, ...]:
+def _talkers(counts: Counter[str], talks: dict[str, Spans], driven: Spans) -> tuple[TalkerShare, ...]:
     """How many episodes begin with each talker, beside its share of the time in which they could."""
-    instants = np.column_stack([starts_s - 1e-9, starts_s + 1e-9])
     times = {talker: total(common(spans, driven)) for talker, spans in talks.items()}
-    counts = {talker: int((covered(instants, spans) > 0).sum()) for talker, spans in talks.items()}
-    all_s, all_count = sum(times.values()), sum(counts.values())
+    all_s, all_count = sum(times.values()), sum(counts[talker] for talker in talks)
     if not all_s or not all_count:
         return ()
     found = [

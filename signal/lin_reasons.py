@@ -17,7 +17,9 @@ def dropout_reasons(case: Case) -> list[str]:
         return []
     spans, groups = statistics.spans, statistics.episodes
     longest = float((spans[:, 1] - spans[:, 0]).max())
-    beside = " where the other channel stays dominant" if case.comparable else ""
+    beside = ""
+    if case.comparable:
+        beside = " where the other channel stays dominant" if case.together else " where the known-good is dominant"
     reasons = [
         f"{counted(len(spans), 'dropout')} in {counted(len(groups), 'episode')}{beside}: the line lets go for "
         f"{in_words(total(spans), 's')} in all ({100 * total(spans) / statistics.seen_s:.2g} % of the time that it is driven), "

@@ -167,9 +167,10 @@ def through_capacitance(constant: TimeConstant, farads: tuple[float, float]) -> 
 
 
 def constant_measures(constants: EdgeConstants) -> tuple[Measure, ...]:
-    """The rises as lines of a table, by talker."""
+    """The rises as lines of a table: all together, and by talker where any stands above its driver's own slope."""
     found = []
-    for one in constants.rise:
+    told = constants.rise if any(one.is_resolved for one in constants.rise) else constants.rise[:1]
+    for one in told:
         name = "rise, time constant" + ("" if one.talker == ALL else f", {one.talker}")
         note = f"{one.edges} edges, 20 % to 60 %"
         if not one.is_resolved:

@@ -47,7 +47,7 @@ def _row(name: str, value_v: float, half_v: float, most_v: float, note: str) -> 
         f"at most {most_v:.2f} V either way",
         SHIFT.source,
         True if surely else False if surely_not else None,
-        f"{low_v:+.2f} to {high_v:+.2f} V; {note}",
+        note,
         low_v,
         high_v,
     )

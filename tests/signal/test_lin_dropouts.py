@@ -196,3 +196,15 @@ def test_clusters_are_told_and_few_events_are_not_judged() -> None:
     assert found is not None
     assert found.is_clustered
     assert recurrence(clusters[:5], SEEN) is None
+
+
+def test_a_dropout_in_a_header_that_it_tore_still_has_its_place(make_bus: Callable[..., Any]) -> None:
+    """Against another day's known-good only the torn header itself says where it stands."""
+    rng = np.random.default_rng(13)
+    _, _, sent = record(LinBus(), series_ohm=0.05, seconds=SECONDS, first_round=0)
+    bit_s, frame = 1 / 19_200, sent.frames[7]
+    opening = spans_of([(frame.start_s + 4.3 * bit_s, frame.start_s + 7.6 * bit_s)])
+    suspect = opened_bus(rng, opening).found.suspect
+    found = compare(suspect, make_bus(14).near, kind="lin", conditions=Conditions())
+    places = [one.place for one in found.findings if one.kind == "dropout"]
+    assert places == ["bit 5 of the break of a header that could not be read"]

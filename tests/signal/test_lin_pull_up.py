@@ -10,6 +10,7 @@ import pytest
 from loomlight.signal.circuit import Leak, LinBus
 from loomlight.signal.comparison import check, compare
 from loomlight.signal.examination import Conditions
+from loomlight.signal.lin_edge_resistance import NAME
 from loomlight.signal.lin_examination import read_line
 from loomlight.signal.lin_pull_up import PICTURE
 from loomlight.signal.lin_rise import ALL, BUS_F, TimeConstant, edge_constants, through_capacitance
@@ -91,3 +92,21 @@ def test_a_bus_that_rises_slowly_on_both_days_has_not_changed(make_bus: MakeBus)
     slow = bus_without(3, 2e-9)
     found = compare(make_bus(36, bus=slow).near, make_bus(37, bus=slow).near, kind="lin", conditions=Conditions())
     assert found.verdict.picture != PICTURE
+
+
+@pytest.mark.parametrize(("series_ohm", "far_f"), [(20e3, 1.4e-9), (24e3, 1.3e-9)])
+def test_a_slow_fall_gives_the_resistance_before_it(make_bus: MakeBus, series_ohm: float, far_f: float) -> None:
+    made = make_bus(38, series_ohm=series_ohm, bus=replace(LinBus(), far_f=far_f))
+    found = compare(made.far, made.near, kind="lin", conditions=Conditions(same_moment=True))
+    row = next(one for one in found.measures if one.name == NAME)
+    assert row.value is not None
+    assert row.low is not None
+    assert row.low <= series_ohm <= (row.high or np.inf)
+
+
+def test_a_fall_as_fast_as_its_driver_gives_a_bound_only(make_bus: MakeBus) -> None:
+    made = make_bus(39, series_ohm=2200.0)
+    found = compare(made.far, made.near, kind="lin", conditions=Conditions(same_moment=True))
+    row = next(one for one in found.measures if one.name == NAME)
+    assert row.value is None
+    assert row.high is None or row.high > 2200.0
