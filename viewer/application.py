@@ -60,6 +60,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
 
     sys.excepthook = tell
     window.show()
+    window.bring_back(ask=demo or bool(files))
     if demo:
         open_demo(window)
     elif files:

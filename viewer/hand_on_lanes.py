@@ -23,6 +23,8 @@ class HandOnLanes(QObject):
 
     failed = Signal(object)
     judge_wanted = Signal(object)
+    changed = Signal()
+    scored = Signal()
 
     def __init__(self, lanes: LaneStack, bar: HandBar, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -109,9 +111,14 @@ class HandOnLanes(QObject):
             self.hand = hand
             self._changed()
 
+    def lay(self, hand: Hand) -> None:
+        """Put the known-good where a hand had it."""
+        self._take(hand)
+
     def _changed(self) -> None:
         self._draw()
         self._score()
+        self.changed.emit()
 
     # Showing
 
@@ -135,6 +142,7 @@ class HandOnLanes(QObject):
     def _scored(self, lineup: LineUp) -> None:
         self.lineup = lineup
         self._show_words()
+        self.scored.emit()
 
     def _show_words(self) -> None:
         assert self._own is not None

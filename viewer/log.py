@@ -5,10 +5,18 @@ from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
 from loomlight.storage.places import log_folder
+from loomlight.viewer.support import shortened
 
 LOG = logging.getLogger("loomlight")
 HANDLER_NAME = "loomlight file"
 LARGEST_BYTES = 500_000
+
+
+class OwnKeptOut(logging.Formatter):
+    """Writes no path, no name of a file and no account."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return shortened(super().format(record))
 
 
 def log_file() -> Path:
@@ -28,7 +36,7 @@ def start_log() -> None:
     except OSError:
         handler = logging.NullHandler()
     handler.set_name(HANDLER_NAME)
-    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
+    handler.setFormatter(OwnKeptOut("%(asctime)s %(levelname)s %(message)s"))
     LOG.addHandler(handler)
     LOG.setLevel(logging.INFO)
     LOG.propagate = False

@@ -2,11 +2,15 @@
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QWidget
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.viewer.log import logged
+from loomlight.viewer.support import details_of
+
+COPIED_MS = 2000
 
 
 class MessageStrip(QFrame):
@@ -26,10 +30,16 @@ class MessageStrip(QFrame):
         self.offer_button = QPushButton()
         self.offer_button.clicked.connect(self._take_offer)
         self.offer_button.hide()
+        self.copy_button = QPushButton("Copy details")
+        self.copy_button.setToolTip("Copy what support needs, without paths and names, to paste it into a mail")
+        self.copy_button.clicked.connect(self._copy)
+        self.copy_button.hide()
+        self._details = ""
         close = QPushButton("Close message")
         close.setToolTip("Put this message away (Esc)")
         close.clicked.connect(self.hide)
         row.addWidget(self.text, 1)
+        row.addWidget(self.copy_button)
         row.addWidget(self.offer_button)
         row.addWidget(close)
         self.hide()
@@ -37,6 +47,8 @@ class MessageStrip(QFrame):
     def say(self, text: str, *, offer: tuple[str, Callable[[], object]] | None = None) -> None:
         """Tell what was done; an offer is a button's text and what it does, such as taking that back."""
         self._is_error = False
+        self._details = ""
+        self.copy_button.hide()
         self.text.setText(text)
         self._act = offer[1] if offer is not None else None
         self.offer_button.setText(offer[0] if offer is not None else "")
@@ -58,3 +70,10 @@ class MessageStrip(QFrame):
         """What the user can mend as it is; our own bugs into the log, with one plain line."""
         self.say(f"✗  {error}" if isinstance(error, LoomlightError) else f"✗  {logged(error)}")
         self._is_error = True
+        self._details = details_of(error)
+        self.copy_button.show()
+
+    def _copy(self) -> None:
+        QGuiApplication.clipboard().setText(self._details)
+        self.copy_button.setText("Copied")
+        QTimer.singleShot(COPIED_MS, self, lambda: self.copy_button.setText("Copy details"))

@@ -39,6 +39,8 @@ from loomlight.viewer.pages.library_page import LibraryPage
 from loomlight.viewer.pages.proof_page import ProofPage
 from loomlight.viewer.pages.wiggle_page import WigglePage
 from loomlight.viewer.rail import PLACES, Rail
+from loomlight.viewer.recovery import Recovery
+from loomlight.viewer.session import abandoned
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.settings_dialog import SettingsDialog
 from loomlight.viewer.snapshot_keeping import SnapshotKeeping
@@ -79,6 +81,9 @@ class Window(QMainWindow):
         self._connect()
         self.apply_theme()
         self._restore_layout()
+        self.recovery = Recovery(self)
+        self.recovery.said.connect(self.strip.say)
+        self.recovery.failed.connect(self.strip.say_error)
         self.library_page.search()
 
     def _build(self) -> None:
@@ -194,6 +199,22 @@ class Window(QMainWindow):
         self.pages.setCurrentWidget(self.wiggle_page)
         self.rail.show_place(PLACES.index("Compare"))
 
+    def place(self) -> int:
+        """Which of the five places is shown; Compare where something was opened from there."""
+        at = self.pages.currentIndex()
+        return at if at < len(PLACES) else PLACES.index("Compare")
+
+    def bring_back(self, *, ask: bool) -> None:
+        """After a hard end: lay everything out again, or offer to (where something else was just opened)."""
+        left = abandoned()
+        if left is None:
+            return
+        if ask:
+            words = "Loomlight had ended without being closed; what lay there then can be laid out again."
+            self.strip.say(words, offer=("Bring it back", partial(self.recovery.bring_back, left)))
+        else:
+            self.recovery.bring_back(left)
+
     def go_to(self, place: int) -> None:
         """Show one of the five places."""
         self.job_page.save()
@@ -229,7 +250,7 @@ class Window(QMainWindow):
         dialog = SettingsDialog(self.settings, self)
         if dialog.exec() == SettingsDialog.DialogCode.Accepted:
             self.apply_theme()
-            self.compare_page.show_comparison()
+            self.compare_page.renew_tables()
         dialog.deleteLater()
 
     def ask_action(self) -> None:
@@ -379,7 +400,7 @@ class Window(QMainWindow):
 
     def _remember_layout(self) -> None:
         self.settings.geometry = self.saveGeometry()
-        self.settings.page = min(self.pages.currentIndex(), len(PLACES) - 1)
+        self.settings.page = self.place()
         for name, split in self._splits().items():
             self.settings.remember_split(name, split.saveState())
 
@@ -389,6 +410,7 @@ class Window(QMainWindow):
         self.watching.stop()
         self.opening.close()
         self.library_keeping.close_work()
+        self.recovery.close_work()
         self.snapshots.close_work()
         self.capture_actions.close_work()
         for page in self._all_pages():

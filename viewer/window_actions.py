@@ -29,6 +29,8 @@ def offer_actions(window: "Window", actions: Actions) -> None:
         ("Wiggle test", window.begin_wiggle, "Ctrl+G", "A large verdict on each new export while the loom is moved"),
         ("Watch a folder", window.watching.turn_on, "", "Open each new export, and compare it"),
         ("Stop watching", window.watching.stop, "", "Open new exports by hand again"),
+        ("Undo", partial(_undo, window), "Ctrl+Z", "Take back the last change on the page that is shown"),
+        ("Redo", partial(_redo, window), "Ctrl+Shift+Z", "Make again what was taken back"),
         ("All actions", window.ask_action, "F2", "This sheet"),
         ("Settings", window.ask_settings, "Ctrl+,", "Theme, text size, units, folders, business details"),
         ("Daylight or night", window.change_theme, "Ctrl+T", "Change the theme"),
@@ -97,6 +99,29 @@ def _is_offered(button: QAbstractButton) -> bool:
 def _go_to_part(window: "Window", number: int) -> None:
     window.go_to(JOB)
     window.job_page.go_to_part(number)
+
+
+def _undo(window: "Window") -> None:
+    page = window.pages.currentWidget()
+    if page is window.job_page:
+        window.job_page.undo()
+    elif page is window.captures_page:
+        window.captures_page.undo()
+    elif page is window.compare_page and window.compare_page.hand.is_on:
+        window.compare_page.hand.undo()
+    else:
+        lanes = _lanes_of(page)
+        if lanes is not None:
+            lanes.undo()
+
+
+def _redo(window: "Window") -> None:
+    page = window.pages.currentWidget()
+    lanes = _lanes_of(page)
+    if page is window.job_page:
+        window.job_page.redo()
+    elif lanes is not None:
+        lanes.redo()
 
 
 def _lanes_of(page: QWidget | None) -> LaneStack | None:

@@ -5,7 +5,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -174,8 +173,6 @@ class CapturesPage(QWidget):
             "keep": _button("Keep in library", "Keep this channel as a known-good waveform", self._keep),
             "set up": _button("Set up channel", "Name, probe, current clamp, upside down, offset", self._set_up),
         }
-        undo = QShortcut(QKeySequence(QKeySequence.StandardKey.Undo), self, self._undo)
-        undo.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         self.setup_button = self._use["set up"]
         self._use["reading"] = self.reading_button = _button(
             "Change reading",
@@ -261,7 +258,8 @@ class CapturesPage(QWidget):
         self.reading.ask(path, stage=stage)
         self._pages.setCurrentWidget(self.reading)
 
-    def _undo(self) -> None:
+    def undo(self) -> None:
+        """Take back the last answer about the reading, or the last set-up."""
         if self._pages.currentWidget() is self.reading:
             self.reading.undo()
         else:

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loomlight.signal.by_hand import Hand
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
 from loomlight.signal.frame_table import FrameRow
@@ -266,6 +267,19 @@ class ComparePage(QWidget):
             view = self.panel.lanes.view()
             self.show_comparison()
             self.panel.lanes.set_view(*view)
+
+    def lay_by_hand(self, hand: Hand, *, judge: bool) -> None:
+        """Lay the known-good where a hand had it before, and judge it there if it was judged."""
+        self.hand_button.setChecked(True)
+        if not self.hand.is_on:
+            return
+        self.hand.lay(hand)
+        if judge:
+            self.hand.scored.connect(self.hand.judge, Qt.ConnectionType.SingleShotConnection)
+
+    def renew_tables(self) -> None:
+        """Show the tables again: units were changed."""
+        self.tables.show_comparison(self._desk.drawn.comparison if self._desk.drawn is not None else None)
 
     def _let_go(self) -> None:
         """Whatever was made by hand and not judged is dropped; the lanes are the comparison's again."""

@@ -34,6 +34,7 @@ from loomlight.viewer.job_forms.photos_form import PhotosForm
 from loomlight.viewer.job_forms.wire_form import WireForm
 from loomlight.viewer.job_list import Seen, seen_before
 from loomlight.viewer.job_output import JobOutput
+from loomlight.viewer.job_past import JobPast
 from loomlight.viewer.pages.job_records import JobRecords
 from loomlight.viewer.pages.next_step import next_step
 from loomlight.viewer.settings import Settings
@@ -85,6 +86,7 @@ class JobPage(QWidget):
         self.photos_form = PhotosForm(desk)
         self.records = JobRecords()
         self._looking = Aside(self)
+        self.past = JobPast()
         self._alike: object = None
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
@@ -100,7 +102,7 @@ class JobPage(QWidget):
         page.addWidget(self._pages, 1)
         for part in self._forms():
             part.changed.connect(self._timer.start)
-            part.left.connect(self.save)
+            part.left.connect(self._left)
         self.records.snapshot_wanted.connect(self.snapshot_wanted)
         self.records.job_wanted.connect(self.job_wanted)
         for failing in (self.records, self.photos_form, self.output):
@@ -126,6 +128,12 @@ class JobPage(QWidget):
         self._title.setObjectName("pageTitle")
         self._title.setWordWrap(True)
         row.addWidget(self._title, 1)
+        self.undo_button = _button("Undo", "Take back the last change of this job's notes", self.undo)
+        self.redo_button = _button("Redo", "Make again what was taken back", self.redo)
+        for button in (self.undo_button, self.redo_button):
+            button.hide()
+            button.setProperty("action", False)  # the list of actions has one for all pages
+            row.addWidget(button)
         for text, tip, signal in (
             ("New job", "Make a job folder", self.new_wanted),
             ("Open job", "Find a job by any word", self.open_wanted),
@@ -244,6 +252,11 @@ class JobPage(QWidget):
         self._caution_text.setText("Before you probe:\n" + "\n".join(f"•  {one}" for one in cautions))
         folder = self._desk.folder
         assert folder is not None
+        if self._shown is not folder:
+            self.past.begin(job)
+        else:
+            self.past.see(job)
+        self._show_past()
         self.wire_form.set_channels(_channels(self._desk, job))
         for part in self._forms():
             part.show_job(job, anew=self._shown is not folder)
@@ -279,6 +292,42 @@ class JobPage(QWidget):
             self._desk.save_job(job)
         except LoomlightError as error:
             self.failed.emit(error)
+
+    # Taking back
+
+    def undo(self) -> None:
+        """Take the last change of the notes back; what was typed a moment ago is a change too."""
+        self.save()
+        if self._desk.job is not None and self.past.to_undo is not None:
+            self._show_again(self.past.undone(self._desk.job))
+
+    def redo(self) -> None:
+        """Make again what was taken back."""
+        self.save()
+        if self._desk.job is not None and self.past.to_redo is not None:
+            self._show_again(self.past.redone(self._desk.job))
+
+    def _show_again(self, job: Job) -> None:
+        for part in self._forms():
+            part.show_job(job, anew=True)
+        try:
+            self._desk.save_job(job)
+        except LoomlightError as error:
+            self.failed.emit(error)
+        self._show_past()
+
+    def _show_past(self) -> None:
+        for button, step, does in (
+            (self.undo_button, self.past.to_undo, "Take back"),
+            (self.redo_button, self.past.to_redo, "Make again"),
+        ):
+            button.setVisible(step is not None)
+            if step is not None:
+                button.setToolTip(f"{does}: {step.words}")
+
+    def _left(self) -> None:
+        self.save()
+        self.past.close()
 
     def _cautions_seen(self) -> None:
         job = self._desk.job
