@@ -29,7 +29,7 @@ class Recovery(QObject):
     def __init__(self, window: "Window") -> None:
         super().__init__(window)
         self._window, self._desk = window, window.desk
-        self._keeping = SessionKeeping(self)
+        self._keeping = SessionKeeping(self.state, self)
         self._is_bringing_back = False
         desk, lanes = window.desk, window.compare_page.panel.lanes
         for changed in (
@@ -40,6 +40,7 @@ class Recovery(QObject):
             desk.proved,
             lanes.view_changed,
             lanes.notes_changed,
+            lanes.cursors_changed,
             window.compare_page.hand.changed,
             window.pages.currentChanged,
         ):
@@ -47,7 +48,7 @@ class Recovery(QObject):
 
     def _take_down(self) -> None:
         if not self._is_bringing_back:
-            self._keeping.keep(self.state())
+            self._keeping.mark()
 
     def state(self) -> SessionState:
         """How it is now."""

@@ -3,6 +3,7 @@
 import json
 import shutil
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
@@ -77,27 +78,26 @@ def _lock_of(folder: Path) -> QLockFile:
 class SessionKeeping(QObject):
     """Writes the state a moment after it changed, beside the window; gone again once the window is closed properly."""
 
-    def __init__(self, parent: QObject | None = None) -> None:
+    def __init__(self, state: Callable[[], SessionState], parent: QObject | None = None) -> None:
         super().__init__(parent)
+        self._state = state
         self._folder = sessions_folder() / uuid4().hex
         self._lock: QLockFile | None = None
         self._writing = Aside(self)
         self._written: SessionState | None = None
-        self._now: SessionState | None = None
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(AFTER_MS)
         self._timer.timeout.connect(self._write)
 
-    def keep(self, state: SessionState) -> None:
-        """This is how it is now."""
-        self._now = state
-        if state != self._written and not self._timer.isActive():
+    def mark(self) -> None:
+        """Something changed: write how it is in a moment."""
+        if not self._timer.isActive():
             self._timer.start()
 
     def _write(self) -> None:
-        state = self._now
-        if state is None or state == self._written:
+        state = self._state()
+        if state == self._written:
             return
         if self._writing.is_busy:
             self._timer.start()

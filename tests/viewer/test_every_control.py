@@ -1,5 +1,7 @@
 """Every control of every page and sheet: it has a name that is read out, a size for cold fingers, and shows all its words."""
 
+import contextlib
+import socket
 import sys
 from pathlib import Path
 
@@ -63,6 +65,36 @@ def sample(window: Window, qtbot: QtBot) -> Window:
     return window
 
 
+@pytest.fixture
+def network(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Every way of Python's to the network is closed, and what tried to take one is told."""
+    tried: list[str] = []
+
+    def closed(*arguments: object, **_named: object) -> None:
+        tried.append(repr(arguments))
+        raise OSError("the network is closed")
+
+    for name in ("connect", "connect_ex", "sendto", "bind"):
+        monkeypatch.setattr(socket.socket, name, closed)
+    for name in ("create_connection", "getaddrinfo", "gethostbyname"):
+        monkeypatch.setattr(socket, name, closed)
+    return tried
+
+
+def network_sockets() -> set[str]:
+    """Sockets of this process that belong to the network, as the kernel lists them: what a library opened, too."""
+    own = set()
+    for one in Path("/proc/self/fd").iterdir():
+        with contextlib.suppress(OSError):
+            own.add(str(one.readlink()))
+    listed = set()
+    for name in ("tcp", "tcp6", "udp", "udp6"):
+        table = Path("/proc/self/net") / name
+        if table.exists():
+            listed |= {f"socket:[{line.split()[9]}]" for line in table.read_text().splitlines()[1:]}
+    return own & listed
+
+
 def cut_words(widget: QWidget) -> bool:
     """Whether a button's or a line's words need more room than there is."""
     if isinstance(widget, QAbstractButton):
@@ -73,7 +105,7 @@ def cut_words(widget: QWidget) -> bool:
     return False
 
 
-def test_names_sizes_and_words_at_usual_and_double_text(sample: Window) -> None:
+def test_names_sizes_and_words_at_usual_and_double_text_and_no_network(network: list[str], sample: Window) -> None:
     nameless, small, cut = set(), set(), set()
     for percent in (100, 200):
         sample.settings.text_size = percent
@@ -92,6 +124,10 @@ def test_names_sizes_and_words_at_usual_and_double_text(sample: Window) -> None:
                 for one in root.findChildren(QLabel)
                 if one.isVisible() and cut_words(one)
             }
+        if sys.platform == "linux":
+            assert not network_sockets()
+    assert network == []
+    assert not [name for name in sys.modules if "QtNetwork" in name or "QtWeb" in name]
     assert not nameless, "no name"
     assert not small, "too small"
     assert not cut, "words cut"
