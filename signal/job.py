@@ -79,7 +79,7 @@ class JobCapture:
 
 @dataclass(frozen=True)
 class JobVerdict:
-    """A verdict that was kept, with what it was about."""
+    """A verdict that was kept, with what it was about; ``good_entry`` is the id of the library entry that was the known-good."""
 
     file: str
     channel: str
@@ -88,6 +88,7 @@ class JobVerdict:
     made: str
     verdict: Verdict
     findings: tuple[Finding, ...]
+    good_entry: str = ""
 
 
 @dataclass(frozen=True)

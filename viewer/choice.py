@@ -51,6 +51,11 @@ class Choice:
         """The file's name, or the library entry's id."""
         return self.source if isinstance(self.source, str) else self.source.name
 
+    @property
+    def entry_id(self) -> str:
+        """The library entry's id; empty for a file."""
+        return self.source if isinstance(self.source, str) else ""
+
     def is_beside(self, other: "Choice") -> bool:
         """Whether both were recorded together, into one file."""
         return isinstance(self.source, Path) and self.source == other.source

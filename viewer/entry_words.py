@@ -140,8 +140,21 @@ def day_of(at: str) -> str:
 def binned_line(one: Binned, now: datetime) -> str:
     """An entry in the bin: what it was, and how long it is kept."""
     title = one.entry.title if one.entry is not None else f"{one.path.name} (cannot be read)"
+    return f"{title}  ({days_text(one, now)})"
+
+
+def days_text(one: Binned, now: datetime) -> str:
+    """How long an entry stays in the bin."""
     left = one.days_left(now)
-    return f"{title}  ({'kept for ever' if left is None else f'{left} more days'})"
+    return "kept for ever" if left is None else f"kept for {left} more {'day' if left == 1 else 'days'}"
+
+
+def fit_text(fit: float, sureness: float, *, lined_up: bool) -> str:
+    """How alike an entry is to what was asked for."""
+    text = f"fit {fit:.2f}, sureness {sureness:.2f}"
+    if lined_up:
+        return text
+    return f"{text}, where it fits is open" if sureness >= 0.5 else f"{text}, alike in kind at best"
 
 
 def recipe_lines(recipe: Recipe) -> list[str]:

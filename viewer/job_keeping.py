@@ -9,8 +9,8 @@ from loomlight.signal.proof import Proof
 from loomlight.storage.job_folder import JobFolder, now
 
 
-def keep_verdict(job: JobFolder, found: Comparison, capture: JobCapture, *, good: str) -> None:
-    """Keep a comparison's verdict and findings with the capture that it is about."""
+def keep_verdict(job: JobFolder, found: Comparison, capture: JobCapture, *, good: str, entry: str = "") -> None:
+    """Keep a comparison's verdict and findings with the capture that it is about; ``entry``: id of the known-good's entry."""
     job.keep_verdict(
         JobVerdict(
             file=capture.file,
@@ -20,6 +20,7 @@ def keep_verdict(job: JobFolder, found: Comparison, capture: JobCapture, *, good
             made=now(),
             verdict=found.verdict,
             findings=found.findings,
+            good_entry=entry,
         )
     )
 

@@ -7,6 +7,8 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.keep_dialog import KeepDialog
+from loomlight.viewer.keeping import known_before, to_remember
+from loomlight.viewer.settings import Settings
 
 
 class LibraryKeeping(QObject):
@@ -15,9 +17,9 @@ class LibraryKeeping(QObject):
     said = Signal(str)
     failed = Signal(object)
 
-    def __init__(self, desk: Desk, parent: QWidget) -> None:
+    def __init__(self, desk: Desk, settings: Settings, parent: QWidget) -> None:
         super().__init__(parent)
-        self._desk, self._window = desk, parent
+        self._desk, self._settings, self._window = desk, settings, parent
         self._keeping = Aside(self)
 
     def ask(self, choice: Choice | None) -> None:
@@ -27,13 +29,18 @@ class LibraryKeeping(QObject):
         if self._keeping.is_busy:
             self.said.emit("The waveform before is still being kept. Press again in a moment.")
             return
-        vehicle = self._desk.job.vehicle if self._desk.job is not None else ""
-        dialog = KeepDialog(choice, self._desk.chosen.ask.kind, vehicle, self._window)
-        if dialog.exec() != KeepDialog.DialogCode.Accepted:
-            return
-        opened, entry, library = self._desk.opened_of(choice), dialog.entry(), self._desk.library
+        opened, library = self._desk.opened_of(choice), self._desk.library
         if opened is None:
+            self.said.emit(f"“{choice.file}” is in the library already.")
             return
+        known = known_before(self._desk.chosen.ask.kind, self._desk.job, self._settings.kept_last)
+        dialog = KeepDialog(choice, known, self._window)
+        is_agreed = dialog.exec() == KeepDialog.DialogCode.Accepted
+        entry = dialog.entry() if is_agreed else known
+        dialog.deleteLater()
+        if not is_agreed:
+            return
+        self._settings.kept_last = to_remember(entry)
 
         def done(_kept: object) -> None:
             self._desk.library_changed.emit()

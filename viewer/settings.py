@@ -204,6 +204,19 @@ class Settings:
         value = self._store.value(name)
         return value if value in choices else choices[0]
 
+    @property
+    def kept_last(self) -> dict[str, str]:
+        """What was said of the waveform that was kept last, by field: mostly the same the next time."""
+        try:
+            known = json.loads(str(self._store.value("library/kept last") or "{}"))
+        except ValueError:
+            return {}  # spoilt by hand: it is but a convenience
+        return {str(name): str(text) for name, text in known.items()} if isinstance(known, dict) else {}
+
+    @kept_last.setter
+    def kept_last(self, known: dict[str, str]) -> None:
+        self._store.setValue("library/kept last", json.dumps(known))
+
     def recent(self) -> list[Path]:
         """Files that were opened last and are still there, the newest first."""
         value = self._store.value("recent") or []

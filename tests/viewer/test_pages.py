@@ -60,7 +60,7 @@ def test_every_empty_place_offers_what_to_do(window: Window, qtbot: QtBot) -> No
     assert {"Open capture", "Open the sample job"} <= set(captures)
     assert {"Open capture", "Open the sample job"} <= set(compare)
     assert proof == ["Open the capture after the repair"]
-    assert library == ["Go to Captures"]
+    assert library == ["Go to Captures", "Add simulated entries", "Share …"]
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (1366, 768), (1920, 1080)])

@@ -239,9 +239,9 @@ def test_a_channel_is_kept_found_again_and_used(
     assert window.desk.chosen.good is not None
     assert window.desk.chosen.good.file == "blower LIN"
     window.go_to(LIBRARY)
-    press(qtbot, page.aside_button)
+    press(qtbot, page.delete_button)
     qtbot.waitUntil(lambda: page.list.count() == 0, timeout=SLOW_MS)
-    assert list(window.desk.library.folder.rglob("*.h5"))  # put aside, never deleted
+    assert list(window.desk.library.folder.rglob("*.h5"))  # in the bin, not gone
 
 
 def test_five_places_by_key_and_by_button(window: Window, qtbot: QtBot) -> None:

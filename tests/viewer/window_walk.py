@@ -1,13 +1,16 @@
 """Walks through everything that the window can show: every page, every part of it, every sheet."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
+from loomlight.signal.entry import Entry
 from loomlight.signal.kinds.listing import KINDS
 from loomlight.viewer.actions_dialog import ActionsDialog
 from loomlight.viewer.bounds_dialog import BoundsDialog
 from loomlight.viewer.channel_setup_dialog import ChannelSetupDialog
+from loomlight.viewer.entry_dialog import EntryDialog
 from loomlight.viewer.job_output import PackDialog
 from loomlight.viewer.jobs_dialog import JobsDialog
 from loomlight.viewer.keep_dialog import KeepDialog
@@ -67,7 +70,10 @@ def sheets(window: Window) -> Iterator[QDialog]:
     assert desk.folder is not None
     yield NewJobDialog(window)
     yield JobsDialog((desk.folder.path.parent,), window)
-    yield KeepDialog(suspect, "lin", "Coachling", window)
+    known = Entry(id="", title="", kind="lin", channel="", make="Coachling")
+    yield KeepDialog(suspect, known, window)
+    yield KeepDialog(suspect, replace(known, make=""), window)
+    yield EntryDialog(known, window)
     yield PictureDialog(window)
     yield ReportDialog(window.settings, window)
     yield PackDialog(window)

@@ -15,7 +15,7 @@ from loomlight.viewer.commands.library_sharing import SHARING, add_sharing_optio
 from loomlight.viewer.commands.reading_options import add_reading_options, open_said
 from loomlight.viewer.commands.sources import add_library_option, library_of
 from loomlight.viewer.commands.text_output import print_answer
-from loomlight.viewer.entry_words import FIELDS, entry_lines, meant_sentence, one_line
+from loomlight.viewer.entry_words import FIELDS, entry_lines, fit_text, meant_sentence, one_line
 
 REPEATED = {"conditions": "condition", "tags": "tag"}
 """Fields with any number of words: the option is given once for each."""
@@ -142,8 +142,8 @@ def _match(arguments: argparse.Namespace) -> int:
         print_answer({"entries": answers})
     else:
         for one in found:
-            how = f"fit {one.match.fit:.3f}, sureness {one.match.sureness:.2f}"
-            print(f"{one_line(one.entry)}\n    {how}{'' if one.match.lined_up else '; alike, but it does not line up'}")
+            how = fit_text(one.match.fit, one.match.sureness, lined_up=one.match.lined_up)
+            print(f"{one_line(one.entry)}\n    {how}")
         if not found:
             print(f"Nothing in {library.folder} is like it.")
     return 0 if found else 1

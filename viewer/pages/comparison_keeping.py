@@ -37,8 +37,9 @@ class ComparisonKeeping(QObject):
         kept = self._desk.job_capture(drawn_from[0].source)
         if self._desk.folder is not None and kept is not None:
             good = drawn_from[1].label if drawn_from[1] is not None else ""
+            entry = drawn_from[1].entry_id if drawn_from[1] is not None else ""
             try:
-                keep_verdict(self._desk.folder, shown.comparison, kept, good=good)
+                keep_verdict(self._desk.folder, shown.comparison, kept, good=good, entry=entry)
                 self._desk.job_changed.emit()
             except LoomlightError as error:
                 self.failed.emit(error)

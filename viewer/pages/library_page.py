@@ -1,223 +1,440 @@
 """Library: the known-good waveforms that were kept, found again."""
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from collections.abc import Callable
+from functools import partial
+
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
+    QButtonGroup,
     QHBoxLayout,
     QLabel,
-    QLineEdit,
-    QListWidget,
-    QListWidgetItem,
+    QMenu,
+    QProgressBar,
     QPushButton,
+    QScrollArea,
     QSplitter,
     QVBoxLayout,
     QWidget,
 )
 
+from loomlight.sample_captures.starter import add_starter
+from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.kinds.listing import KINDS, kind_named
 from loomlight.signal.progress import Progress
-from loomlight.signal.pyramid import pyramid_of
+from loomlight.storage.places import jobs_folder
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
-from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Desk
+from loomlight.viewer.entry_dialog import EntryDialog
+from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.lane_panel import LanePanel
-from loomlight.viewer.lanes.specs import Lane, Trace
+from loomlight.viewer.library_finder import LibraryFinder
+from loomlight.viewer.library_list import Row
+from loomlight.viewer.library_sharing import LibrarySharing
+from loomlight.viewer.library_uses import Use, uses_of
+from loomlight.viewer.library_work import BesideOther, Seen, beside_other, rows_like, seen
+from loomlight.viewer.looks import in_letters
+from loomlight.viewer.pages.library_parts import (
+    PARTS,
+    captures_text,
+    details_text,
+    history_text,
+    recipe_text,
+    uses_text,
+)
 from loomlight.viewer.theme import Theme
 
-SEARCH_AFTER_MS = 150
-EMPTY = (
-    "The library is empty. After a repair, or on a vehicle that works, select a channel on the Captures page and press “Keep "
-    "in library”: next time the known-good waveform is at hand."
-)
-NOTHING = "No entry holds these words. Type fewer, or choose all kinds."
+TEXT_PIXELS = 132
 
 
 class LibraryPage(QWidget):
-    """Searches the library as you type."""
+    """Joins the list with what is shown of the chosen entry, and with what can be done to it."""
 
     failed = Signal(object)
     said = Signal(str)
+    offered = Signal(str, str, object)
     used = Signal()
     captures_wanted = Signal()
 
     def __init__(self, desk: Desk, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
-        self._searching = Aside(self)
-        self._opening = Aside(self)
-        self._using = Aside(self)
-        self._entries: tuple[Entry, ...] = ()
-        self._told: tuple[str, ...] = ()
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.setInterval(SEARCH_AFTER_MS)
-        self._timer.timeout.connect(self.search)
+        self._opening, self._using, self._looking, self._changing = (Aside(self) for _ in range(4))
+        self._capture: Capture | None = None
+        self._uses: tuple[Use, ...] | None = None
+        self._pinned: Row | None = None
+        self.finder = LibraryFinder(desk, theme)
+        self.list, self.words, self.kind = self.finder.list, self.finder.words, self.finder.kind
         self.panel = LanePanel(theme)
+        self.sharing = LibrarySharing(desk, self)
         self._build()
-        desk.library_changed.connect(self.search)
+        self.finder.failed.connect(self.failed)
+        self.finder.said.connect(self.said)
+        self.finder.captures_wanted.connect(self.captures_wanted)
+        self.finder.starter_wanted.connect(self.add_starter)
+        self.finder.row_chosen.connect(self._show_row)
+        self.sharing.failed.connect(self.failed)
+        self.sharing.said.connect(self.said)
+        self.sharing.progressed.connect(self._show_progress)
+        self.sharing.busy_changed.connect(self.progress.setVisible)
+        self._looking.progressed.connect(lambda _ticket, share: self._show_progress(share))
+        self._looking.busy_changed.connect(self._show_looking)
+        desk.library_changed.connect(self.finder.search)
+
+    # Building
 
     def _build(self) -> None:
-        self.words = QLineEdit()
-        self.words.setPlaceholderText("Search: title, vehicle, component, connector, pin …")
-        self.words.setAccessibleName("Search the library")
-        self.words.setClearButtonEnabled(True)
-        self.words.textChanged.connect(self._timer.start)
-        self.kind = ChoiceBox()
-        self.kind.setAccessibleName("Signal kind")
-        self.kind.addItem("All kinds", None)
-        for kind in KINDS:
-            self.kind.addItem(kind.title, kind.key)
-        self.kind.activated.connect(self.search)
-        top = QHBoxLayout()
-        top.addWidget(self.words, 3)
-        top.addWidget(self.kind, 1)
-        self.list = QListWidget()
-        self.list.setAccessibleName("Entries")
-        self.list.setWordWrap(True)
-        self.list.currentRowChanged.connect(self._select)
-        self._empty = QLabel(EMPTY)
-        self._empty.setWordWrap(True)
-        self._details = QLabel()
-        self._details.setWordWrap(True)
-        self._details.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.use_button = QPushButton("Use as ● known-good")
+        self.use_button = _button(
+            "Use as ● known-good", "Lay the suspect over this entry on the Compare page", self._use
+        )
         self.use_button.setObjectName("main")
-        self.use_button.setToolTip("Lay the suspect over this entry on the Compare page")
-        self.use_button.clicked.connect(self._use)
-        self.aside_button = QPushButton("Delete")
-        self.aside_button.setToolTip("Move this entry to the bin, where it is kept for 30 days")
-        self.aside_button.clicked.connect(self._put_aside)
-        row = QHBoxLayout()
-        row.addWidget(self.use_button, 2)
-        row.addWidget(self.aside_button, 1)
-        side = QWidget()
-        column = QVBoxLayout(side)
+        self.beside_button = _button("Compare …", "Lay another entry over this one: choose it in the list", self._pin)
+        self.beside_button.setCheckable(True)
+        self.like_button = _button("What is like …", "Find the entries that are most like a waveform", self._ask_like)
+        self.edit_button = _button("Edit", "Change what is known about this entry", self._edit)
+        self.add_button = _button(
+            "Add capture", "Keep a channel that is open as a further capture of it", self._ask_add
+        )
+        self.confirm_button = _button("Confirm", "Say that its newest capture may widen the envelope", self._confirm)
+        self.keep_button = _button("Keep this one", "Put this state in the place of the entry", self._keep_copy)
+        self.restore_button = _button("Bring back", "Take this entry out of the bin", self._restore)
+        self.delete_button = _button("Delete", "Move this entry to the bin, where it is kept for 30 days", self._delete)
+        self.stop_button = _button("Stop", "Give up what is running", self._stop)
+        self.share_button = _button("Share …", "Export, import, check", self._ask_share)
+        self.progress = QProgressBar()
+        self.progress.setAccessibleName("Progress")
+        self.progress.hide()
+        self.stop_button.hide()
+        buttons = FlowRow()
+        for one in self._buttons():
+            buttons.addWidget(one)
+        self._parts = QButtonGroup(self)
+        parts = QHBoxLayout()
+        parts.setSpacing(4)
+        for number, name in enumerate(PARTS):
+            part_button = QPushButton(name)
+            part_button.setObjectName("part")
+            part_button.setCheckable(True)
+            self._parts.addButton(part_button, number)
+            parts.addWidget(part_button)
+        self._parts.button(0).setChecked(True)
+        self._parts.idClicked.connect(self._show_part)
+        self.text = QLabel()
+        self.text.setWordWrap(True)
+        self.text.setAccessibleName("About the entry")
+        self._area = area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setFixedHeight(in_letters(TEXT_PIXELS))
+        area.setWidget(self.text)
+        self.text.setMargin(6)
+        self.title = QLabel()
+        self.title.setObjectName("pageTitle")
+        self.title.setWordWrap(True)
+        right = QWidget()
+        column = QVBoxLayout(right)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addLayout(top)
-        column.addWidget(self._empty)
-        self._captures_button = QPushButton("Go to Captures")
-        self._captures_button.setToolTip("Where a channel can be kept")
-        self._captures_button.clicked.connect(self.captures_wanted)
-        column.addWidget(self._captures_button)
-        column.addWidget(self.list, 3)
-        self._rest = QWidget()
-        column.addWidget(self._rest, 1)
-        column.addWidget(self._details)
-        column.addLayout(row)
-        halves = QSplitter(Qt.Orientation.Horizontal)
-        halves.addWidget(side)
-        halves.addWidget(self.panel)
-        halves.setSizes([480, 770])
+        column.setSpacing(4)
+        column.addWidget(self.title)
+        column.addWidget(self.panel, 1)
+        working = QHBoxLayout()
+        working.addWidget(self.progress, 1)
+        working.addWidget(self.stop_button)
+        column.addLayout(working)
+        self._below = QWidget()
+        below = QVBoxLayout(self._below)
+        below.setContentsMargins(0, 0, 0, 0)
+        below.setSpacing(4)
+        below.addLayout(parts)
+        below.addWidget(area)
+        below.addLayout(buttons)
+        column.addWidget(self._below)
+        left = QWidget()
+        side = QVBoxLayout(left)
+        side.setContentsMargins(0, 0, 0, 0)
+        side.addWidget(self.finder, 1)
+        side.addWidget(self.share_button)
+        halves = QSplitter()
+        halves.addWidget(left)
+        halves.addWidget(right)
+        halves.setSizes([470, 780])
         halves.setStretchFactor(1, 1)
         halves.setChildrenCollapsible(False)
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addWidget(halves, 1)
-        self._show(())
+        self._show_row(None)
+
+    def _buttons(self) -> tuple[QPushButton, ...]:
+        first = (self.use_button, self.beside_button, self.like_button, self.edit_button, self.add_button)
+        return (*first, self.confirm_button, self.keep_button, self.restore_button, self.delete_button)
 
     def search(self) -> None:
         """Look for what was typed, aside."""
-        text, kind, library = self.words.text(), self.kind.currentData(), self._desk.library
-        self._searching.run(lambda progress: library.find(text, kind=kind), self._show, self.failed.emit)
+        self.finder.search()
 
-    def _show(self, entries: tuple[Entry, ...]) -> None:
-        self._entries = entries
-        self.list.clear()
-        for entry in entries:
-            where = ", ".join(one for one in (entry.vehicle_text, entry.component, entry.connector, entry.pin) if one)
-            item = QListWidgetItem(f"{entry.title}\n{kind_title(entry)}{' – ' + where if where else ''}")
-            self.list.addItem(item)
-        searched = bool(self.words.text()) or self.kind.currentData() is not None
-        self._empty.setText(NOTHING if searched else EMPTY)
-        self._empty.setVisible(not entries)
-        self._captures_button.setVisible(not entries and not searched)
-        self.list.setVisible(bool(entries))
-        self._rest.setVisible(not entries)
-        problems = tuple(self._desk.library.problems[:3])
-        if problems and problems != self._told:  # once, not with each key that is pressed
-            self.said.emit("In the library's folder: " + " ".join(problems))
-        self._told = problems
-        self._select(-1)
-        if entries:
-            self.list.setCurrentRow(0)
+    # Showing
 
-    def _current(self) -> Entry | None:
-        row = self.list.currentRow()
-        return self._entries[row] if 0 <= row < len(self._entries) else None
+    def _row(self) -> Row | None:
+        return self.list.current_row()
 
-    def _select(self, row: int) -> None:
-        entry = self._entries[row] if 0 <= row < len(self._entries) else None
-        self.use_button.setEnabled(entry is not None)
-        self.aside_button.setEnabled(entry is not None)
-        self._details.setText(details_text(entry) if entry is not None else "")
-        if entry is None:
+    def _entry(self) -> Entry | None:
+        row = self._row()
+        return row.entry if row is not None else None
+
+    def _show_row(self, row: Row | None) -> None:
+        usable, deleted = row is not None and row.is_usable, row is not None and row.binned is not None
+        copy = row is not None and row.listed is not None and bool(row.listed.copy_of)
+        more = row.entry.more if row is not None and usable else ()
+        self.use_button.setVisible(not deleted)
+        self.use_button.setEnabled(usable)
+        for one in (self.beside_button, self.like_button, self.edit_button, self.add_button):
+            one.setVisible(usable)
+        self.like_button.setVisible(not deleted)
+        self.confirm_button.setVisible(bool(more) and not more[-1].confirmed)
+        self.keep_button.setVisible(usable and copy)
+        self.restore_button.setVisible(deleted)
+        self.delete_button.setVisible(not deleted)
+        self.delete_button.setEnabled(row is not None)
+        self.title.setText(row.entry.title if row is not None else "")
+        self._below.setVisible(row is not None)
+        self._capture, self._uses = None, None
+        self._looking_for_uses_ends()
+        self._show_part(self._parts.checkedId())
+        if row is None or not usable:
+            self._opening.cancel()
             self.panel.show_lanes((), {})
             return
-        desk = self._desk
+        library, entry, pinned = self._desk.library, row.entry, self._pinned
+        if pinned is not None and pinned.entry.id != entry.id:
+            first = pinned.entry
+            self._opening.run(
+                lambda progress: beside_other(library, first, entry, progress), self._show_beside, self.failed.emit
+            )
+            return
+        self._opening.run(lambda progress: seen(library, entry, progress), self._show_seen, self.failed.emit)
 
-        def work(progress: Progress) -> tuple[Lane, ...]:
-            choice = desk.entry_choice(entry)
-            trace = Trace(choice.channel, pyramid_of(choice.channel.samples, progress), "known-good", entry.title)
-            return (Lane(entry.title, (trace,), unit=choice.channel.unit or ""),)
+    def _show_seen(self, found: Seen) -> None:
+        self._capture = found.capture
+        self.panel.show_lanes(found.lanes, {})
+        self._show_part(self._parts.checkedId())
 
-        self._opening.run(work, lambda lanes: self.panel.show_lanes(lanes, {}), self.failed.emit)
+    def _show_beside(self, found: BesideOther) -> None:
+        self.panel.show_lanes(found.lanes, {})
+        self.text.setText(found.text)
+
+    def _show_part(self, part: int) -> None:
+        row = self._row()
+        if row is None:
+            self.text.setText("")
+            return
+        entry = row.entry
+        name = PARTS[max(part, 0)]
+        if name == "Where used" and self._uses is None:
+            self._look_for_uses(entry)
+        texts: dict[str, Callable[[], str]] = {
+            "Details": lambda: details_text(entry, row.listed),
+            "Recipe": lambda: recipe_text(entry, self._capture),
+            "History": lambda: history_text(entry),
+            "Captures": lambda: captures_text(entry),
+            "Where used": lambda: uses_text(self._uses),
+        }
+        self.text.setText(texts[name]())
+
+    def _look_for_uses(self, entry: Entry) -> None:
+        own = self._desk.folder.path.parent if self._desk.folder is not None else jobs_folder()
+        folders = tuple(dict.fromkeys((jobs_folder(), own)))
+
+        def done(found: tuple[Use, ...]) -> None:
+            self._uses = found
+            self._show_part(self._parts.checkedId())
+
+        self._using.run(lambda progress: uses_of(entry, folders, progress), done, self.failed.emit)
+
+    def _looking_for_uses_ends(self) -> None:
+        self._using.cancel()
+
+    def _show_progress(self, share: float) -> None:
+        self.progress.setValue(round(100 * share))
+
+    def _show_looking(self, busy: bool) -> None:
+        self.progress.setVisible(busy)
+        self.stop_button.setVisible(busy)
+        self.progress.setValue(0)
+
+    # Using and comparing
 
     def _use(self) -> None:
-        entry = self._current()
+        entry = self._entry()
         if entry is None:
             return
         desk = self._desk
+
+        def work(progress: Progress) -> Choice:
+            choice = desk.entry_choice(entry)
+            desk.library.note_used(entry)
+            return choice
 
         def done(choice: Choice) -> None:
             desk.use_entry(choice)
             self.used.emit()
 
-        self._using.run(lambda progress: desk.entry_choice(entry), done, self.failed.emit)
+        self._changing.run(work, done, self.failed.emit)
 
-    def _put_aside(self) -> None:
-        entry = self._current()
+    def _pin(self) -> None:
+        row = self._row()
+        self._pinned = row if self.beside_button.isChecked() else None
+        if self._pinned is not None and row is not None:
+            self.said.emit(
+                f"Choose another entry in the list: it is laid over “{row.entry.title}”. Press again to end."
+            )
+        else:
+            self._show_row(row)
+
+    def _ask_like(self) -> None:
+        """Offer this entry, and each channel that is open."""
+        menu = QMenu(self)
+        row = self._row()
+        if row is not None and row.is_usable:
+            menu.addAction(f"this entry: {row.entry.title}", partial(self._like_entry, row.entry))
+        for choice in self._desk.choices():
+            menu.addAction(choice.label, partial(self.find_like, choice.channel, choice.label))
+        menu.exec(self.like_button.mapToGlobal(self.like_button.rect().bottomLeft()))
+
+    def _like_entry(self, entry: Entry) -> None:
+        library, name = self._desk.library, f"“{entry.title}”"
+
+        def work(progress: Progress) -> tuple[Row, ...]:
+            return rows_like(library, library.open(entry).channel(entry.channel), progress, but=entry.id)
+
+        self._looking.run(work, lambda rows: self.finder.show_like(rows, name), self.failed.emit)
+
+    def find_like(self, channel: Channel, name: str) -> None:
+        """Show what in the library is most like a channel."""
+        library = self._desk.library
+        self._looking.run(
+            lambda progress: rows_like(library, channel, progress),
+            lambda rows: self.finder.show_like(rows, name),
+            self.failed.emit,
+        )
+
+    def _stop(self) -> None:
+        self._looking.cancel()
+
+    # Changing
+
+    def _changed(
+        self, work: Callable[[Progress], object], told: str, *, undo: Callable[[], None] | None = None
+    ) -> None:
+        """Change something aside, tell it, and look at the library again."""
+
+        def done(_result: object) -> None:
+            if undo is not None:
+                self.offered.emit(told, "Undo", undo)
+            else:
+                self.said.emit(told)
+            self._desk.library_changed.emit()
+
+        self._changing.run(work, done, self.failed.emit)
+
+    def _edit(self) -> None:
+        entry, library = self._entry(), self._desk.library
+        if entry is None:
+            return
+        dialog = EntryDialog(entry, self)
+        values = dialog.values() if dialog.exec() == EntryDialog.DialogCode.Accepted else {}
+        dialog.deleteLater()
+        if values:
+            told = f"“{entry.title}” was changed."
+            back = partial(self._changed, lambda progress: library.undo(entry), f"“{entry.title}” is as it was.")
+            self._changed(lambda progress: library.edit(entry, values), told, undo=back)
+
+    def _ask_add(self) -> None:
+        entry = self._entry()
+        opened = [one for one in self._desk.choices() if not one.entry_id and one.capture is not None]
+        if entry is None:
+            return
+        if not opened:
+            self.said.emit("Open the further capture on the Captures page first; then it can be chosen here.")
+            return
+        menu = QMenu(self)
+        for choice in opened:
+            menu.addAction(choice.label, partial(self.add_capture, entry, choice))
+        menu.exec(self.add_button.mapToGlobal(self.add_button.rect().bottomLeft()))
+
+    def add_capture(self, entry: Entry, choice: Choice) -> None:
+        """Keep an open channel as a further capture of an entry."""
+        library, capture = self._desk.library, choice.capture
+        if capture is not None:
+            told = f"“{entry.title}” has one more capture. It widens the envelope once you confirm it."
+            self._changed(
+                lambda progress: library.add_capture(entry, capture, choice.channel.name, progress=progress), told
+            )
+
+    def _confirm(self) -> None:
+        entry, library = self._entry(), self._desk.library
+        if entry is not None and entry.more:
+            place = len(entry.more) - 1
+            self._changed(lambda progress: library.confirm(entry, place), "The newest capture is confirmed.")
+
+    def _delete(self) -> None:
+        entry, library = self._entry(), self._desk.library
         if entry is None:
             return
         try:
-            self._desk.library.delete(entry)
+            gone = library.delete(entry)
         except LoomlightError as error:
             self.failed.emit(error)
             return
-        self.said.emit(f"“{entry.title}” is in the bin now, and kept there for 30 days.")
+
+        def back() -> None:
+            self._changed(lambda progress: library.restore(gone), f"“{entry.title}” is back in the library.")
+
+        self.offered.emit(f"“{entry.title}” is in the bin, and kept there for 30 days.", "Undo", back)
         self._desk.library_changed.emit()
+
+    def _restore(self) -> None:
+        row, library = self._row(), self._desk.library
+        if row is not None and row.binned is not None:
+            one = row.binned
+            self._changed(lambda progress: library.restore(one), f"“{row.entry.title}” is back in the library.")
+
+    def _keep_copy(self) -> None:
+        row, library = self._row(), self._desk.library
+        if row is not None and row.listed is not None:
+            listed = row.listed
+            self._changed(lambda progress: library.keep_copy(listed), "Kept; the other state is in the bin.")
+
+    def add_starter(self) -> None:
+        """Add the simulated entries, because they were asked for."""
+        library = self._desk.library
+        self._changed(
+            lambda progress: add_starter(library, progress), "Simulated entries were added; each is marked so."
+        )
+
+    def _ask_share(self) -> None:
+        shown = [row.entry for row in self.list.rows if row.is_usable]
+        self.sharing.ask(self.share_button, self._entry() if self._row() and self._row().is_usable else None, shown)  # type: ignore[union-attr]
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
+        self._area.setFixedHeight(in_letters(TEXT_PIXELS))
+        self.finder.set_theme(theme)
         self.panel.set_theme(theme)
 
     def close_work(self) -> None:
-        """Stop what runs aside."""
+        """Stop what only shows; wait for what changes something."""
         self.panel.close_work()
-        self._searching.close()
+        self.finder.close_work()
+        self.sharing.close_work()
         self._opening.close()
         self._using.close()
+        self._looking.close()
+        self._changing.finish()
 
 
-def kind_title(entry: Entry) -> str:
-    """Title of the entry's kind; the key itself where this version does not know it."""
-    try:
-        return kind_named(entry.kind).title
-    except LoomlightError:
-        return entry.kind
-
-
-def details_text(entry: Entry) -> str:
-    """All that is known about an entry, one line each."""
-    rows = [
-        ("Vehicle", entry.vehicle_text),
-        ("System", entry.system),
-        ("Component", entry.component),
-        ("Connector", entry.connector),
-        ("Pin", entry.pin),
-        ("Note", entry.note),
-        ("From", entry.source_name),
-        ("Kept", entry.added[:10]),
-    ]
-    return "\n".join(f"{name}: {value}" for name, value in rows if value)
+def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:
+    button = QPushButton(text)
+    button.setToolTip(tip)
+    button.clicked.connect(lambda: act())
+    return button
