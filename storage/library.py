@@ -397,7 +397,9 @@ class Library:
         if long and self._index.is_checked(path.name, stamp):
             return
         if soundness(path, progress) == "damaged":
-            raise _damaged(path)
+            error = _damaged(path)
+            self._index.note_checked(path.name, stamp, str(error))
+            raise error
         if long:
             self._index.note_checked(path.name, stamp)
 
@@ -451,7 +453,7 @@ def read_for_index(path: Path) -> Read:
         if path.is_file() and path.stat().st_size <= CHECKED_AT_ONCE:
             state = soundness(path)
             if state == "damaged":
-                return Read(None, str(_damaged(path)))
+                return Read(None, str(_damaged(path)), checked=True)
             checked = state == "sound"
         entry = read_entry(path)
     except (FileProblem, OSError) as error:

@@ -60,7 +60,7 @@ class Read:
     problem : str
         What is the matter, one line; else empty.
     checked : bool
-        Whether its check sum was found right.
+        Whether its check sum was looked at: a problem then stays as long as the file does, and is not looked at again.
     """
 
     entry: Entry | None
@@ -158,7 +158,7 @@ class LibraryIndex:
         Parameters
         ----------
         read : callable
-            Reads one file; called only where it changed, or was found damaged before.
+            Reads one file; called only where it changed, or could not be read before.
         progress : Progress
             0 to 1 over what has to be read.
 
@@ -181,9 +181,10 @@ class LibraryIndex:
         row = self._peeked("SELECT checked FROM entries WHERE file = ? AND stamp = ? AND problem = ''", (file, stamp))
         return row is not None and bool(row[0])
 
-    def note_checked(self, file: str, stamp: str) -> None:
-        """Keep that a file's check sum was found right, where the index takes it."""
-        self._peeked("UPDATE entries SET checked = 1 WHERE file = ? AND stamp = ?", (file, stamp))
+    def note_checked(self, file: str, stamp: str, problem: str = "") -> None:
+        """Keep what a file's check sum said, where the index takes it; ``problem`` where it was another one."""
+        asked = "UPDATE entries SET checked = 1, problem = ? WHERE file = ? AND stamp = ?"
+        self._peeked(asked, (problem, file, stamp))
 
     def _peeked(self, asked: str, values: tuple[str, ...]) -> tuple[object, ...] | None:
         """The first row of an answer from the index as it stands; None where there is none, or no index."""
@@ -293,7 +294,7 @@ def _bring_up(
     connection: sqlite3.Connection, folder: Path, stamps: Stamps, read: Callable[[Path], Read], progress: Progress
 ) -> None:
     """Read what changed since, batch by batch; forget what is gone."""
-    known = dict(connection.execute("SELECT file, stamp FROM entries WHERE problem = ''"))
+    known = dict(connection.execute("SELECT file, stamp FROM entries WHERE problem = '' OR checked"))
     gone = [file for (file,) in connection.execute("SELECT file FROM entries") if file not in stamps]
     if gone:
         with _written(connection):

@@ -15,7 +15,7 @@ from loomlight.signal.kinds.listing import kind_named
 NOT_SEARCHED = ("id", "changed", "history", "simulated", "added")
 LONGEST = 24
 """Of a word's signs that are weighed against a slip."""
-SLIPS = ((8, 2), (4, 1))
+SLIPS = ((7, 2), (4, 1))
 """From so many signs on so many slips: a short word with one changed is another word."""
 
 Codes = npt.NDArray[np.int32]

@@ -129,6 +129,7 @@ class KeepDialog(QDialog):
         row, _role = self._form.getWidgetPosition(self._told)  # type: ignore[misc]
         self._form.removeRow(self._told)
         self._form.insertRow(row, "Vehicle", self._vehicle)
+        self._vehicle.show()
         self.lines["make"].setFocus()
 
     def _add_ticks(self) -> dict[str, QPushButton]:

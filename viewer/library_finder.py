@@ -177,7 +177,7 @@ class LibraryFinder(QWidget):
 
     def _fill(self, shown: _Shown, *, is_like: bool) -> None:
         before = self.list.current_row()
-        self.list.show_rows(shown.rows, keep=before.entry.id if before is not None else "")
+        self.list.show_rows(shown.rows, keep=before.entry.id if before is not None and not is_like else "")
         view = str(self.view.currentData())
         filters = (self.words.text(), *(box.currentData() for box in (self.kind, self.vehicle, self.system)))
         searched = any(filters)

@@ -64,6 +64,7 @@ class LibraryPage(QWidget):
         self._capture: Capture | None = None
         self._uses: tuple[Use, ...] | None = None
         self._pinned: Row | None = None
+        self._not_opened_stamp = ""
         self.finder = LibraryFinder(desk, theme)
         self.list, self.words, self.kind = self.finder.list, self.finder.words, self.finder.kind
         self.panel = LanePanel(theme)
@@ -209,10 +210,18 @@ class LibraryPage(QWidget):
         if pinned is not None and pinned.entry.id != entry.id:
             first = pinned.entry
             self._opening.run(
-                lambda progress: beside_other(library, first, entry, progress), self._show_beside, self.failed.emit
+                lambda progress: beside_other(library, first, entry, progress), self._show_beside, self._not_opened
             )
             return
-        self._opening.run(lambda progress: seen(library, entry, progress), self._show_seen, self.failed.emit)
+        self._opening.run(lambda progress: seen(library, entry, progress), self._show_seen, self._not_opened)
+
+    def _not_opened(self, error: Exception) -> None:
+        """Tell it; and look again, once a file: the list then shows that it is damaged, or gone."""
+        self.failed.emit(error)
+        row = self._row()
+        if row is not None and row.listed is not None and row.listed.stamp != self._not_opened_stamp:
+            self._not_opened_stamp = row.listed.stamp
+            self.finder.search()
 
     def _show_seen(self, found: Seen) -> None:
         self._capture = found.capture
