@@ -20,6 +20,9 @@ RARE_STATE_SAMPLES = 200
 RARE_STATE_APART = 50.0
 """Two levels this many times nearer to each other than the whole range are one state's noise or converter steps."""
 
+HILL_BINS, MOST_HILLS = 240, 6
+HILL_FOOT, LEAST_HILL, BESIDE = 0.05, 0.02, 4
+
 
 @dataclass(frozen=True)
 class StateLevels:
@@ -160,3 +163,64 @@ def _mean_and_spread(counts: npt.NDArray[np.int64], centres: npt.NDArray[np.floa
         return float("nan"), 0.0
     mean = float(counts @ centres / total)
     return mean, float(np.sqrt(counts @ (centres - mean) ** 2 / total))
+
+
+def commonest_levels(values: npt.NDArray[np.float32]) -> StateLevels | None:
+    """The two levels at which most of the time is spent, whatever spikes go beyond them.
+
+    Where a coil flies back to several times the supply, the upper half of the range holds spikes only, and the halves'
+    modes (`state_levels`) are no states.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Finite values.
+
+    Returns
+    -------
+    StateLevels or None
+        None where there are not two hills in the histogram.
+    """
+    if not values.size:
+        return None
+    least, greatest = float(values.min()), float(values.max())
+    if greatest <= least:
+        return None
+    which = ((values - least) * (HILL_BINS / (greatest - least))).astype(np.int64)
+    counts = np.bincount(np.clip(which, 0, HILL_BINS - 1), minlength=HILL_BINS)
+    smooth = np.convolve(counts, np.ones(3), mode="same")
+    left = smooth.copy()
+    hills: list[tuple[int, int, int]] = []
+    for _ in range(MOST_HILLS):
+        top = int(np.argmax(left))
+        if left[top] <= 0:
+            break
+        first, last = _hill(left, top)
+        hills.append((int(counts[first:last].sum()), first, last))
+        left[max(first - BESIDE, 0) : last + BESIDE] = 0
+    hills.sort(reverse=True)
+    if len(hills) < 2 or hills[1][0] < LEAST_HILL * values.size:
+        return None
+    found = []
+    for _, first, last in sorted(hills[:2], key=lambda one: one[1]):
+        inside = values[(which >= first) & ((which < last) | (last == HILL_BINS))]
+        middle = float(np.median(inside))
+        # The noise of a state: spikes' feet and slow edges beside it are not its own.
+        spread = 1.4826 * float(np.median(np.abs(inside - middle)))
+        found.append((middle, spread))
+    (low, low_spread), (high, high_spread) = found
+    return StateLevels(True, low, high, low_spread, high_spread, least, greatest)
+
+
+def _hill(counts: npt.NDArray[np.float64], top: int) -> tuple[int, int]:
+    """Half-open range about a mode, down to where a twentieth of it is left, or where it rises again to twice the valley."""
+    ends = []
+    for way in (-1, 1):
+        place, valley = top, counts[top]
+        while 0 <= place + way < counts.size and counts[place + way] > HILL_FOOT * counts[top]:
+            if counts[place + way] > 2.0 * valley and valley < 0.3 * counts[top]:
+                break
+            place += way
+            valley = min(valley, counts[place])
+        ends.append(place)
+    return ends[0], ends[1] + 1

@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.edges import Edges, find_edges
-from loomlight.signal.levels import StateLevels, levels_of, state_levels
+from loomlight.signal.levels import StateLevels, commonest_levels, levels_of, state_levels
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.resample import averaged, instants
 from loomlight.signal.samples import BLOCK, Samples, Times, Wave, finite_range
@@ -34,6 +34,8 @@ FLOOR_NOISE, FLOOR_SHARE = 14.0, 0.03
 FEW_EDGES = 6
 STILL = 0.35
 """Of the liveliest stretches' scatter: below, nothing moves."""
+CALM = 0.06
+"""Of the amplitude: noise below it makes no edges of its own."""
 FLAT_NOISE, FLAT_SHARE = 9.0, 1e-4
 
 
@@ -86,7 +88,7 @@ class Train:
         return found
 
 
-def read_train(channel: Channel, progress: Progress = unwatched) -> Train | None:
+def read_train(channel: Channel, progress: Progress = unwatched, *, switching: bool = False) -> Train | None:
     """Find the edges of a channel.
 
     Parameters
@@ -95,6 +97,8 @@ def read_train(channel: Channel, progress: Progress = unwatched) -> Train | None
         Form ``even``, or ``pairs`` taken at the middle of each.
     progress : Progress
         0 to 1.
+    switching : bool
+        The wire is known to switch: its two commonest levels count, however high its spikes go.
 
     Returns
     -------
@@ -113,21 +117,27 @@ def read_train(channel: Channel, progress: Progress = unwatched) -> Train | None
     if levels is None:
         return None
     glance = _glance(row)
+    if switching:
+        levels = commonest_levels(glance) or levels
     if _is_flat(levels, glance):
         level = float(np.median(glance))
         return _train("flat", levels, (level, level, level), _noise(levels), None, channel.start_s, channel.step_s)
-    found = _moving(channel, row, levels, glance, part(progress, 0.2, 0.6))
+    found = _moving(channel, row, levels, glance, part(progress, 0.2, 0.6), switching=switching)
     lively = _where_it_moves(row)
-    other = levels_of(lively) if lively is not None else None
+    other = levels_of(lively) if lively is not None and lively.size else None
+    if switching and lively is not None:
+        other = commonest_levels(lively) or other
     if other is None or lively is None or _is_flat(other, lively):
         return found
     # A wire that was shorted or lost meanwhile has a third level, and its own two stand close together beside that.
-    again = _moving(channel, row, other, lively, part(progress, 0.6, 1.0))
+    again = _moving(channel, row, other, lively, part(progress, 0.6, 1.0), switching=switching)
     return again if again.at_s.size >= 1.5 * max(found.at_s.size, FEW_EDGES) else found
 
 
-def _moving(channel: Channel, row: "_Instants", levels: StateLevels, glance: Wave, progress: Progress) -> Train:
-    if _is_settled(levels, glance):
+def _moving(
+    channel: Channel, row: "_Instants", levels: StateLevels, glance: Wave, progress: Progress, *, switching: bool
+) -> Train:
+    if (switching and levels.two_states) or _is_settled(levels, glance):
         return _switching(channel, row, levels, progress)
     return _swinging(channel, row, levels, glance, progress)
 
@@ -241,9 +251,23 @@ def _switching(channel: Channel, row: _Instants, levels: StateLevels, progress: 
     share = min(max(NOISE_TIMES * noise / levels.amplitude, LEAST_HYSTERESIS), MOST_HYSTERESIS)
     middle, half = 0.5 * (levels.low + levels.high), share * levels.amplitude
     assert channel.step_s is not None
-    edges = find_edges(row, low=middle - half, high=middle + half, level=middle, progress=progress)
     ends = (levels.low, levels.high, middle)
-    return _train("two levels", levels, ends, noise, edges, channel.start_s, channel.step_s)
+    edges = find_edges(row, low=middle - half, high=middle + half, level=middle, progress=part(progress, 0.0, 0.5))
+    coarser = _smoothing(noise / levels.amplitude, edges)
+    if coarser < 2.0:
+        return _train("two levels", levels, ends, noise, edges, channel.start_s, channel.step_s)
+    smooth = Averaged(channel, coarser * channel.step_s)
+    half = max(LEAST_HYSTERESIS, 0.8 * share) * levels.amplitude
+    edges = find_edges(smooth, low=middle - half, high=middle + half, level=middle, progress=part(progress, 0.5, 1.0))
+    return _train("two levels", levels, ends, noise, edges, smooth.start_s, smooth.step_s)
+
+
+def _smoothing(noise_share: float, edges: Edges) -> float:
+    """How many samples to average before edges are looked for: none where they stand clear of the noise."""
+    if noise_share <= CALM or edges.at.size < FEW_EDGES:
+        return 1.0
+    usual = float(np.percentile(np.diff(edges.at), 75.0))
+    return min((noise_share / (0.6 * CALM)) ** 2, usual / SMOOTHED)
 
 
 def _swinging(channel: Channel, row: _Instants, levels: StateLevels, glance: Wave, progress: Progress) -> Train:

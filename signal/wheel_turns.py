@@ -10,6 +10,8 @@ from loomlight.signal.wheel_pattern import Wheel, gaps_of
 from loomlight.signal.wheel_teeth import Row, Teeth, Whole, chained
 
 AGREE = 0.6
+NEAR_DESIGN = (0.62, 1.45)
+"""Of the design's interval: a lost tooth makes it at least 1.5, beside a gap of two 1.33."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,26 +63,50 @@ def lay_turns(teeth: Teeth, wheel: Wheel) -> Turns | None:
     firsts = _references(teeth, wheel, steps + 1)
     if firsts is None:
         return None
-    at = np.concatenate([[0.0], np.cumsum(np.diff(teeth.times_s) / teeth.pitch_s)])
-    place = np.empty(at.size)
-    turn0 = 0.0
-    lead = max(int(np.ceil(at[firsts[0]] / wheel.positions)), 0)
+    pitches = np.diff(teeth.times_s) / teeth.pitch_s
+    at = np.concatenate([[0.0], np.cumsum(pitches)])
     steps_at = np.concatenate([[0], np.cumsum(teeth.steps)]).astype(np.float64)
-    place[: firsts[0] + 1] = lead * wheel.positions + steps_at[: firsts[0] + 1] - steps_at[firsts[0]]
+    design = _design_steps(wheel)
+    place = np.empty(at.size)
+    first, last = int(firsts[0]), int(firsts[-1])
+    lead = max(int(np.ceil(at[first] / wheel.positions)), 0)
     turn0 = float(lead * wheel.positions)
+    # Before the first turn the design runs backwards from its end.
+    back = _as_designed(pitches[:first][::-1], design[::-1])
+    place[: first + 1] = turn0 - (back[::-1] if back is not None else steps_at[first] - steps_at[: first + 1])
     for begin, end in zip(firsts[:-1].tolist(), firsts[1:].tolist(), strict=True):
-        whole_steps = steps_at[end] - steps_at[begin]
-        if whole_steps % wheel.positions == 0 and whole_steps:
-            place[begin : end + 1] = turn0 + steps_at[begin : end + 1] - steps_at[begin]
-            turn0 += whole_steps
-            continue
-        length = at[end] - at[begin]
-        turns = max(round(length / wheel.positions), 1)
-        share = (at[begin : end + 1] - at[begin]) / length
-        place[begin : end + 1] = turn0 + share * turns * wheel.positions
-        turn0 += turns * wheel.positions
-    place[firsts[-1] :] = turn0 + steps_at[firsts[-1] :] - steps_at[firsts[-1]]
+        designed = _as_designed(pitches[begin:end], design)
+        if designed is None or (end - begin) % design.size:
+            whole_steps = steps_at[end] - steps_at[begin]
+            designed = steps_at[begin : end + 1] - steps_at[begin]
+            if whole_steps % wheel.positions or not whole_steps:
+                length = at[end] - at[begin]
+                turns = max(round(length / wheel.positions), 1)
+                designed = (at[begin : end + 1] - at[begin]) / length * turns * wheel.positions
+        place[begin : end + 1] = turn0 + designed
+        turn0 += float(designed[-1])
+    on = _as_designed(pitches[last:], design)
+    place[last:] = turn0 + (on if on is not None else steps_at[last:] - steps_at[last])
     return _as_turns(teeth, wheel, place)
+
+
+def _design_steps(wheel: Wheel) -> Row:
+    """Pitches from each standing tooth to the next, from the first of a turn to that of the next."""
+    standing = np.array([one for one in range(wheel.positions) if one not in wheel.absent] + [wheel.positions])
+    steps: Row = np.diff(standing).astype(np.float64)
+    return steps
+
+
+def _as_designed(pitches: Row, design: Row) -> Row | None:
+    """Positions of edges that follow the design one for one; None where an interval is not the design's.
+
+    A wheel that speeds up and slows down within a turn, as on cranking, stretches its gap: rounding alone may miss it.
+    """
+    wanted = np.resize(design, pitches.size) if pitches.size else pitches
+    share = pitches / wanted
+    if share.size and not (share.min() > NEAR_DESIGN[0] and share.max() < NEAR_DESIGN[1]):
+        return None
+    return np.concatenate([[0.0], np.cumsum(wanted)])
 
 
 def _references(teeth: Teeth, wheel: Wheel, steps: int) -> Whole | None:

@@ -4,12 +4,13 @@ from loomlight.signal.errors import UnknownKind
 from loomlight.signal.kinds.k_line import K_LINE
 from loomlight.signal.kinds.lin import LIN
 from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.kinds.pwm import PWM
 from loomlight.signal.kinds.sent import SENT
 from loomlight.signal.kinds.shape import SignalKind
 from loomlight.signal.kinds.supply import SUPPLY
 from loomlight.signal.kinds.toothed_wheel import TOOTHED_WHEEL
 
-KINDS: tuple[SignalKind, ...] = (LIN, K_LINE, SENT, SUPPLY, TOOTHED_WHEEL, OWN_LIMITS)
+KINDS: tuple[SignalKind, ...] = (LIN, K_LINE, SENT, SUPPLY, TOOTHED_WHEEL, PWM, OWN_LIMITS)
 
 
 def kind_named(key: str) -> SignalKind:

@@ -1,0 +1,154 @@
+"""Switched and pulse-width modulated wires: logic, lamps, valves, motors."""
+
+from dataclasses import dataclass
+
+from loomlight.signal import sanity
+from loomlight.signal.beside import Role
+from loomlight.signal.bus_frames import BusFrame
+from loomlight.signal.capture import Channel
+from loomlight.signal.errors import CannotUse
+from loomlight.signal.examination import Conditions, Doubt, Examination
+from loomlight.signal.finding import Limit
+from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.levels import StateLevels
+from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.pwm_judge import PwmCase, judge_pwm
+from loomlight.signal.pwm_reading import RUNT_MOST, PwmReading, read_pwm
+from loomlight.signal.pwm_settings import HIGH_SHARE, JITTER, LOW_SHARE, PRACTICE, SETTINGS, SLOW
+from loomlight.signal.pwm_tables import pwm_findings, pwm_measures, pwm_tracks
+from loomlight.signal.recipe import Recipe
+from loomlight.signal.setting import Setting
+from loomlight.signal.supposal import Supposer
+
+LEAST_SAMPLES = 15.0
+BAND_SHARE = 0.15
+
+LIMITS = (
+    Limit("low level at most", 0.2, "× supply", LOW_SHARE.source),
+    Limit("high level at least", 0.8, "× supply", HIGH_SHARE.source),
+    Limit("an edge takes at most", 0.1, "of a period", SLOW.source),
+    Limit("periods scatter by at most", 0.05, "of a period", JITTER.source),
+    Limit("a pulse goes at least so far to the other level", RUNT_MOST, "of the amplitude", PRACTICE),
+)
+
+CAUTIONS = (
+    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    "A coil that is switched off flies back to 60 V, and to several hundred where no clamp holds it: use a ×10 probe or an "
+    "attenuator, and check the instrument's input limit.",
+    "Pumps, fans and valves can start at any moment once they are powered; keep hands and leads clear.",
+    "A mains instrument's ground lead is earth: clip it to battery negative only, never to a switched wire.",
+    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
+    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+)
+
+RECIPE = Recipe(
+    length_s=0.5,
+    samples_per_s=500_000.0,
+    coupling="DC, ×10 probe",
+    where="Back-probe at the load's switched pin; a second time at the control unit's pin tells the wire from the driver.",
+    switched_on="The function held on, at about half of its range, throughout the capture.",
+    notes=(
+        "A hundred samples a period or more, and fifty periods or more.",
+        "Move loom and plugs in the second half of the capture.",
+    ),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class PwmExamination(Examination):
+    """With the channel as it was read."""
+
+    reading: PwmReading
+
+
+@dataclass(frozen=True)
+class PwmKind:
+    """The signal kind ``pwm``."""
+
+    key: str = "pwm"
+    title: str = "Switched or PWM"
+    limits: tuple[Limit, ...] = LIMITS
+    cautions: tuple[str, ...] = CAUTIONS
+    settings: tuple[Setting, ...] = SETTINGS
+    roles: tuple[Role, ...] = ()
+    recipe: Recipe = RECIPE
+    supposer: Supposer | None = None
+    by: WantedBy = "cycle"
+
+    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
+        """None."""
+        return ()
+
+    def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
+        """Pulses, levels, edges and findings of one channel.
+
+        Raises
+        ------
+        CannotUse
+            If the channel is not in volts, not evenly spaced, or holds no number.
+        """
+        sanity.require_volts(channel)
+        if channel.step_s is None:
+            raise CannotUse(f"{channel.name!r} has no even time step. Export every sample.")
+        reading = read_pwm(channel, part(progress, 0.0, 0.95))
+        if reading is None:
+            raise CannotUse(f"No sample of {channel.name!r} is a number. Repeat the capture.")
+        unit = channel.unit or ""
+        return PwmExamination(
+            channel=channel,
+            findings=tuple(pwm_findings(channel, reading, conditions)),
+            doubts=_doubts(channel, reading),
+            bus=None,
+            measures=pwm_measures(reading, conditions, unit),
+            tracks=pwm_tracks(reading, unit),
+            reading=reading,
+        )
+
+    def judge(
+        self,
+        suspect: Examination,
+        good: Examination | None,
+        lineup: LineUp | None,
+        conditions: Conditions,
+        progress: Progress = unwatched,
+    ) -> Judgement:
+        """The verdict; a known-good is held against it pulse for pulse, whatever its duty factor."""
+        assert isinstance(suspect, PwmExamination)
+        assert good is None or isinstance(good, PwmExamination)
+        beside = ""
+        if good is not None and conditions.same_moment and good.reading.starts_s.size:
+            beside = f"{good.channel.name!r}, recorded together with it, shows {good.reading.starts_s.size} pulses"
+        case = PwmCase(
+            reading=suspect.reading,
+            good=good.reading if good is not None else None,
+            conditions=conditions,
+            doubts=suspect.doubts,
+            works_beside=beside,
+            unit=suspect.channel.unit or "",
+        )
+        progress(1.0)
+        return Judgement(suspect.findings, judge_pwm(case))
+
+    def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
+        """A share of the amplitude (common practice, no source), or what was given."""
+        assert isinstance(suspect, PwmExamination)
+        if conditions.within_v is not None:
+            return conditions.within_v
+        height = suspect.reading.train.amplitude
+        return BAND_SHARE * height if height > 0 else None
+
+
+def _doubts(channel: Channel, reading: PwmReading) -> tuple[Doubt, ...]:
+    train = reading.train
+    levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
+    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    if reading.rate_hz is not None and channel.step_s is not None:
+        samples = 1.0 / (reading.rate_hz * channel.step_s)
+        if samples < LEAST_SAMPLES:
+            text = f"{channel.name!r} has {samples:.1f} samples a period; {LEAST_SAMPLES:g} are needed."
+            found.append(Doubt("too few samples", text, "Record with a faster sample rate (a shorter time base)."))
+    return tuple(one for one in found if one is not None)
+
+
+PWM = PwmKind()
