@@ -50,6 +50,8 @@ SAMPLES = (
     Sample("sent_intermittent.h5", "sent", "intermittent", 6),
     Sample("supply_good.h5", "supply", "", 2),
     Sample("supply_voltage_drop.h5", "supply", "voltage drop", 5),
+    Sample("pwm_good.h5", "pwm", "", 2),
+    Sample("pwm_missing_pulses.h5", "pwm", "missing pulses", 1),
     Sample("toothed_wheel_good.h5", "toothed-wheel", "", 4),
     Sample("toothed_wheel_missing_tooth.h5", "toothed-wheel", "missing tooth", 2),
 )

@@ -143,7 +143,7 @@ def _class_of(reading: PwmReading, pause: Pause) -> tuple[Fault, ShortTo | None]
     train = reading.train
     if pause.level > train.high + 0.25 * train.amplitude:
         return "short", "battery"
-    if pause.level < train.low - 0.05 * train.amplitude:
+    if pause.level < train.low - 0.02 * train.amplitude:
         return "short", "ground"
     return ("open", None) if pause.level > train.middle else ("unknown", None)
 

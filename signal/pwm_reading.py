@@ -24,6 +24,7 @@ LOST_PERIODS = 4.5
 RUNT_LEAST, RUNT_MOST = 0.2, 0.62
 """Of the amplitude: an excursion between them is a runt (IEEE Std 181-2011: it leaves its state and does not reach the other)."""
 LEAST_STEPS = 2.0
+LEAST_KNOWN = 0.9
 SPIKE_LEAST = 0.25
 """Of the amplitude above the high level: less is overshoot and no flyback."""
 
@@ -221,7 +222,7 @@ def _pauses(channel: Channel, train: Train, starts: Times, usual: Row) -> tuple[
         found.insert(0, _pause(channel, train, channel.start_s, first, float(usual[0]), at_begin=True))
     if channel.stop_s - last > LOST_PERIODS * usual[-1]:
         found.append(_pause(channel, train, last, channel.stop_s, float(usual[-1]), at_end=True))
-    return tuple(found)
+    return tuple(one for one in found if one is not None)
 
 
 def _pause(
@@ -233,8 +234,8 @@ def _pause(
     *,
     at_begin: bool = False,
     at_end: bool = False,
-) -> Pause:
-    """Within it, from the last edge before to the first after."""
+) -> Pause | None:
+    """None where it was not acquired; within it, from the last edge before to the first after."""
     first, last = np.searchsorted(train.at_s, [start_s, stop_s]).tolist()
     inner = train.at_s[first : last + 1]
     if inner.size >= 2 and not (at_begin or at_end):
@@ -247,9 +248,10 @@ def _pause(
     begin = int(np.clip((low_s + slack - channel.start_s) / channel.step_s, 0, channel.intervals - 1))
     end = int(np.clip((high_s - slack - channel.start_s) / channel.step_s, begin + 1, channel.intervals))
     values = instants(channel, begin, min(end, begin + BLOCK))
-    values = values[np.isfinite(values)]
-    if not values.size:
-        return Pause(start_s, stop_s, float("nan"), 0.0, (stop_s - start_s) / usual_s, at_begin, at_end)
+    known = np.isfinite(values)
+    if known.mean() < LEAST_KNOWN:
+        return None
+    values = values[known]
     level = float(np.median(values))
     below, above = np.percentile(values, [10.0, 90.0]).tolist()
     away = above - train.low if level < train.middle else train.high - below

@@ -16,10 +16,19 @@ SLOW_TEETH = 12
 def wheel_findings(channel: Channel, reading: WheelReading) -> list[Finding]:
     """Findings of one channel, in order of time."""
     found = [_lost(channel, one) for one in reading.lost if not one.stops]
-    spans = [_widened(reading, one) for one in reading.lost]
+    spans = [_widened(reading, one) for one in reading.lost] + _not_acquired(channel)
     found += _missing(channel, reading, spans)
     found += _extra(channel, reading, spans)
     return sorted(found, key=lambda one: one.start_s)
+
+
+def _not_acquired(channel: Channel) -> list[tuple[float, float]]:
+    step_s = channel.step_s or 0.0
+    share = 2 if channel.form == "pairs" else 1
+    return [
+        (channel.start_s + first / share * step_s, channel.start_s + last / share * step_s)
+        for first, last in channel.gaps
+    ]
 
 
 def _widened(reading: WheelReading, lost: Lost) -> tuple[float, float]:

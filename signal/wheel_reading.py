@@ -23,6 +23,7 @@ UNEVEN_SHARE, OFF = 0.25, 0.12
 """Intervals that are further than the second from whole pitches are no tooth's; more than the first share: no even wheel."""
 FEW_POSITIONS = 12
 RARE, OFTEN = 0.35, 0.6
+LEAST_KNOWN = 0.9
 
 
 @dataclass(frozen=True)
@@ -260,7 +261,7 @@ def _lost(channel: Channel, reading: WheelReading, progress: Progress) -> tuple[
     if channel.stop_s - last_s > (bar + 3.0) * pitch[-1]:
         found.append(_lost_between(channel, reading, last_s, channel.stop_s))
     progress(1.0)
-    return tuple(one for one in found if one.stop_s - one.start_s > 0.5 * usual)
+    return tuple(one for one in found if one.stop_s - one.start_s > 0.5 * usual and np.isfinite(one.level))
 
 
 def _shifted(row: Row, by: int) -> Row:
@@ -281,8 +282,9 @@ def _lost_between(channel: Channel, reading: WheelReading, start_s: float, stop_
     first = int(np.clip((inner[0] - channel.start_s) / channel.step_s, 0, channel.intervals - 1))
     last = int(np.clip((inner[1] - channel.start_s) / channel.step_s, first + 1, channel.intervals))
     values = instants(channel, first, min(last, first + BLOCK))
-    values = values[np.isfinite(values)]
-    level = float(np.median(values)) if values.size else float("nan")
+    known = np.isfinite(values)
+    # What was not acquired is no lost signal.
+    level = float(np.median(values[known])) if known.mean() >= LEAST_KNOWN else float("nan")
     stops = False
     apart = np.diff(teeth.times_s) / teeth.steps
     if not at_begin:
