@@ -9,7 +9,7 @@ from loomlight.signal.examination import Examination
 from loomlight.signal.lin_bus_frames import chosen_traffic
 from loomlight.signal.lin_examination import DRIVER_LOW_SHARE, LineReading, LinExamination
 from loomlight.signal.lin_ground import PICTURE as NODE_GROUND_PICTURE
-from loomlight.signal.lin_ground import SAME_LEVEL_V
+from loomlight.signal.lin_ground import SAME_LEVEL_V, USUAL_LOW_V
 from loomlight.signal.lin_parts import COMMANDER
 from loomlight.signal.lin_pull_up import PICTURE as PULL_UP_PICTURE
 from loomlight.signal.lin_rise import ALL, edge_constants
@@ -144,7 +144,10 @@ def _talks(
     own = chosen_traffic(line)
     said = talks_in(line, own, start_s, stop_s) if own is not None else []
     if other is None:
-        return said
+        # One channel alone: who is lifted by the fault stands, before it, where drivers usually stand.
+        lifted = set(fault.beyond) if fault.before else {who for who, _, _ in said} - set(fault.beyond)
+        known = lifted if fault.kind in (SERIES, NODE_GROUND) else set()
+        return [(who, USUAL_LOW_V if who in known else low_v, spans) for who, low_v, spans in said]
     if lineup is None:
         levels = {who: other.level_of(who) for who, _, _ in said}
         return [(who, volts if (volts := levels[who]) is not None else low_v, spans) for who, low_v, spans in said]

@@ -120,10 +120,11 @@ def sent_through(
     if fault.kind in SIZED and not (fault.size is not None and fault.size > 0):
         raise CannotUse(f"A resistance must be above 0 Ω, got {fault.size}.")
     begin_s = start_s - LEAD_S
+    bus = _bus(line, fault, near_f)
     drivers = [
         Driver(
             "far" if talker in fault.beyond else "near",
-            low_v,
+            low_v - _own_drop(bus, low_v, fault, is_behind=talker in fault.beyond),
             (spans - begin_s).tolist(),
             slope_s=SLOPE_S,
             ground_ohm=(fault.size or 0.0) if fault.kind == NODE_GROUND and talker in fault.beyond else 0.0,
@@ -132,7 +133,7 @@ def sent_through(
         if not (fault.kind == OPEN and talker in fault.beyond)  # it hears no header and does not answer
     ]
     count = round((stop_s - begin_s) / SOLVE_S)
-    near, far = simulate(_bus(line, fault, near_f), drivers, series_ohm=_joint(fault), step_s=SOLVE_S, count=count)
+    near, far = simulate(bus, drivers, series_ohm=_joint(fault), step_s=SOLVE_S, count=count)
     seen = near if fault.before else far
     return Channel(
         name=name,
@@ -176,6 +177,15 @@ def _bus(line: LineReading, fault: SupposedFault, near_f: float) -> LinBus:
         pull_up_diode_v=max(line.supply.volts - line.recessive_v, 0.0),
         leaks=() if to_v is None else (Leak("far", fault.size or 0.0, to_v),),
     )
+
+
+def _own_drop(bus: LinBus, level_v: float, fault: SupposedFault, *, is_behind: bool) -> float:
+    """What a driver's own resistance has in the level that was measured: the model adds it again."""
+    pull = bus.near_siemens + bus.far_siemens
+    if is_behind and fault.kind == SERIES and fault.size:
+        pull = bus.far_siemens + 1.0 / (fault.size + 1.0 / bus.near_siemens)
+    sunk_a = pull * (bus.top_v - level_v) / (1.0 + pull * bus.driver_ohm)
+    return max(bus.driver_ohm * sunk_a, 0.0)
 
 
 def _joint(fault: SupposedFault) -> float:
