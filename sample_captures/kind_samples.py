@@ -48,6 +48,8 @@ SAMPLES = (
     Sample("k_line_series_resistance.h5", "k-line", "series resistance", 7),
     Sample("sent_good.h5", "sent", "", 6),
     Sample("sent_intermittent.h5", "sent", "intermittent", 6),
+    Sample("charging_good.h5", "charging", "", 6),
+    Sample("charging_open_diode.h5", "charging", "open diode", 6),
     Sample("supply_good.h5", "supply", "", 2),
     Sample("supply_voltage_drop.h5", "supply", "voltage drop", 5),
     Sample("pwm_good.h5", "pwm", "", 2),

@@ -25,13 +25,14 @@ def recorded(
     noise_db: float | None = None,
     ranges: tuple[float, ...] = (20.0, 50.0, 100.0, 200.0),
     start_s: float = 0.0,
+    bits: tuple[int, int] = (8, 12),
 ) -> Channel:
     """One channel through the instrument's input.
 
     Parameters
     ----------
     rng : Generator
-        Draws bits (8 to 12), offset, gain and noise.
+        Draws bits, offset, gain and noise.
     name, unit : str
         Of the channel.
     values : ndarray
@@ -44,9 +45,11 @@ def recorded(
         Either way of zero; the smallest that holds the values is taken.
     start_s : float
         Time of the first sample.
+    bits : (int, int)
+        Least and most of the converter.
     """
     reach = next((one for one in ranges if np.abs(values).max() < 0.95 * one), ranges[-1])
-    step = 2.0 * reach / 2 ** int(rng.integers(8, 13))
+    step = 2.0 * reach / 2 ** int(rng.integers(bits[0], bits[1] + 1))
     noise = 5e-4 * reach if noise_db is None else max(float(values.std()) * 10.0 ** (-noise_db / 20.0), 5e-4 * reach)
     seen = values * (1.0 + rng.normal(0.0, 0.002)) + rng.normal(0.0, 5e-4 * reach)
     seen = np.clip(np.round((seen + rng.normal(0.0, noise, values.size)) / step) * step, -reach, reach)

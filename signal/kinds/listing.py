@@ -1,6 +1,7 @@
 """All signal kinds there are."""
 
 from loomlight.signal.errors import UnknownKind
+from loomlight.signal.kinds.charging import CHARGING
 from loomlight.signal.kinds.k_line import K_LINE
 from loomlight.signal.kinds.lin import LIN
 from loomlight.signal.kinds.own_limits import OWN_LIMITS
@@ -10,7 +11,16 @@ from loomlight.signal.kinds.shape import SignalKind
 from loomlight.signal.kinds.supply import SUPPLY
 from loomlight.signal.kinds.toothed_wheel import TOOTHED_WHEEL
 
-KINDS: tuple[SignalKind, ...] = (LIN, K_LINE, SENT, SUPPLY, TOOTHED_WHEEL, PWM, OWN_LIMITS)
+KINDS: tuple[SignalKind, ...] = (
+    LIN,
+    K_LINE,
+    SENT,
+    SUPPLY,
+    TOOTHED_WHEEL,
+    PWM,
+    CHARGING,
+    OWN_LIMITS,
+)
 
 
 def kind_named(key: str) -> SignalKind:

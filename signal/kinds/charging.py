@@ -1,0 +1,87 @@
+"""Charging: the battery's voltage while the engine runs, 12 V or 24 V."""
+
+from dataclasses import dataclass
+
+from loomlight.signal import sanity
+from loomlight.signal.beside import Role
+from loomlight.signal.bus_frames import BusFrame
+from loomlight.signal.capture import Channel
+from loomlight.signal.charging_examination import ChargingExamination, read_charge
+from loomlight.signal.charging_findings import charge_findings, charge_marks, charge_measures, charge_tracks
+from loomlight.signal.charging_judge import judge_charging
+from loomlight.signal.charging_limits import CAUTIONS, CURRENT, LIMITS, RECIPE, SETTINGS
+from loomlight.signal.examination import Conditions, Examination
+from loomlight.signal.finding import Limit
+from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.supply import NO_RAIL, doubts_of
+from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.outline import outline_of
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.recipe import Recipe
+from loomlight.signal.setting import Setting
+from loomlight.signal.supposal import Supposer
+
+
+@dataclass(frozen=True)
+class ChargingKind:
+    """The signal kind ``charging``."""
+
+    key: str = "charging"
+    title: str = "Charging"
+    limits: tuple[Limit, ...] = LIMITS
+    cautions: tuple[str, ...] = CAUTIONS
+    settings: tuple[Setting, ...] = SETTINGS
+    roles: tuple[Role, ...] = (CURRENT,)
+    recipe: Recipe = RECIPE
+    supposer: Supposer | None = None
+    by: WantedBy = "auto"
+
+    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
+        """None: a battery carries no frames."""
+        return ()
+
+    def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> ChargingExamination:
+        """Level, ripple and its cycle, load steps and belt of one channel.
+
+        Raises
+        ------
+        CannotUse
+            If the channel is not in volts or not evenly spaced, or the current's does not fit.
+        """
+        sanity.require_volts(channel)
+        outline = outline_of(channel, part(progress, 0.0, 0.3))
+        doubts = doubts_of(channel, outline, conditions)
+        if any(doubt.about in NO_RAIL for doubt in doubts):
+            return ChargingExamination(channel, (), doubts, None, charge=None)
+        charge = read_charge(channel, conditions, outline, part(progress, 0.3, 1.0))
+        return ChargingExamination(
+            channel,
+            charge_findings(channel, charge),
+            doubts,
+            None,
+            measures=charge_measures(charge),
+            tracks=charge_tracks(charge),
+            marks=charge_marks(charge),
+            charge=charge,
+        )
+
+    def judge(
+        self,
+        suspect: Examination,
+        good: Examination | None,
+        lineup: LineUp | None,
+        conditions: Conditions,
+        progress: Progress = unwatched,
+    ) -> Judgement:
+        """The verdict; a known-good adds its own figures to the reasons."""
+        assert isinstance(suspect, ChargingExamination)
+        assert good is None or isinstance(good, ChargingExamination)
+        progress(0.0)
+        return Judgement(*judge_charging(suspect, good))
+
+    def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
+        """None: two captures of one battery need not agree sample by sample."""
+        return None
+
+
+CHARGING = ChargingKind()
