@@ -33,6 +33,7 @@ LOWEST = Setting(
     f"13.2 V (24 V vehicles: 26.4 V): {GUIDE}",
     lowest=5.0,
     highest=60.0,
+    hint="Below it the battery is not filled; a controlled alternator goes lower on purpose.",
 )
 RIPPLE = Setting(
     "ripple",
@@ -42,6 +43,7 @@ RIPPLE = Setting(
     f"0.5 V (24 V vehicles: 1 V): {PRACTICE}; {GUIDE} give less than 0.5 V on AC volts",
     lowest=0.01,
     highest=20.0,
+    hint="Under load, on the lead posts.",
 )
 CONTROLLED = Setting(
     "controlled",
@@ -61,6 +63,7 @@ FALLBACK = Setting(
     f"14.4 V (24 V vehicles: 28.8 V): {PRACTICE}",
     lowest=10.0,
     highest=40.0,
+    hint="Standing still there means the command is missing.",
 )
 ENGINE = Setting(
     "engine-rpm",
@@ -90,6 +93,7 @@ TEMPERATURE = Setting(
     "the colder, the higher the charging voltage: about 0.1 V for 10 °C (an engine maker's manual)",
     lowest=-50.0,
     highest=120.0,
+    hint="Moves the limits with it.",
 )
 SETTINGS = (SYSTEM, LOWEST, HIGHEST, RIPPLE, CONTROLLED, FALLBACK, ENGINE, PERIODS, TEMPERATURE)
 CURRENT = Role("current", "current into the battery", "A", "Whether it is charged, and how much.")
