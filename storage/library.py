@@ -3,9 +3,9 @@
 import json
 import os
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypeVar
@@ -25,6 +25,7 @@ from loomlight.storage.library_index import (
     ENDING,
     LibraryIndex,
     Listed,
+    Made,
     Read,
     Spoilt,
     keep_made,
@@ -46,6 +47,16 @@ Answer = TypeVar("Answer")
 
 class NoSuchEntry(LoomlightError):
     """No entry, or more than one, goes by that name."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """A search, the vehicles and systems that entries have, and what is amiss in the folder."""
+
+    found: Found
+    vehicles: tuple[str, ...]
+    systems: tuple[str, ...]
+    problems: tuple[str, ...]
 
 
 class Library:
@@ -358,6 +369,21 @@ class Library:
         """Throw the index away; it is made from the files when next asked."""
         self._index.throw_away()
 
+    def look(self, wanted: Wanted, progress: Progress = unwatched) -> Look:
+        """Search, and what there is to filter by, in one look at the folder; errors as `search`."""
+
+        def work(connection: sqlite3.Connection) -> Look:
+            problems = tuple(problem for (problem,) in connection.execute(PROBLEMS))
+            vehicles, systems = (values_of(connection, name) for name in ("vehicle", "system"))
+            return Look(self._search.find(connection, wanted), vehicles, systems, problems)
+
+        return self._asked(work, progress)
+
+    def by_files(self, files: Sequence[str]) -> dict[str, Listed]:
+        """What is listed of some files, by file name; errors as `search`."""
+        where = f"WHERE file IN ({','.join('?' * len(files))})"
+        return {one.file: one for one in self._asked(lambda connection: rows_of(connection, where, files))}
+
     def files(self) -> tuple[Listed, ...]:
         """Every file of the library, sound or not; errors as `search`."""
         return self.search(Wanted(with_damaged=True)).listed
@@ -419,21 +445,19 @@ class Library:
 
     def recent(self) -> tuple[Listed, ...]:
         """Entries used last, the newest first; errors as `search`."""
-        ids = self.recent_ids()
-        where = f"WHERE file IN ({','.join('?' * len(ids))})"
-        rows = self._asked(lambda connection: rows_of(connection, where, [f"{one}{ENDING}" for one in ids]))
-        return tuple(sorted(rows, key=lambda one: ids.index(one.entry.id)))
+        names = [f"{one}{ENDING}" for one in self.recent_ids()]
+        known = self.by_files(names)
+        return tuple(known[name] for name in names if name in known)
 
     # What is worked out from the samples, and kept in the index
 
-    def made(self, what: str) -> dict[str, bytes]:
-        """What was worked out for each file (`keep_made`) and still holds, by file name."""
+    def made(self, what: str) -> list[Made]:
+        """Each sound file, with what was worked out for it (`keep_made`) and still holds; errors as `search`."""
         return self._asked(lambda connection: made_of(connection, what))
 
-    def keep_made(self, what: str, rows: Mapping[Listed, bytes]) -> None:
-        """Keep what was worked out from entries' samples; a cache, lost with the index."""
-        listed = [(one.file, one.stamp, content) for one, content in rows.items()]
-        self._asked(lambda connection: keep_made(connection, what, listed))
+    def keep_made(self, what: str, rows: Sequence[tuple[str, str, bytes]]) -> None:
+        """Keep what was worked out from samples (file, stamp, content); a cache, lost with the index."""
+        self._asked(lambda connection: keep_made(connection, what, rows))
 
 
 PROBLEMS = "SELECT problem FROM entries WHERE problem != '' ORDER BY file"

@@ -53,7 +53,12 @@ class Binned:
 
 def copy_to_bin(folder: Path, path: Path, now: datetime) -> Path:
     """Keep in the bin what another state is about to take the place of; errors as `written_whole`."""
-    target = _place_in_bin(folder, path, now)
+    try:
+        target = _place_in_bin(folder, path, now)
+    except OSError as error:
+        raise FileProblem(
+            f"the bin cannot be made ({error.strerror or error})", file=folder, do="Mend the folder's rights"
+        ) from error
     with written_whole(target) as partial:
         shutil.copyfile(path, partial)
     return target

@@ -384,13 +384,24 @@ def rows_of(connection: sqlite3.Connection, where: str, values: Sequence[object]
     return found
 
 
-def made_of(connection: sqlite3.Connection, what: str) -> dict[str, bytes]:
-    """What was worked out from the samples of each file and still holds, by file name."""
+@dataclass(frozen=True)
+class Made:
+    """A sound file, its kind, and what was worked out from its samples; None where that is not known yet."""
+
+    file: str
+    stamp: str
+    kind: str
+    content: bytes | None
+
+
+def made_of(connection: sqlite3.Connection, what: str) -> list[Made]:
+    """What was worked out from the samples of each sound file, and still holds."""
     asked = (
-        "SELECT made.file, content FROM made JOIN entries ON made.file = entries.file AND made.stamp = entries.stamp "
-        "WHERE what = ?"
+        "SELECT entries.file, entries.stamp, kind, content FROM entries LEFT JOIN made ON made.file = entries.file "
+        "AND made.stamp = entries.stamp AND what = ? WHERE problem = '' ORDER BY entries.file"
     )
-    return {file: content for file, content in connection.execute(asked, (what,)) if isinstance(content, bytes)}
+    rows = connection.execute(asked, (what,))
+    return [Made(file, stamp, kind, one if isinstance(one, bytes) else None) for file, stamp, kind, one in rows]
 
 
 def keep_made(connection: sqlite3.Connection, what: str, rows: Sequence[tuple[str, str, bytes]]) -> None:

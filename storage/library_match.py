@@ -1,9 +1,8 @@
 """What in the library is like a waveform: fingerprints kept beside the index, then the true line-up of the best few."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.entry import Entry
@@ -11,9 +10,9 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.fingerprint import SIZE, VERSION, fingerprint
 from loomlight.signal.match import Match, matches
 from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.storage.capture_file import read_entry
 from loomlight.storage.library import Library
-from loomlight.storage.library_index import Listed
-from loomlight.storage.library_search import Wanted
+from loomlight.storage.library_index import Listed, Made
 
 KEPT_AS = f"fingerprint {VERSION}"
 BATCH = 200
@@ -22,10 +21,15 @@ BATCH = 200
 
 @dataclass(frozen=True)
 class Like:
-    """An entry that is like what was asked for."""
+    """A file of the library that is like what was asked for."""
 
-    entry: Entry
+    listed: Listed
     match: Match
+
+    @property
+    def entry(self) -> Entry:
+        """What is known about it."""
+        return self.listed.entry
 
 
 def like(
@@ -51,36 +55,49 @@ def like(
     LoomlightError
         If the library cannot be read, or the channel is too short to tell anything.
     """
-    listed = library.search(Wanted()).listed
-    table = _fingerprints(library, listed, part(progress, 0.0, 0.7))
-    kinds = [one.entry.kind for one in listed]
+    rows = _with_fingerprints(library, part(progress, 0.0, 0.7))
+    if not rows:
+        return ()
+    table = np.frombuffer(b"".join(one.content or b"" for one in rows), dtype="<f4").reshape(len(rows), SIZE)
+    found = matches(
+        channel,
+        table.astype(np.float32),
+        lambda row: _channel(library, rows[row].file),
+        kinds=[one.kind for one in rows],
+        kind=kind,
+        most=most,
+        progress=part(progress, 0.7, 1.0),
+    )
+    listed = library.by_files([rows[one.index].file for one in found])
+    return tuple(Like(listed[name], one) for one in found if (name := rows[one.index].file) in listed)
 
-    def opener(row: int) -> Channel:
-        entry = listed[row].entry
-        return library.open(entry).channel(entry.channel)
 
-    found = matches(channel, table, opener, kinds=kinds, kind=kind, most=most, progress=part(progress, 0.7, 1.0))
-    return tuple(Like(listed[one.index].entry, one) for one in found)
-
-
-def _fingerprints(library: Library, listed: tuple[Listed, ...], progress: Progress) -> npt.NDArray[np.float32]:
-    """A row an entry; of those that tell nothing not-a-number."""
-    known = library.made(KEPT_AS)
-    missing = [one for one in listed if len(known.get(one.file, b"")) != 4 * SIZE]
+def _with_fingerprints(library: Library, progress: Progress) -> list[Made]:
+    """Each sound file with its fingerprint; of those that tell nothing not-a-number."""
+    rows = library.made(KEPT_AS)
+    missing = [place for place, one in enumerate(rows) if one.content is None or len(one.content) != 4 * SIZE]
     for start in range(0, len(missing), BATCH):
-        made: dict[Listed, bytes] = {}
-        for one in missing[start : start + BATCH]:
-            progress((start + len(made)) / len(missing))
-            made[one] = _made(library, one.entry)
+        batch = missing[start : start + BATCH]
+        for done, place in enumerate(batch, start=start):
+            progress(done / len(missing))
+            rows[place] = replace(rows[place], content=_fingerprint(library, rows[place].file))
+        made = [(rows[place].file, rows[place].stamp, rows[place].content or b"") for place in batch]
         library.keep_made(KEPT_AS, made)
-        known |= {one.file: content for one, content in made.items()}
-    table = np.frombuffer(b"".join(known[one.file] for one in listed), dtype="<f4")
-    return table.reshape(len(listed), SIZE).astype(np.float32)
+    return rows
 
 
-def _made(library: Library, entry: Entry) -> bytes:
+def _fingerprint(library: Library, file: str) -> bytes:
     try:
-        vector = fingerprint(library.open(entry).channel(entry.channel)).vector
+        vector = fingerprint(_channel(library, file)).vector
     except LoomlightError:  # damaged, or nothing to be told by: said elsewhere
         vector = np.full(SIZE, np.nan, dtype=np.float32)
     return vector.astype("<f4").tobytes()
+
+
+def _channel(library: Library, file: str) -> Channel:
+    """The known-good channel of a file, without a look at the whole folder."""
+    path = library.folder / file
+    entry = read_entry(path)
+    if entry is None:
+        raise LoomlightError(f"{file} is no library entry any more.")
+    return library.open(replace(entry, id=path.stem)).channel(entry.channel)

@@ -46,21 +46,21 @@ def small_pictures(
     FileProblem
         If the library's folder cannot be listed.
     """
-    kept = library.made(KEPT_AS)
-    made: dict[Listed, bytes] = {}
+    kept = {one.file: one.content for one in library.made(KEPT_AS) if one.content and len(one.content) == 2 * COLUMNS}
+    made: list[tuple[str, str, bytes]] = []
     for number, one in enumerate(listed):
         progress(number / max(len(listed), 1))
-        if one.problem or len(kept.get(one.file, b"")) == 2 * COLUMNS:
+        if one.problem or one.file in kept:
             continue
         try:
             picture = picture_of(library.open(one.entry).channel(one.entry.channel))
         except LoomlightError:
             continue  # what is the matter with it is told when it is chosen
-        made[one] = picture.low.tobytes() + picture.high.tobytes()
+        kept[one.file] = picture.low.tobytes() + picture.high.tobytes()
+        made.append((one.file, one.stamp, kept[one.file]))
     if made:
         library.keep_made(KEPT_AS, made)
-    kept |= {one.file: content for one, content in made.items()}
-    return {one.file: _unpacked(kept[one.file]) for one in listed if len(kept.get(one.file, b"")) == 2 * COLUMNS}
+    return {one.file: _unpacked(kept[one.file]) for one in listed if one.file in kept}
 
 
 def _unpacked(content: bytes) -> SmallPicture:

@@ -224,26 +224,18 @@ class LibraryFinder(QWidget):
 
 def _looked(library: Library, view: str, wanted: Wanted, progress: Progress) -> _Shown:
     """Look into the library. For aside."""
-    vehicles, systems = library.values("vehicle"), library.values("system")
+    look = library.look(wanted, progress)
+    found, rows = look.found, tuple(Row(one.entry, one, _remark(one)) for one in look.found.listed)
     if view == BIN:
         now = datetime.now(UTC)
         rows = tuple(
-            Row(
-                one.entry or Entry(one.stem, one.path.name, "", ""),
-                None,
-                days_text(one, now),
-                one,
-            )
+            Row(one.entry or Entry(one.stem, one.path.name, "", ""), None, days_text(one, now), one)
             for one in library.binned()
         )
-        return _Shown(rows, len(rows), "", vehicles, systems, ())
-    if view == LAST:
-        recent = tuple(Row(one.entry, one, _remark(one)) for one in library.recent())
-        return _Shown(recent, len(recent), "", vehicles, systems, library.problems)
-    found = library.search(wanted, progress)
-    rows = tuple(Row(one.entry, one, _remark(one)) for one in found.listed)
-    note = meant_sentence(found.meant) if rows else ""
-    return _Shown(rows, found.total, note, vehicles, systems, library.problems)
+    elif view == LAST:
+        rows = tuple(Row(one.entry, one, _remark(one)) for one in library.recent())
+    total, note = (found.total, meant_sentence(found.meant)) if view == ALL else (len(rows), "")
+    return _Shown(rows, total, note if rows else "", look.vehicles, look.systems, look.problems if view != BIN else ())
 
 
 def _remark(one: Listed) -> str:

@@ -98,8 +98,7 @@ def _differences(first: Entry, second: Entry) -> list[str]:
 def rows_like(library: Library, channel: Channel, progress: Progress, *, but: str = "") -> tuple[Row, ...]:
     """What in the library is like a channel, best first; the entry with the id ``but`` is not told of itself."""
     found = [one for one in like(library, channel, most=9, progress=progress) if one.entry.id != but]
-    files = {one.entry.id: one for one in library.files()}
-    return tuple(Row(one.entry, files[one.entry.id], _fit_words(one)) for one in found if one.entry.id in files)
+    return tuple(Row(one.entry, one.listed, _fit_words(one)) for one in found)
 
 
 def _fit_words(one: Like) -> str:
