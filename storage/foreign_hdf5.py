@@ -9,7 +9,6 @@ import numpy as np
 from loomlight.signal.capture import Capture
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
-from loomlight.storage.capture_file import most_held
 from loomlight.storage.first_picture import FirstPicture, unseen
 from loomlight.storage.foreign_axis import (
     COUNT_KEYS,
@@ -30,6 +29,7 @@ from loomlight.storage.foreign_axis import (
 from loomlight.storage.foreign_rows import ForeignRow, channels_of
 from loomlight.storage.hdf5_guard import require_sound_heaps
 from loomlight.storage.reading import NOTHING_SAID, Reading
+from loomlight.storage.stored_samples import most_held
 
 LAYOUT = "HDF5, datasets as channels"
 LEAST_SAMPLES = 50

@@ -18,13 +18,14 @@ from loomlight.signal.entry import Entry, differing
 from loomlight.signal.errors import FileProblem, NoSuchChannel
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.storage.alone import alone_in
-from loomlight.storage.capture_file import UNREADABLE, close_captures, read_captures, read_entry
+from loomlight.storage.capture_file import close_captures, read_captures, read_entry
 from loomlight.storage.check_sum import soundness
 from loomlight.storage.library import Library
 from loomlight.storage.library_bin import copy_to_bin
 from loomlight.storage.library_index import ENDING, instant_of, stamps_of
 from loomlight.storage.places import file_name
 from loomlight.storage.safe_write import require_space, written_whole
+from loomlight.storage.stored_samples import UNREADABLE
 from loomlight.storage.zip_guard import unpacked
 
 State = Literal["new", "same", "different", "refused"]

@@ -6,9 +6,9 @@ Where the index cannot be used (locked by another program, read-only, the disk f
 import os
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -66,42 +66,6 @@ class Read:
     entry: Entry | None
     problem: str = ""
     checked: bool = False
-
-
-@dataclass(frozen=True)
-class Listed:
-    """One file of the library.
-
-    Attributes
-    ----------
-    file : str
-        Its name.
-    stamp : str
-        Changes with the file.
-    entry : Entry
-        What is known about it; of a damaged file what was known, or only its name.
-    problem : str
-        What is the matter, one line; empty where it is sound.
-    checked : bool
-        Whether its check sum was found right.
-    """
-
-    file: str
-    stamp: str
-    entry: Entry
-    problem: str = ""
-    checked: bool = False
-
-    @property
-    def copy_of(self) -> str:
-        """The id of the entry of which this is a copy under another name, as tools that keep two places alike leave them."""
-        return next((one for one in (self.file[:36],) if _is_id(one) and self.file[36:].lower() != ENDING), "")
-
-
-def _is_id(text: str) -> bool:
-    return [len(one) for one in text.split("-")] == [8, 4, 4, 4, 12] and all(
-        sign in "0123456789abcdef-" for sign in text.lower()
-    )
 
 
 def stamp_of(status: os.stat_result) -> str:
@@ -276,7 +240,7 @@ def _give_up_if_locked(status: int, _left: int, _pages: int) -> None:
 def _with_tables(connection: sqlite3.Connection) -> None:
     if _has_tables(connection):
         return
-    with _written(connection):
+    with written(connection):
         if not _has_tables(connection):  # another program may have been quicker
             for statement in TABLES.split(";"):
                 connection.execute(statement)
@@ -297,7 +261,7 @@ def _bring_up(
     known = dict(connection.execute("SELECT file, stamp FROM entries WHERE problem = '' OR checked"))
     gone = [file for (file,) in connection.execute("SELECT file FROM entries") if file not in stamps]
     if gone:
-        with _written(connection):
+        with written(connection):
             for file in gone:
                 _forget(connection, file)
     changed = sorted(file for file, stamp in stamps.items() if known.get(file) != stamp)
@@ -308,13 +272,14 @@ def _bring_up(
             found.append((file, read(folder / file)))
         if all(_told_already(connection, file, stamps[file], one) for file, one in found):
             continue  # still damaged as before: nothing to write
-        with _written(connection):
+        with written(connection):
             for file, one in found:
                 _put(connection, file, stamps[file], one)
 
 
 @contextmanager
-def _written(connection: sqlite3.Connection) -> Iterator[None]:
+def written(connection: sqlite3.Connection) -> Iterator[None]:
+    """A change of the index, whole or not at all."""
     connection.execute("BEGIN IMMEDIATE")
     try:
         yield
@@ -362,52 +327,3 @@ def instant_of(added: str) -> float:
         return datetime.fromisoformat(added).timestamp()
     except (ValueError, OverflowError, OSError):
         return 0.0
-
-
-def rows_of(connection: sqlite3.Connection, where: str, values: Sequence[object], *, limit: int = -1) -> list[Listed]:
-    """Files of the library that hold a condition, newest first.
-
-    Raises
-    ------
-    Spoilt
-        If the table holds what is no entry.
-    """
-    asked = f"SELECT file, stamp, entry, problem, checked FROM entries {where} ORDER BY instant DESC, file DESC LIMIT ?"
-    found = []
-    for file, stamp, text, problem, checked in connection.execute(asked, (*values, limit)):
-        try:
-            # The file's name is what finds it again, whatever id stands inside a copy.
-            entry = replace(entry_from_json(text, exactly=True), id=Path(file).stem)
-        except (ValueError, TypeError) as error:
-            raise Spoilt from error
-        found.append(Listed(file, stamp, entry, problem, bool(checked)))
-    return found
-
-
-@dataclass(frozen=True)
-class Made:
-    """A sound file, its kind, and what was worked out from its samples; None where that is not known yet."""
-
-    file: str
-    stamp: str
-    kind: str
-    content: bytes | None
-
-
-def made_of(connection: sqlite3.Connection, what: str) -> list[Made]:
-    """What was worked out from the samples of each sound file, and still holds."""
-    asked = (
-        "SELECT entries.file, entries.stamp, kind, content FROM entries LEFT JOIN made ON made.file = entries.file "
-        "AND made.stamp = entries.stamp AND what = ? WHERE problem = '' ORDER BY entries.file"
-    )
-    rows = connection.execute(asked, (what,))
-    return [Made(file, stamp, kind, one if isinstance(one, bytes) else None) for file, stamp, kind, one in rows]
-
-
-def keep_made(connection: sqlite3.Connection, what: str, rows: Sequence[tuple[str, str, bytes]]) -> None:
-    """Keep what was worked out: file name, stamp and content; without a word where the index takes nothing."""
-    with suppress(sqlite3.Error), _written(connection):
-        connection.executemany(
-            "INSERT OR REPLACE INTO made (file, what, stamp, content) VALUES (?, ?, ?, ?)",
-            [(file, what, stamp, content) for file, stamp, content in rows],
-        )

@@ -12,7 +12,7 @@ from loomlight.signal.match import Match, matches
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.storage.capture_file import read_entry
 from loomlight.storage.library import Library
-from loomlight.storage.library_index import Listed, Made
+from loomlight.storage.library_rows import Listed, Made
 
 KEPT_AS = f"fingerprint {VERSION}"
 BATCH = 200

@@ -11,7 +11,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.pyramid import columns, pyramid_of
 from loomlight.storage.library import Library
-from loomlight.storage.library_index import Listed
+from loomlight.storage.library_rows import Listed
 
 COLUMNS = 96
 KEPT_AS = "picture 1"

@@ -4,7 +4,7 @@ import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from loomlight.storage.library_index import Listed, rows_of
+from loomlight.storage.library_rows import Listed, rows_of
 from loomlight.storage.library_words import Vocabulary, folded, words_of
 
 SHORTEST_ID = 8

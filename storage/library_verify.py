@@ -10,7 +10,8 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.storage.capture_file import close_captures, read_captures, read_entry
 from loomlight.storage.check_sum import soundness
 from loomlight.storage.library import Library
-from loomlight.storage.library_index import ENDING, Listed, stamps_of
+from loomlight.storage.library_index import ENDING, stamps_of
+from loomlight.storage.library_rows import Listed
 
 State = Literal["sound", "no check sum", "damaged", "no entry", "copy"]
 WRONG: tuple[State, ...] = ("damaged", "no entry")

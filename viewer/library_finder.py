@@ -11,8 +11,8 @@ from loomlight.signal.entry import Entry
 from loomlight.signal.kinds.listing import KINDS
 from loomlight.signal.progress import Progress
 from loomlight.storage.library import Library
-from loomlight.storage.library_index import Listed
 from loomlight.storage.library_pictures import SmallPicture, small_pictures
+from loomlight.storage.library_rows import Listed
 from loomlight.storage.library_search import Wanted
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice_box import ChoiceBox

@@ -10,8 +10,8 @@ from PySide6.QtWidgets import QListWidget, QListWidgetItem, QStyle, QStyledItemD
 
 from loomlight.signal.entry import Entry
 from loomlight.storage.library_bin import Binned
-from loomlight.storage.library_index import Listed
 from loomlight.storage.library_pictures import COLUMNS, TOP, SmallPicture
+from loomlight.storage.library_rows import Listed
 from loomlight.viewer.entry_words import where_line
 from loomlight.viewer.looks import in_letters
 from loomlight.viewer.theme import Theme

@@ -9,8 +9,8 @@ from loomlight.signal.capture import Capture
 from loomlight.signal.channel_setup import ChannelSetup, channel_key, set_up, stored_of
 from loomlight.signal.errors import CannotUse, LoomlightError
 from loomlight.signal.progress import Progress
-from loomlight.storage.capture_file import StoredSamples
 from loomlight.storage.capture_memory import CaptureMemory
+from loomlight.storage.stored_samples import StoredSamples
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Opened
 from loomlight.viewer.desk import Desk

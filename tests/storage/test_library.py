@@ -20,7 +20,8 @@ from loomlight.signal.errors import FileProblem, LoomlightError, NoSuchChannel
 from loomlight.signal.samples import CountSamples, FloatSamples
 from loomlight.storage.capture_file import read_capture, read_entry, write_capture
 from loomlight.storage.csv_reader import read_text
-from loomlight.storage.library import Library, NoSuchEntry
+from loomlight.storage.library import Library
+from loomlight.storage.library_files import NoSuchEntry
 from loomlight.storage.library_index import INDEX_NAME
 
 FIELDS = ("vehicle", "system", "component", "connector", "pin", "note")
@@ -306,7 +307,7 @@ def test_files_are_not_read_again_while_they_stay_the_same(library: Library, mon
     def refuse(path: Path) -> Entry:
         raise AssertionError(f"{path} was read again")
 
-    monkeypatch.setattr("loomlight.storage.library.read_entry", refuse)
+    monkeypatch.setattr("loomlight.storage.library_files.read_entry", refuse)
     assert Library(library.folder).all() == before
 
 

@@ -15,7 +15,8 @@ from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.storage.capture_file import read_capture, read_entry, write_capture
 from loomlight.storage.check_sum import MARK, soundness
 from loomlight.storage.entry_json import entry_from_json, entry_to_json
-from loomlight.storage.library import CHECKED_AT_ONCE, Library
+from loomlight.storage.library import Library
+from loomlight.storage.library_files import CHECKED_AT_ONCE
 from loomlight.storage.library_search import Wanted
 
 KNOWN = Entry(id="", title="Flap LIN", kind="lin", channel="", conditions=("idle", "engine warm"), probe_factor=10.0)
@@ -102,7 +103,7 @@ def test_further_captures_lie_in_the_same_file(library: Library) -> None:
 def test_a_file_too_long_for_memory_is_written_anew_all_the_same(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("loomlight.storage.library.IN_MEMORY_BELOW", 0)
+    monkeypatch.setattr("loomlight.storage.library_files.IN_MEMORY_BELOW", 0)
     entry = library.add_capture(library.add(small_capture(), "bus", KNOWN), small_capture(1), "bus")
     np.testing.assert_array_equal(values(library.captures(entry)[1]), values(small_capture(1)))
 

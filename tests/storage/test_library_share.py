@@ -114,7 +114,7 @@ def test_an_export_is_the_same_each_time_and_writes_over_nothing(library: Librar
 
 
 def test_two_laptops_libraries_are_merged(library: Library, other: Library, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("loomlight.storage.library.now", lambda: "2031-01-01T10:00:00+00:00")
+    monkeypatch.setattr("loomlight.storage.library_files.now", lambda: "2031-01-01T10:00:00+00:00")
     shutil.copytree(library.folder, other.folder)
     both = {one.title: one for one in library.all()}
     other.edit(both["Flap LIN"], {"pin": "7", "tags": ("seen",)})

@@ -172,7 +172,7 @@ def test_a_damaged_entry_is_shown_as_such(page: LibraryPage, qtbot: QtBot) -> No
 def test_further_captures_are_added_and_confirmed(page: LibraryPage, qtbot: QtBot, stick: Path) -> None:
     choose(page, "Flap LIN")
     capture = open_capture(stick / "before.csv")
-    page.add_capture(
+    page.actions.add_capture(
         page.list.rows[page.list.currentRow()].entry, Choice(capture.channels[1], stick, "x", capture=capture)
     )
     qtbot.waitUntil(lambda: page.confirm_button.isVisible(), timeout=SLOW_MS)

@@ -17,16 +17,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from loomlight.sample_captures.starter import add_starter
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.entry import Entry
-from loomlight.signal.errors import LoomlightError
 from loomlight.signal.progress import Progress
 from loomlight.storage.places import jobs_folder
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.entry_dialog import EntryDialog
+from loomlight.viewer.entry_actions import EntryActions
 from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.library_finder import LibraryFinder
@@ -60,7 +58,7 @@ class LibraryPage(QWidget):
     def __init__(self, desk: Desk, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
-        self._opening, self._using, self._looking, self._changing = (Aside(self) for _ in range(4))
+        self._opening, self._using, self._looking, self._choosing = (Aside(self) for _ in range(4))
         self._capture: Capture | None = None
         self._uses: tuple[Use, ...] | None = None
         self._pinned: Row | None = None
@@ -69,14 +67,17 @@ class LibraryPage(QWidget):
         self.list, self.words, self.kind = self.finder.list, self.finder.words, self.finder.kind
         self.panel = LanePanel(theme)
         self.sharing = LibrarySharing(desk, self)
+        self.actions = EntryActions(desk, self)
         self._build()
         self.finder.failed.connect(self.failed)
         self.finder.said.connect(self.said)
         self.finder.captures_wanted.connect(self.captures_wanted)
-        self.finder.starter_wanted.connect(self.add_starter)
+        self.finder.starter_wanted.connect(self.actions.add_starter)
         self.finder.row_chosen.connect(self._show_row)
-        self.sharing.failed.connect(self.failed)
-        self.sharing.said.connect(self.said)
+        for part in (self.sharing, self.actions):
+            part.failed.connect(self.failed)
+            part.said.connect(self.said)
+        self.actions.offered.connect(self.offered)
         self.sharing.progressed.connect(self._show_progress)
         self.sharing.busy_changed.connect(self.progress.setVisible)
         self._looking.progressed.connect(lambda _ticket, share: self._show_progress(share))
@@ -86,6 +87,7 @@ class LibraryPage(QWidget):
     # Building
 
     def _build(self) -> None:
+        act = self.actions
         self.use_button = _button(
             "Use as ● known-good", "Lay the suspect over this entry on the Compare page", self._use
         )
@@ -93,14 +95,18 @@ class LibraryPage(QWidget):
         self.beside_button = _button("Compare …", "Lay another entry over this one: choose it in the list", self._pin)
         self.beside_button.setCheckable(True)
         self.like_button = _button("What is like …", "Find the entries that are most like a waveform", self._ask_like)
-        self.edit_button = _button("Edit", "Change what is known about this entry", self._edit)
+        tip = "Change what is known about this entry"
+        self.edit_button = _button("Edit", tip, self._on_entry(act.edit))
         self.add_button = _button(
             "Add capture", "Keep a channel that is open as a further capture of it", self._ask_add
         )
-        self.confirm_button = _button("Confirm", "Say that its newest capture may widen the envelope", self._confirm)
-        self.keep_button = _button("Keep this one", "Put this state in the place of the entry", self._keep_copy)
-        self.restore_button = _button("Bring back", "Take this entry out of the bin", self._restore)
-        self.delete_button = _button("Delete", "Move this entry to the bin, where it is kept for 30 days", self._delete)
+        tip = "Say that its newest capture may widen the envelope"
+        self.confirm_button = _button("Confirm", tip, self._on_entry(act.confirm))
+        tip = "Put this state in the place of the entry"
+        self.keep_button = _button("Keep this one", tip, self._on_row(act.keep_copy))
+        self.restore_button = _button("Bring back", "Take this entry out of the bin", self._on_row(act.restore))
+        tip = "Move this entry to the bin, where it is kept for 30 days"
+        self.delete_button = _button("Delete", tip, self._on_entry(act.delete))
         self.stop_button = _button("Stop", "Give up what is running", self._stop)
         self.share_button = _button("Share …", "Export, import, check", self._ask_share)
         self.progress = QProgressBar()
@@ -165,6 +171,29 @@ class LibraryPage(QWidget):
         page.setContentsMargins(8, 6, 8, 8)
         page.addWidget(halves, 1)
         self._show_row(None)
+
+    def _on_entry(self, act: Callable[[Entry], None]) -> Callable[[], None]:
+        """Do something with the entry that is chosen when the button is pressed."""
+
+        def pressed() -> None:
+            entry = self._entry()
+            if entry is not None:
+                act(entry)
+
+        return pressed
+
+    def _on_row(self, act: Callable[[Row], None]) -> Callable[[], None]:
+        def pressed() -> None:
+            row = self._row()
+            if row is not None:
+                act(row)
+
+        return pressed
+
+    def _ask_add(self) -> None:
+        entry = self._entry()
+        if entry is not None:
+            self.actions.ask_capture(entry, self.add_button)
 
     def _buttons(self) -> tuple[QPushButton, ...]:
         first = (self.use_button, self.beside_button, self.like_button, self.edit_button, self.add_button)
@@ -288,7 +317,7 @@ class LibraryPage(QWidget):
             desk.use_entry(choice)
             self.used.emit()
 
-        self._changing.run(work, done, self.failed.emit)
+        self._choosing.run(work, done, self.failed.emit)
 
     def _pin(self) -> None:
         row = self._row()
@@ -330,100 +359,10 @@ class LibraryPage(QWidget):
     def _stop(self) -> None:
         self._looking.cancel()
 
-    # Changing
-
-    def _changed(
-        self, work: Callable[[Progress], object], told: str, *, undo: Callable[[], None] | None = None
-    ) -> None:
-        """Change something aside, tell it, and look at the library again."""
-
-        def done(_result: object) -> None:
-            if undo is not None:
-                self.offered.emit(told, "Undo", undo)
-            else:
-                self.said.emit(told)
-            self._desk.library_changed.emit()
-
-        self._changing.run(work, done, self.failed.emit)
-
-    def _edit(self) -> None:
-        entry, library = self._entry(), self._desk.library
-        if entry is None:
-            return
-        dialog = EntryDialog(entry, self)
-        values = dialog.values() if dialog.exec() == EntryDialog.DialogCode.Accepted else {}
-        dialog.deleteLater()
-        if values:
-            told = f"“{entry.title}” was changed."
-            back = partial(self._changed, lambda progress: library.undo(entry), f"“{entry.title}” is as it was.")
-            self._changed(lambda progress: library.edit(entry, values), told, undo=back)
-
-    def _ask_add(self) -> None:
-        entry = self._entry()
-        opened = [one for one in self._desk.choices() if not one.entry_id and one.capture is not None]
-        if entry is None:
-            return
-        if not opened:
-            self.said.emit("Open the further capture on the Captures page first; then it can be chosen here.")
-            return
-        menu = QMenu(self)
-        for choice in opened:
-            menu.addAction(choice.label, partial(self.add_capture, entry, choice))
-        menu.exec(self.add_button.mapToGlobal(self.add_button.rect().bottomLeft()))
-
-    def add_capture(self, entry: Entry, choice: Choice) -> None:
-        """Keep an open channel as a further capture of an entry."""
-        library, capture = self._desk.library, choice.capture
-        if capture is not None:
-            told = f"“{entry.title}” has one more capture. It widens the envelope once you confirm it."
-            self._changed(
-                lambda progress: library.add_capture(entry, capture, choice.channel.name, progress=progress), told
-            )
-
-    def _confirm(self) -> None:
-        entry, library = self._entry(), self._desk.library
-        if entry is not None and entry.more:
-            place = len(entry.more) - 1
-            self._changed(lambda progress: library.confirm(entry, place), "The newest capture is confirmed.")
-
-    def _delete(self) -> None:
-        entry, library = self._entry(), self._desk.library
-        if entry is None:
-            return
-        try:
-            gone = library.delete(entry)
-        except LoomlightError as error:
-            self.failed.emit(error)
-            return
-
-        def back() -> None:
-            self._changed(lambda progress: library.restore(gone), f"“{entry.title}” is back in the library.")
-
-        self.offered.emit(f"“{entry.title}” is in the bin, and kept there for 30 days.", "Undo", back)
-        self._desk.library_changed.emit()
-
-    def _restore(self) -> None:
-        row, library = self._row(), self._desk.library
-        if row is not None and row.binned is not None:
-            one = row.binned
-            self._changed(lambda progress: library.restore(one), f"“{row.entry.title}” is back in the library.")
-
-    def _keep_copy(self) -> None:
-        row, library = self._row(), self._desk.library
-        if row is not None and row.listed is not None:
-            listed = row.listed
-            self._changed(lambda progress: library.keep_copy(listed), "Kept; the other state is in the bin.")
-
-    def add_starter(self) -> None:
-        """Add the simulated entries, because they were asked for."""
-        library = self._desk.library
-        self._changed(
-            lambda progress: add_starter(library, progress), "Simulated entries were added; each is marked so."
-        )
-
     def _ask_share(self) -> None:
         shown = [row.entry for row in self.list.rows if row.is_usable]
-        self.sharing.ask(self.share_button, self._entry() if self._row() and self._row().is_usable else None, shown)  # type: ignore[union-attr]
+        row = self._row()
+        self.sharing.ask(self.share_button, row.entry if row is not None and row.is_usable else None, shown)
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
@@ -439,7 +378,8 @@ class LibraryPage(QWidget):
         self._opening.close()
         self._using.close()
         self._looking.close()
-        self._changing.finish()
+        self._choosing.close()
+        self.actions.close_work()
 
 
 def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:

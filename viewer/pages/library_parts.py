@@ -4,7 +4,7 @@ from loomlight.signal.capture import Capture
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.listing import kind_named
-from loomlight.storage.library_index import Listed
+from loomlight.storage.library_rows import Listed
 from loomlight.viewer.entry_words import day_of, edit_text, entry_lines, entry_recipe_lines, recipe_lines
 from loomlight.viewer.library_uses import Use
 
