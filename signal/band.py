@@ -9,13 +9,15 @@ import numpy as np
 from loomlight.signal.capture import Channel
 from loomlight.signal.finding import Finding, Severity
 from loomlight.signal.laid_fit import own_values
-from loomlight.signal.laid_values import deviation_values, good_values, reach
+from loomlight.signal.laid_values import deviation_values, good_times, good_values, reach
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.runs import Runs, runs_above_zero
-from loomlight.signal.samples import BLOCK, Wave, evenly
+from loomlight.signal.samples import BLOCK, Times, Wave, evenly
+from loomlight.signal.tolerance import settled_factor
+from loomlight.signal.tolerance_band import Envelope
 
 MOST_FINDINGS = 2000
 """Beyond this many, neighbours are joined: a list of thousands helps nobody."""
@@ -50,11 +52,15 @@ def widened(half: float, suspect: Channel, good: Channel) -> float:
     Wide enough that, of a capture this long, noise alone leaves it with a chance of 1 in 200: the normal distribution's
     tail, for as many samples as there are.
     """
+    noise = math.hypot(noise_of(suspect), noise_of(good))
+    return max(half, math.hypot(0.5 * half, _tail(suspect) * noise) if noise > 0 else half)
+
+
+def _tail(suspect: Channel) -> float:
+    """Deviations that noise alone leaves somewhere in a capture as long as this with a chance of 1 in 200."""
     from scipy import special
 
-    noise = math.hypot(noise_of(suspect), noise_of(good))
-    tail = float(special.ndtri(1.0 - 0.5 * BY_CHANCE / max(suspect.intervals, 1)))
-    return max(half, math.hypot(0.5 * half, tail * noise) if noise > 0 else half)
+    return float(special.ndtri(1.0 - 0.5 * BY_CHANCE / max(suspect.intervals, 1)))
 
 
 def out_of_band(
@@ -71,6 +77,8 @@ def out_of_band(
 
     The band follows the known-good's least and greatest value within the slack, so that an edge that comes a little
     earlier or later is inside it; where the known-good is an average of cycles, three of their standard deviations more.
+    Where the line-up brings an envelope, that is the band, and what is allowed here only bounds how far it may reach beyond
+    what was captured.
 
     Parameters
     ----------
@@ -79,7 +87,7 @@ def out_of_band(
     lineup : LineUp
         Accepted.
     band : Band
-        How far is allowed.
+        How far is allowed; ``half`` may be infinite where only an envelope is to count.
     severity : {"severe", "mild"}
         Of the findings.
     join_s : float
@@ -98,7 +106,12 @@ def out_of_band(
     rows = _excess(suspect, good, lineup, band, (first, last), progress)
     runs = _joined(runs_above_zero(rows, most=MOST_FINDINGS), round(join_s / suspect.step_s))
     unit = suspect.unit or ""
-    rule = f"more than {in_words(band.half, unit)} away from the known-good"
+    envelope = envelope_along(lineup)
+    rule = (
+        f"more than {in_words(band.half, unit)} away from the known-good"
+        if envelope is None
+        else f"out of the envelope of {envelope.captures} good captures"
+    )
     return [
         Finding(
             "out of band",
@@ -114,6 +127,11 @@ def out_of_band(
     ]
 
 
+def envelope_along(lineup: LineUp) -> Envelope | None:
+    """The line-up's envelope, where its axis is the one that times are laid on: an average cycle has its own."""
+    return lineup.envelope if lineup.laid is None or lineup.laid.reference is None else None
+
+
 def _excess(
     suspect: Channel, good: Channel, lineup: LineUp, band: Band, between: tuple[int, int], progress: Progress
 ) -> Iterator[tuple[int, Wave]]:
@@ -123,6 +141,11 @@ def _excess(
     assert suspect.step_s is not None
     first, last = between
     room = math.ceil(band.slack_s / suspect.step_s)
+    envelope = envelope_along(lineup)
+    louder = 0.0
+    if envelope is not None:
+        allowed = settled_factor(envelope.captures) * envelope.noise
+        louder = max(0.0, _tail(suspect) * math.hypot(noise_of(suspect), envelope.noise) - allowed)
     for begin in range(first, last, BLOCK):
         progress((begin - first) / (last - first))
         stop = min(begin + BLOCK, last)
@@ -130,15 +153,31 @@ def _excess(
         there = np.float32(band.gain) * good_values(good, lineup, times_s)
         spread = np.float32(ENVELOPE) * deviation_values(lineup, times_s)
         known = np.isfinite(there)
-        high = ndimage.maximum_filter1d(np.where(known, there + spread, -np.inf), 2 * room + 1)
-        low = ndimage.minimum_filter1d(np.where(known, there - spread, np.inf), 2 * room + 1)
+        upper, lower = there + spread + np.float32(band.half), there - spread - np.float32(band.half)
+        if envelope is not None:
+            upper, lower = _within(envelope, lineup, band, times_s, (lower, upper), np.float32(louder))
+        high = ndimage.maximum_filter1d(np.where(known, upper, -np.inf), 2 * room + 1)
+        low = ndimage.minimum_filter1d(np.where(known, lower, np.inf), 2 * room + 1)
         own = slice(room, room + stop - begin)
         above, below = _ends(suspect, begin, stop)
-        beyond = np.maximum(above - high[own], low[own] - below).astype(np.float32) - np.float32(band.half)
+        beyond = np.maximum(above - high[own], low[own] - below).astype(np.float32)
         fair = known[own]
         if lineup.laid is not None:
             fair &= lineup.laid.is_fair(times_s[own])
         yield begin, np.where(fair, beyond, np.float32(np.nan))
+
+
+def _within(
+    envelope: Envelope, lineup: LineUp, band: Band, times_s: Times, ends: tuple[Wave, Wave], louder: np.float32
+) -> tuple[Wave, Wave]:
+    """Upper and lower end by the envelope; as they were where it tells nothing."""
+    half = band.half if math.isfinite(band.half) else None
+    low, high = envelope.ends_at(good_times(lineup, times_s), half)
+    if lineup.polarity < 0:
+        low, high = -high, -low
+    low, high = np.float32(band.gain) * low - louder, np.float32(band.gain) * high + louder
+    known = np.isfinite(low) & np.isfinite(high)
+    return np.where(known, high, ends[1]), np.where(known, low, ends[0])
 
 
 def _ends(suspect: Channel, begin: int, stop: int) -> tuple[Wave, Wave]:

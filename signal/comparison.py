@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field, replace
 
 from loomlight.signal.beside import Beside
+from loomlight.signal.beyond_envelope import with_the_envelope
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport, Conditions, Examination
 from loomlight.signal.finding import Finding
@@ -10,6 +11,7 @@ from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.measure import Measure
 from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.tolerance_band import Envelope
 from loomlight.signal.verdict import Verdict
 from loomlight.signal.ways import Sides, line_up_by, places_of
 
@@ -77,6 +79,7 @@ def compare(
     conditions: Conditions,
     by: WantedBy = "auto",
     good_besides: tuple[Beside, ...] = (),
+    envelope: Envelope | None = None,
     progress: Progress = unwatched,
 ) -> Comparison:
     """Line the suspect up against the known-good, find what is wrong, and judge it.
@@ -93,6 +96,8 @@ def compare(
         How to line up; ``auto`` as the kind wants.
     good_besides : tuple of Beside
         What stands beside the known-good; in one recording with the suspect, what stands beside that serves where this is empty.
+    envelope : Envelope, optional
+        Of several captures, the known-good the first of them: the band is then theirs, and what leaves it is a finding.
     progress : Progress
         0 to 1 over the whole.
 
@@ -114,6 +119,7 @@ def compare(
     lineup = line_up_by(
         suspect, good, sides, by=by, same_moment=conditions.same_moment, progress=part(progress, 0.4, 0.8)
     )
+    lineup = replace(lineup, envelope=envelope)
     return _judged(looked, good_looked, lineup, kind=kind, conditions=conditions, progress=part(progress, 0.8, 1.0))
 
 
@@ -136,6 +142,8 @@ def compare_as_laid(comparison: Comparison, lineup: LineUp, progress: Progress =
     """
     if comparison.looked is None or comparison.good_looked is None:
         raise ValueError("only a comparison with a known-good can be judged at another line-up")
+    if comparison.lineup is not None and lineup.envelope is None:
+        lineup = replace(lineup, envelope=comparison.lineup.envelope)
     found = _judged(
         comparison.looked,
         comparison.good_looked,
@@ -159,7 +167,9 @@ def _judged(
     progress: Progress,
 ) -> Comparison:
     signal_kind = kind_named(kind)
-    judgement = signal_kind.judge(looked, good_looked, lineup, conditions, part(progress, 0.0, 0.7))
+    judgement = signal_kind.judge(looked, good_looked, lineup, conditions, part(progress, 0.0, 0.5))
+    if signal_kind.by != "frame":  # a bus holds its band by what its talkers say, with the supply of the day
+        judgement = with_the_envelope(judgement, looked.channel, good_looked.channel, lineup, part(progress, 0.5, 0.7))
     places: tuple[LineUp, ...] = ()
     if not conditions.same_moment:
         places = places_of(looked.channel, good_looked.channel, lineup, part(progress, 0.7, 1.0))

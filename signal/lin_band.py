@@ -12,9 +12,7 @@ from loomlight.signal.lin_examination import LineReading, LinExamination
 from loomlight.signal.lin_words import BYTE_BITS
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, unwatched
-from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import spans_of, touched
-from loomlight.signal.verdict import Verdict
 
 HALF_SHARE = 0.1
 """Of the node's supply, either way (common practice, no source)."""
@@ -75,21 +73,3 @@ def _scale(own: LineReading, other: LineReading) -> float:
     if own.recessive_v is None or not other.recessive_v:
         return 1.0
     return own.recessive_v / other.recessive_v
-
-
-def with_the_band(verdict: Verdict, away: Sequence[Finding]) -> Verdict:
-    """A line that keeps every limit and yet leaves its known-good is not called clean."""
-    if verdict.state != "clean" or not away:
-        return verdict
-    worst = max(away, key=lambda one: one.size)
-    stretches = "1 stretch stands" if len(away) == 1 else f"{len(away)} stretches stand"
-    return replace(
-        verdict,
-        state="cannot tell",
-        fault="unknown",
-        reasons=(
-            f"All limits are kept, but {stretches} {worst.rule}; the worst goes {in_words(worst.size, worst.unit)} beyond that.",
-            *verdict.reasons,
-        ),
-        next_step="Look at the marked stretches, and repeat the capture there while the harness is moved.",
-    )

@@ -5,6 +5,7 @@ from typing import Literal
 
 from loomlight.signal.laid import Laid
 from loomlight.signal.spans import Spans
+from loomlight.signal.tolerance_band import Envelope
 
 By = Literal["shape", "frame", "cycle", "hand"]
 WantedBy = Literal["auto", "shape", "frame", "cycle"]
@@ -44,6 +45,8 @@ class LineUp:
         One sentence: which way was chosen, and why; empty where it was asked for.
     laid : Laid or None
         By frame and by cycle: where each piece lies; ``lag_s`` and ``stretch`` are then what fits all of them best.
+    envelope : Envelope or None
+        Where the known-good was captured several times: the band around it, on its axis.
     """
 
     accepted: bool
@@ -60,6 +63,7 @@ class LineUp:
     reason: str
     why: str = ""
     laid: Laid | None = field(default=None, repr=False, compare=False)
+    envelope: Envelope | None = field(default=None, repr=False, compare=False)
 
     def on_good(self, suspect_s: float) -> float:
         """Time on the known-good's axis that belongs to ``suspect_s``."""

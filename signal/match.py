@@ -131,7 +131,7 @@ def matches(
     lined = []
     for place, one in enumerate(seen[: max(LINED_UP, most)]):
         progress(0.6 + 0.4 * place / max(LINED_UP, most))
-        lined.append((one, _lined_up(query, one.channel)))
+        lined.append(_weighed(one, _lined_up(query, one.channel)))
     return _told(lined, most)
 
 
@@ -182,25 +182,41 @@ def _lined_up(query: Channel, entry: Channel) -> LineUp:
     return found
 
 
-def _told(lined: list[tuple[_Seen, LineUp]], most: int) -> tuple[Match, ...]:
-    scored = []
-    for one, found in lined:
-        shorter_s = min(one.rows.length_s, found.overlap_s) if found.overlap_s else 0.0
-        share = shorter_s / one.rows.length_s if one.rows.length_s > 0 else 0.0
-        scored.append((one.distance + LINE_UP_COUNTS * (1.0 - speaks(found.fit, share)), one, found))
-    scored.sort(key=lambda each: each[0])
+@dataclass(frozen=True, eq=False)
+class _Weighed:
+    """An entry that was lined up: how much the line-up says, 0 to 1, and how far the entry is in all."""
+
+    seen: _Seen
+    found: LineUp
+    said: float
+
+    @property
+    def far(self) -> float:
+        return self.seen.distance + LINE_UP_COUNTS * (1.0 - self.said)
+
+
+def _weighed(one: _Seen, found: LineUp) -> _Weighed:
+    share = min(found.overlap_s / one.rows.length_s, 1.0) if one.rows.length_s > 0 else 0.0
+    return _Weighed(one, found, speaks(found.fit, share))
+
+
+def _sureness(one: _Weighed) -> float:
+    return math.exp(-one.far / 100.0)
+
+
+def _told(lined: list[_Weighed], most: int) -> tuple[Match, ...]:
     return tuple(
         Match(
-            index=one.index,
-            fit=found.fit,
-            sureness=math.exp(-score / 100.0),
-            lag_s=found.lag_s,
-            stretch=found.stretch,
-            polarity=found.polarity,
-            lined_up=found.accepted,
-            by=found.by,
-            distance=one.distance,
-            reason=found.reason,
+            index=one.seen.index,
+            fit=one.found.fit,
+            sureness=_sureness(one),
+            lag_s=one.found.lag_s,
+            stretch=one.found.stretch,
+            polarity=one.found.polarity,
+            lined_up=one.found.accepted,
+            by=one.found.by,
+            distance=one.seen.distance,
+            reason=one.found.reason,
         )
-        for score, one, found in scored[:most]
+        for one in sorted(lined, key=lambda one: one.far)[:most]
     )

@@ -6,12 +6,13 @@ import numpy as np
 
 from loomlight.signal import sanity
 from loomlight.signal.beside import Role
+from loomlight.signal.beyond_envelope import with_the_band
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.kinds.shape import Judgement
-from loomlight.signal.lin_band import away_from_the_good, half_width, with_the_band
+from loomlight.signal.lin_band import away_from_the_good, half_width
 from loomlight.signal.lin_bus_frames import bus_frames
 from loomlight.signal.lin_case import Case
 from loomlight.signal.lin_case_measures import case_measures
