@@ -15,19 +15,20 @@ from loomlight.signal.errors import CannotUse, LoomlightError
 from loomlight.signal.fingerprint import fingerprint_of_rows, rows_to_tell, sketches_of_query
 from loomlight.signal.lineup import LineUp, refused
 from loomlight.signal.progress import Progress, part, unwatched
-from loomlight.signal.quick_fit import quick_fit, speaks
+from loomlight.signal.quick_fit import noise_variance, quick_fit, speaks
 from loomlight.signal.sketch import Sketches
+from loomlight.signal.spectrum_traits import power_of
 from loomlight.signal.telling_rows import TellingRows
 
 Opener = Callable[[int], Channel]
 """Gives an entry's channel by its row in the table of fingerprints."""
 
-MARGIN = 60.0
-"""An entry this much further away than the nearest is not looked at beside it."""
-FEWEST, MOST = 8, 40
+MARGIN, TIMES = 60.0, 2.0
+"""An entry this much further away than so many times the distance of the nearest is not looked at beside it."""
+FEWEST, MOST = 16, 80
 """Entries that are opened for a glance, at least and at most."""
 LINED_UP = 8
-GLANCE_COUNTS, LINE_UP_COUNTS = 200.0, 300.0
+GLANCE_COUNTS, LINE_UP_COUNTS = 400.0, 500.0
 """What a glance and a line-up that speak for nothing count, beside the distance of the fingerprints."""
 
 
@@ -67,6 +68,17 @@ class Match:
     by: str
     distance: float
     reason: str
+
+
+@dataclass(frozen=True, eq=False)
+class _Query:
+    """What was asked for, read once: rows, fingerprint, sketches, and the density of its noise."""
+
+    channel: Channel
+    rows: TellingRows
+    vector: npt.NDArray[np.float32]
+    sketches: Sketches
+    noise: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,14 +136,12 @@ def matches(
     if most < 1:
         raise ValueError(f"most must be at least 1, got {most}")
     rows = rows_to_tell(query, part(progress, 0.0, 0.2))
-    vector, sketches = fingerprint_of_rows(rows).vector, sketches_of_query(rows)
-    seen = _seen(
-        rows, vector, sketches, _rows_of(fingerprints, kinds, kind), fingerprints, opener, part(progress, 0.2, 0.6)
-    )
+    asked = _Query(query, rows, fingerprint_of_rows(rows).vector, sketches_of_query(rows), power_of(rows).noise)
+    seen = _seen(asked, _rows_of(fingerprints, kinds, kind), fingerprints, opener, part(progress, 0.2, 0.6))
     lined = []
     for place, one in enumerate(seen[: max(LINED_UP, most)]):
         progress(0.6 + 0.4 * place / max(LINED_UP, most))
-        lined.append(_weighed(one, _lined_up(query, one.channel)))
+        lined.append(_weighed(asked, one, _lined_up(query, one.channel)))
     return _told(lined, most)
 
 
@@ -144,9 +154,7 @@ def _rows_of(fingerprints: npt.NDArray[np.float32], kinds: Sequence[str], kind: 
 
 
 def _seen(
-    rows: TellingRows,
-    vector: npt.NDArray[np.float32],
-    sketches: Sketches,
+    query: _Query,
     among: npt.NDArray[np.int64],
     fingerprints: npt.NDArray[np.float32],
     opener: Opener,
@@ -154,10 +162,10 @@ def _seen(
 ) -> list[_Seen]:
     """The nearest entries, opened and laid on the query at a glance; best first."""
     table = fingerprints if among.size == len(fingerprints) else fingerprints[among]
-    near, far = nearest(vector, sketches, table, most=MOST)
+    near, far = nearest(query.vector, query.sketches, table, most=MOST)
     if not near.size:
         return []
-    count = max(FEWEST, int(np.searchsorted(far, far[0] + MARGIN)))
+    count = max(FEWEST, int(np.searchsorted(far, TIMES * far[0] + MARGIN)))
     found: list[_Seen] = []
     for place, (index, distance) in enumerate(zip(among[near].tolist(), far.tolist(), strict=True)):
         progress(place / min(count, near.size))
@@ -168,7 +176,7 @@ def _seen(
             its = rows_to_tell(channel)
         except LoomlightError:  # damaged, gone, or not to be told by: said elsewhere, and no reason to find nothing
             continue
-        glance = quick_fit(rows, its)
+        glance = quick_fit(query.rows, its, query.noise)
         found.append(_Seen(index, channel, its, distance, distance + GLANCE_COUNTS * (1.0 - glance)))
     return sorted(found, key=lambda one: one.far)
 
@@ -195,9 +203,22 @@ class _Weighed:
         return self.seen.distance + LINE_UP_COUNTS * (1.0 - self.said)
 
 
-def _weighed(one: _Seen, found: LineUp) -> _Weighed:
-    share = min(found.overlap_s / one.rows.length_s, 1.0) if one.rows.length_s > 0 else 0.0
-    return _Weighed(one, found, speaks(found.fit, share))
+def _weighed(query: _Query, one: _Seen, found: LineUp) -> _Weighed:
+    rows, channel = query.rows, query.channel
+    ends_s = sorted((found.on_suspect(one.channel.start_s), found.on_suspect(one.channel.stop_s)))
+    begin, stop = (round((at_s - channel.start_s) / rows.step_s) for at_s in ends_s)
+    inside = rows.whole[max(begin, 0) : max(stop, 0)]
+    if found.fit <= 0 or inside.size < 2:
+        return _Weighed(one, found, 0.0)
+    whole = float(rows.whole.var())
+    said = speaks(
+        np.array([found.fit]),
+        np.array([min(found.overlap_s / min(one.rows.length_s, rows.length_s), 1.0)]),
+        np.array([float(inside.var())]),
+        noise=noise_variance(query.noise, rows.step_s, whole),
+        whole=whole,
+    )
+    return _Weighed(one, found, float(said[0]))
 
 
 def _sureness(one: _Weighed) -> float:
