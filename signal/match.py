@@ -1,6 +1,5 @@
 """Which of many thousand known waveforms a waveform is."""
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -14,6 +13,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse, LoomlightError
 from loomlight.signal.fingerprint import fingerprint_of_rows, rows_to_tell, sketches_of_query
 from loomlight.signal.lineup import LineUp, refused
+from loomlight.signal.match_sureness import away, surenesses
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quick_fit import noise_variance, quick_fit, speaks
 from loomlight.signal.sketch import Sketches
@@ -28,8 +28,8 @@ MARGIN, TIMES = 60.0, 2.0
 FEWEST, MOST = 16, 80
 """Entries that are opened for a glance, at least and at most."""
 LINED_UP = 8
-GLANCE_COUNTS, LINE_UP_COUNTS = 400.0, 500.0
-"""What a glance and a line-up that speak for nothing count, beside the distance of the fingerprints."""
+GLANCE_COUNTS = 400.0
+"""What a glance that speaks for nothing counts, beside the distance of the fingerprints."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +54,8 @@ class Match:
         How it was lined up.
     distance : float
         Of the fingerprints: 0 is the same.
+    said : float
+        0 to 1: how much the line-up speaks for the two being of one signal, as far as the query's noise lets it.
     reason : str
         One sentence on the line-up.
     """
@@ -67,6 +69,7 @@ class Match:
     lined_up: bool
     by: str
     distance: float
+    said: float
     reason: str
 
 
@@ -200,7 +203,7 @@ class _Weighed:
 
     @property
     def far(self) -> float:
-        return self.seen.distance + LINE_UP_COUNTS * (1.0 - self.said)
+        return away(self.seen.distance, self.said)
 
 
 def _weighed(query: _Query, one: _Seen, found: LineUp) -> _Weighed:
@@ -221,23 +224,22 @@ def _weighed(query: _Query, one: _Seen, found: LineUp) -> _Weighed:
     return _Weighed(one, found, float(said[0]))
 
 
-def _sureness(one: _Weighed) -> float:
-    return math.exp(-one.far / 100.0)
-
-
 def _told(lined: list[_Weighed], most: int) -> tuple[Match, ...]:
+    best = sorted(lined, key=lambda one: one.far)[:most]
+    sure = surenesses([(one.seen.distance, one.said) for one in best])
     return tuple(
         Match(
             index=one.seen.index,
             fit=one.found.fit,
-            sureness=_sureness(one),
+            sureness=sureness,
             lag_s=one.found.lag_s,
             stretch=one.found.stretch,
             polarity=one.found.polarity,
             lined_up=one.found.accepted,
             by=one.found.by,
             distance=one.seen.distance,
+            said=one.said,
             reason=one.found.reason,
         )
-        for one in sorted(lined, key=lambda one: one.far)[:most]
+        for one, sureness in zip(best, sure, strict=True)
     )

@@ -14,7 +14,7 @@ from loomlight.signal.fingerprint import SIZE, fingerprint
 from loomlight.signal.match import Match, matches
 from loomlight.signal.samples import FloatSamples
 
-SEED, ENTRIES, QUERIES = 70_001, 304, 60
+SEED, ENTRIES, QUERIES = 70_001, 304, 40
 
 
 def _made_library() -> ModuleType:
