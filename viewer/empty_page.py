@@ -4,6 +4,8 @@ from collections.abc import Callable, Sequence
 
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from loomlight.viewer.icon import renew_icon
+
 Offer = tuple[str, str, Callable[[], object]]
 """Text, tooltip and act of a button; the first is the main one."""
 
@@ -47,3 +49,4 @@ def make_main(button: QPushButton, main: bool) -> None:
     button.setObjectName("main" if main else "")
     button.style().unpolish(button)
     button.style().polish(button)
+    renew_icon(button)

@@ -4,6 +4,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from loomlight.signal.finding import Finding
+from loomlight.viewer.figure_cells import ROLES, alignment_of
 from loomlight.viewer.wording import FINDING_COLUMNS, finding_cells
 
 SHOWN = FINDING_COLUMNS[:-1]  # the rule stands in full under the list
@@ -32,9 +33,11 @@ class FindingsModel(QAbstractTableModel):
         return 0 if parent.isValid() else len(SHOWN)
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
-        if not index.isValid() or role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
+        if not index.isValid() or role not in ROLES:
             return None
         finding = self.findings[index.row()]
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            return alignment_of(finding_cells(finding)[index.column()])
         return finding.rule if role == Qt.ItemDataRole.ToolTipRole else finding_cells(finding)[index.column()]
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> object:

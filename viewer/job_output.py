@@ -20,6 +20,7 @@ from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.job_pack import Packed, pack_job
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.commands.job_pack import default_place
+from loomlight.viewer.icon import set_icon
 from loomlight.viewer.looks import in_letters
 from loomlight.viewer.report import save_report
 from loomlight.viewer.report_dialog import ReportDialog
@@ -52,6 +53,8 @@ class JobOutput(QWidget):
         self.report_button.setToolTip("Make the report for the customer: PDF or HTML, into the job's folder")
         self.pack_button = QPushButton("Pack to send")
         self.pack_button.setToolTip("Make one zip file of the job, beside its folder")
+        set_icon(self.report_button, "report")
+        set_icon(self.pack_button, "pack")
         self._progress = QProgressBar()
         self._progress.setRange(0, 100)
         self._progress.setAccessibleName("How far it is")

@@ -2,10 +2,11 @@
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QToolButton, QWidget
 
 from loomlight.viewer.flow_row import FlowRow
+from loomlight.viewer.icon import set_icon
 from loomlight.viewer.lanes.lane_keys import LANE_ACTS, keys_text
 from loomlight.viewer.lanes.lane_stack import LaneStack
 
@@ -22,30 +23,45 @@ class LaneTools(QWidget):
         self._row = FlowRow(self)
         tip = "Lay all bits, frames or cycles over one another; press again for the lanes"
         self._tips: list[tuple[QToolButton, str, str, str]] = []
-        self.fold_button = self._add("Folded", tip, lambda: None)
+        self.fold_button = self._add("Folded", tip, lambda: None, icon="folded")
         self.fold_button.setCheckable(True)
-        self._add("All", "Show the whole capture", lanes.fit, act_name="show all", hand="double-click")
-        self._add("+", "Zoom in", lambda: lanes.zoom(0.5), name="Zoom in", act_name="zoom in", hand="wheel, pinch")
-        self._add("−", "Zoom out", lambda: lanes.zoom(2.0), name="Zoom out", act_name="zoom out")
+        self._add("All", "Show the whole capture", lanes.fit, icon="all", act_name="show all", hand="double-click")
+        self._add(
+            "In",
+            "Zoom in",
+            lambda: lanes.zoom(0.5),
+            icon="zoom-in",
+            name="Zoom in",
+            act_name="zoom in",
+            hand="wheel, pinch",
+        )
+        self._add("Out", "Zoom out", lambda: lanes.zoom(2.0), icon="zoom-out", name="Zoom out", act_name="zoom out")
         self._add(
             "Box",
             "The next drag draws a box to zoom into",
             lanes.begin_box,
+            icon="box",
             act_name="draw a box to zoom into",
             hand="Shift and drag",
         )
-        self._back = self._add("◀", "The view before", lanes.back, name="View before", act_name="the view before")
-        self._forward = self._add("▶", "The view after", lanes.forward, name="View after", act_name="the view after")
+        self._back = self._add(
+            "Back", "The view before", lanes.back, icon="back", name="View before", act_name="the view before"
+        )
+        self._forward = self._add(
+            "On", "The view after", lanes.forward, icon="forward", name="View after", act_name="the view after"
+        )
         self._add(
             "Cursors",
             "Set time cursors A and B, or take them away; drag them to measure",
             lanes.toggle_cursors,
+            icon="cursors",
             act_name="set time cursors A and B, or take them away",
         )
         self._add(
             "Levels",
             "Set level cursors C and D in the chosen lane, or take them away",
             lanes.toggle_level_cursors,
+            icon="levels",
             act_name="set level cursors C and D, or take them away",
         )
         if lanes.takes_notes:
@@ -53,20 +69,23 @@ class LaneTools(QWidget):
                 "Note",
                 "Place a note: press, then click what it is about",
                 lanes.begin_note,
+                icon="note",
                 act_name="place a note at cursor A",
             )
             self._add(
                 "Mark",
                 "Mark a stretch of time: press, then drag over it",
                 lanes.begin_stretch,
+                icon="mark",
                 act_name="mark the stretch between the cursors",
             )
         self.lane_button = self._add(
             "Lane",
             "Move, hide, lay over, scale: the chosen lane's menu (or its right mouse button)",
             self.menu_wanted.emit,
+            icon="lane",
         )
-        self._add("?", "All keys and gestures on the lanes (F1)", self.keys_wanted.emit, name="Keys")
+        self._add("Keys", "All keys and gestures on the lanes (F1)", self.keys_wanted.emit, icon="keys")
         self._of_lanes = [one for one in self.findChildren(QToolButton) if one is not self.fold_button]
         lanes.view_changed.connect(self._show_steps)
         self._show_steps()
@@ -77,12 +96,15 @@ class LaneTools(QWidget):
         tip: str,
         act: Callable[[], object],
         *,
+        icon: str,
         name: str = "",
         act_name: str = "",
         hand: str = "",
     ) -> QToolButton:
         """``act_name`` names the act of the keyboard, ``hand`` says how mouse and fingers do the same."""
         button = _button(text, tip, act, name)
+        button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
+        set_icon(button, icon)
         self._row.addWidget(button)
         self._tips.append((button, tip, act_name, hand))
         self.renew_tips()
@@ -95,9 +117,9 @@ class LaneTools(QWidget):
             told = ", ".join(one for one in (keys, hand) if one)
             button.setToolTip(f"{tip} ({told})" if told else tip)
 
-    def add_switch(self, text: str, tip: str) -> QToolButton:
+    def add_switch(self, text: str, tip: str, *, icon: str) -> QToolButton:
         """A button that stays pressed, at the end."""
-        button = self._add(text, tip, lambda: None)
+        button = self._add(text, tip, lambda: None, icon=icon)
         button.setCheckable(True)
         self._of_lanes.append(button)
         return button
@@ -122,8 +144,10 @@ class FindingSteps(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(4)
-        for text, tip, by in (("◀\nFinding", "The finding before", -1), ("▶\nFinding", "The next finding", 1)):
-            button = _button(text, tip, lambda by=by: self.stepped.emit(by), tip)  # type: ignore[misc]
+        for icon, tip, by in (("finding-before", "The finding before", -1), ("finding-next", "The next finding", 1)):
+            button = _button("Finding", tip, lambda by=by: self.stepped.emit(by), tip)  # type: ignore[misc]
+            button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextUnderIcon)
+            set_icon(button, icon)
             button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
             row.addWidget(button)
 

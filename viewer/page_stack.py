@@ -1,6 +1,7 @@
 """The pages one behind the other; a page that needs more room than there is can be scrolled."""
 
-from PySide6.QtCore import QSize
+from PySide6.QtCore import QEvent, QObject, QSize
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QApplication, QFrame, QScrollArea, QStackedWidget, QWidget
 
 
@@ -19,6 +20,32 @@ class PageStack(QStackedWidget):
         return self.minimumSizeHint()
 
 
+class _Holder(QWidget):
+    """Gives the stack all room. It has no layout: a scroll area would take the height that the pages would like for the
+    least that they need."""
+
+    def __init__(self, stack: PageStack) -> None:
+        super().__init__()
+        self._stack = stack
+        stack.setParent(self)
+        stack.currentChanged.connect(lambda _: self.updateGeometry())
+        stack.installEventFilter(self)
+
+    def minimumSizeHint(self) -> QSize:
+        return self._stack.minimumSizeHint()
+
+    def sizeHint(self) -> QSize:
+        return self._stack.minimumSizeHint()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._stack.resize(self.size())
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.LayoutRequest:
+            self.updateGeometry()
+        return False
+
+
 class PageScroll(QScrollArea):
     """Holds the stack; bars appear only where text was made larger than the screen has room for. Follows the focus."""
 
@@ -26,7 +53,7 @@ class PageScroll(QScrollArea):
         super().__init__(parent)
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
-        self.setWidget(stack)
+        self.setWidget(_Holder(stack))
         application = QApplication.instance()
         assert isinstance(application, QApplication)
         application.focusChanged.connect(self._follow)

@@ -3,6 +3,8 @@
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QButtonGroup, QPushButton, QVBoxLayout, QWidget
 
+from loomlight.viewer.icon import set_icon
+
 PLACES = ("Job", "Captures", "Compare", "Proof", "Library")
 HINTS = {
     "Job": "Whose vehicle, what is wrong, what was found and mended",
@@ -36,7 +38,15 @@ class Rail(QWidget):
         self.actions_button = _button("All actions", "Find by a word whatever can be done, and change its keys")
         self.settings_button = _button("Settings", "Theme, text size, units, folders, business details")
         self.theme_button = _button("Night", "Change between daylight and night")
-        for button in (self.actions_button, self.settings_button, self.theme_button):
+        for button, icon in zip(self.places, ("job", "captures", "compare", "proof", "library"), strict=True):
+            set_icon(button, icon)
+        for button, icon in (
+            (self.actions_button, "actions"),
+            (self.settings_button, "settings"),
+            (self.theme_button, "night"),
+        ):
+            button.setObjectName("whole")
+            set_icon(button, icon)
             column.addWidget(button)
 
     def show_place(self, place: int) -> None:

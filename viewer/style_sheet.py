@@ -7,7 +7,9 @@ TARGET_PIXELS = 44
 
 def style_sheet(theme: Theme, *, text_size: int = 100) -> str:
     """Qt style sheet of one theme, its letters in a size of so many percent."""
-    small, large, title, headline, place = (round(pixels * text_size / 100) for pixels in (15, 16, 18, 20, 80))
+    small, large, title, headline, place, tool = (
+        round(pixels * text_size / 100) for pixels in (15, 16, 18, 20, 98, 12)
+    )
     return f"""
 QWidget {{ background: {theme.panel}; color: {theme.text}; }}
 QLabel {{ background: transparent; }}
@@ -22,7 +24,8 @@ QPushButton, QToolButton {{
     min-height: {TARGET_PIXELS - 2}px; padding: 0 12px;
 }}
 QToolButton {{ padding: 0 8px; }}
-QToolButton#tool {{ padding: 0 4px; }}
+QToolButton#tool {{ padding: 0 2px; font-size: {tool}px; min-width: {TARGET_PIXELS - 6}px; }}
+QPushButton#whole {{ text-align: left; padding-left: 10px; }}
 QPushButton:hover, QToolButton:hover {{ border: 2px solid {theme.text}; }}
 QPushButton:focus, QToolButton:focus, QComboBox:focus, QLineEdit:focus, QPlainTextEdit:focus,
 QListWidget:focus, QTableView:focus {{ border: 3px solid {theme.accent}; }}
@@ -33,7 +36,7 @@ QPushButton:disabled, QToolButton:disabled, QComboBox:disabled, QLineEdit:disabl
 }}
 QPushButton#main {{ background: {theme.text}; color: {theme.ground}; font-weight: bold; }}
 QPushButton#main:disabled {{ background: {theme.panel}; color: {theme.quiet_text}; }}
-QPushButton#place {{ text-align: left; font-size: {small}px; padding-left: 14px; min-height: 54px; min-width: {place}px; }}
+QPushButton#place {{ text-align: left; font-size: {small}px; padding-left: 8px; min-height: 54px; min-width: {place}px; }}
 QPushButton#place:checked {{
     background: {theme.ground}; color: {theme.text}; font-weight: bold; border: 1px solid {theme.rule};
     border-left: 6px solid {theme.text};
@@ -60,6 +63,7 @@ QListWidget, QTableView {{
     background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule};
     selection-background-color: {theme.text}; selection-color: {theme.ground}; gridline-color: {theme.grid};
 }}
+QListWidget {{ min-height: {TARGET_PIXELS}px; }}
 QListWidget::item {{ min-height: {TARGET_PIXELS}px; padding: 0 6px; }}
 QMenu {{ background: {theme.raised}; border: 1px solid {theme.rule}; }}
 QMenu::item {{ min-height: {TARGET_PIXELS}px; padding: 0 22px 0 34px; }}

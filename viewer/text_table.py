@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
+from loomlight.viewer.figure_cells import ROLES, alignment_of
+
 Index = QModelIndex | QPersistentModelIndex
 NOWHERE = QModelIndex()
 ROW_PIXELS = 44
@@ -32,9 +34,11 @@ class TextModel(QAbstractTableModel):
         return 0 if parent.isValid() else len(self._head)
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
-        if not index.isValid() or role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
+        if not index.isValid() or role not in ROLES:
             return None
         cells, tip = self.rows[index.row()]
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            return alignment_of(cells[index.column()])
         return tip or cells[index.column()] if role == Qt.ItemDataRole.ToolTipRole else cells[index.column()]
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> object:

@@ -25,6 +25,7 @@ from loomlight.viewer.actions_dialog import ActionsDialog
 from loomlight.viewer.capture_actions import CaptureActions
 from loomlight.viewer.capture_files import FILTER, dropped
 from loomlight.viewer.desk import Desk
+from loomlight.viewer.icon import NAME, dress_icons
 from loomlight.viewer.job_actions import JobActions
 from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.library_keeping import LibraryKeeping
@@ -230,7 +231,10 @@ class Window(QMainWindow):
         """Draw everything in the remembered theme, contrast and text size."""
         theme = dress_in(self.settings)
         use_units(time=self.settings.time_unit, volts=self.settings.volt_unit)
-        self.theme_button.setText("Night" if theme.key == "daylight" else "Daylight")
+        is_day = theme.key == "daylight"
+        self.theme_button.setText("Night" if is_day else "Daylight")
+        self.theme_button.setProperty(NAME, "night" if is_day else "daylight")
+        dress_icons(self, theme)
         for page in self._all_pages():
             page.set_theme(theme)
         self.capture_actions.theme = theme

@@ -12,6 +12,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.viewer.actions import Action
 from loomlight.viewer.actions_dialog import ActionsDialog
 from loomlight.viewer.keys import EVERYWHERE, LANES, KeyBook, KeyUse
+from loomlight.viewer.lanes.key_list import KeyList
 from loomlight.viewer.lanes.lane_keys import use_keys
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.window import PLACES, Window
@@ -114,3 +115,12 @@ def test_keys_are_changed_kept_and_counted(window: Window, qtbot: QtBot, own_hom
     }
     dialog.first_button.click()
     assert "(B, " in box.toolTip()
+
+
+def test_f1_lists_the_keys_on_whatever_page(window: Window, qtbot: QtBot) -> None:
+    for place in (0, 2):
+        window.go_to(place)
+        qtbot.keyClick(window, Qt.Key.Key_F1)
+        (shown,) = [one for one in window.findChildren(KeyList) if one.isVisible()]
+        qtbot.keyClick(shown, Qt.Key.Key_Escape)
+        assert not shown.isVisible()

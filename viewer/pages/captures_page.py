@@ -28,6 +28,7 @@ from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page, make_main
 from loomlight.viewer.how_it_was_read import HowItWasRead
+from loomlight.viewer.icon import set_icon
 from loomlight.viewer.join_offer import JoinOffer
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
@@ -120,6 +121,13 @@ class CapturesPage(QWidget):
         self._uses.setObjectName("quiet")
         top.addWidget(self._uses)
         top.addWidget(self.compare_button)
+        for button, icon in (
+            (self.open_button, "open"),
+            (self.recent_button, "recent"),
+            (self.watch_button, "watch"),
+            (self.wiggle_button, "wiggle"),
+        ):
+            set_icon(button, icon)
         self.files = QListWidget()
         self.files.setAccessibleName("Open captures")
         self.files.currentRowChanged.connect(lambda row: self._select(row))
@@ -179,6 +187,8 @@ class CapturesPage(QWidget):
             "Look at the file's first rows, and say how they are to be read",
             self._ask_reading,
         )
+        for name, icon in (("keep", "keep"), ("set up", "set-up"), ("reading", "reading")):
+            set_icon(self._use[name], icon)
         for names in (("suspect", "good"), ("after", "keep"), ("set up", "reading")):
             row = QHBoxLayout()
             for name in names:

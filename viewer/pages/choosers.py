@@ -10,6 +10,9 @@ from loomlight.signal.lineup import WAYS, WantedBy
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
 
+LEAST_LETTERS = 9
+"""Of a channel's name that can be seen, whatever the room; the whole stands in the tooltip."""
+
 
 class ChannelBox(QWidget):
     """One labelled box of channels; an empty first place where nothing may be chosen."""
@@ -22,7 +25,9 @@ class ChannelBox(QWidget):
         self._choices: list[Choice | None] = []
         self._box = ChoiceBox()
         self._box.setAccessibleName(title)
-        self._box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self._box.setMinimumContentsLength(LEAST_LETTERS)
+        self._box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self._box.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._box.activated.connect(self._activated)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)

@@ -22,8 +22,10 @@ from loomlight.signal.track import Track
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
+from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.hand_bar import HandBar
 from loomlight.viewer.hand_on_lanes import HandOnLanes
+from loomlight.viewer.icon import set_icon
 from loomlight.viewer.judging import judged, judged_as_laid
 from loomlight.viewer.lane_panel import ArrangementMemory, LanePanel
 from loomlight.viewer.lanes.specs import Lane
@@ -80,7 +82,7 @@ class ComparePage(QWidget):
         self.panel = LanePanel(theme, empty=_held(self._offer), notes=True, memory=memory)
         self.supposing = Supposing(desk, self.panel.lanes.view, self._show_lanes, self)
         self.hand_button = self.panel.tools.add_switch(
-            "By hand", "Lay the known-good over the suspect by hand; press again to let go"
+            "By hand", "Lay the known-good over the suspect by hand; press again to let go", icon="hand"
         )
         self.hand_bar = HandBar()
         self.places = PlacesBox()
@@ -112,7 +114,15 @@ class ComparePage(QWidget):
         self.export_button.setToolTip("Save the picture to a file: PNG in any size, or SVG")
         self.keep_button = QPushButton("Keep in library")
         self.keep_button.setToolTip("Keep the suspect channel as a known-good waveform for next time")
-        buttons = QHBoxLayout()
+        for button, icon in (
+            (self.snapshot_button, "snapshot"),
+            (self.export_button, "to-file"),
+            (self.keep_button, "keep"),
+            (self.supposing.button, "suppose"),
+            (self.run_button, "compare-run"),
+        ):
+            set_icon(button, icon)
+        buttons = FlowRow()
         buttons.addWidget(self.snapshot_button)
         buttons.addWidget(self.export_button)
         buttons.addWidget(self.keep_button)
@@ -144,7 +154,7 @@ class ComparePage(QWidget):
         self.hand_bar.hide()
         halves.addWidget(left)
         halves.addWidget(side)
-        halves.setSizes([860, 390])
+        halves.setSizes([880, 370])
         halves.setStretchFactor(0, 1)
         halves.setStretchFactor(1, 0)
         halves.setChildrenCollapsible(False)

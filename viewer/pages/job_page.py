@@ -26,6 +26,7 @@ from loomlight.storage.places import jobs_folder
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
+from loomlight.viewer.icon import set_icon
 from loomlight.viewer.job_forms.codes_form import CodesForm
 from loomlight.viewer.job_forms.costs_form import CostsForm
 from loomlight.viewer.job_forms.form import JobForm, TextForm
@@ -132,13 +133,16 @@ class JobPage(QWidget):
         self.redo_button = _button("Redo", "Make again what was taken back", self.redo)
         for button in (self.undo_button, self.redo_button):
             button.hide()
+            set_icon(button, "undo" if button is self.undo_button else "redo")
             button.setProperty("action", False)  # the list of actions has one for all pages
             row.addWidget(button)
         for text, tip, signal in (
             ("New job", "Make a job folder", self.new_wanted),
             ("Open job", "Find a job by any word", self.open_wanted),
         ):
-            row.addWidget(_button(text, tip, signal.emit))
+            button = _button(text, tip, signal.emit)
+            set_icon(button, "new" if text == "New job" else "find")
+            row.addWidget(button)
         self.next_button = _button("", "The next step of this job", self._go_on)
         self.next_button.setObjectName("main")
         row.addWidget(self.next_button)

@@ -25,7 +25,9 @@ from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
+from loomlight.viewer.figure_cells import alignment_of
 from loomlight.viewer.flow_row import FlowRow
+from loomlight.viewer.icon import set_icon
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.judging import ProofDrawn, proven
 from loomlight.viewer.lane_panel import LanePanel
@@ -121,6 +123,12 @@ class ProofPage(QWidget):
         buttons = QHBoxLayout()
         self.export_button = QPushButton("To file")
         self.export_button.setToolTip("Save the picture to a file: PNG in any size, or SVG")
+        for button, icon in (
+            (self.snapshot_button, "snapshot"),
+            (self.export_button, "to-file"),
+            (self.run_button, "compare-run"),
+        ):
+            set_icon(button, icon)
         buttons.addWidget(self.snapshot_button, 1)
         buttons.addWidget(self.export_button)
         column.addLayout(buttons)
@@ -227,6 +235,7 @@ class ProofPage(QWidget):
             for column, cell in enumerate(check_cells(check)):
                 item = QTableWidgetItem(cell)
                 item.setToolTip(cell)
+                item.setTextAlignment(alignment_of(cell))
                 self.table.setItem(row, column, item)
 
     def take_snapshot(self) -> None:

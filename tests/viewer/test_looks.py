@@ -1,0 +1,109 @@
+"""Icons, themes, figures in tables: what is seen is ours, and stays readable."""
+
+import xml.etree.ElementTree as Tree
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QAbstractButton, QApplication, QPushButton
+from pytestqt.qtbot import QtBot
+
+from loomlight.viewer.figure_cells import alignment_of
+from loomlight.viewer.icon import FOLDER, NAME, dress_icons, set_icon
+from loomlight.viewer.theme import DAYLIGHT, NIGHT, Theme, with_more_contrast
+from loomlight.viewer.units import in_table, use_units
+from loomlight.viewer.window import Window
+
+ICONS = sorted(FOLDER.glob("*.svg"))
+STROKES_ONLY = {"path", "circle", "svg"}
+
+
+@pytest.mark.parametrize("file", ICONS, ids=lambda file: file.stem)
+def test_an_icon_is_a_few_strokes_of_one_weight(file: Path) -> None:
+    root = Tree.fromstring(file.read_text(encoding="utf-8"))
+    assert {one.tag.rpartition("}")[2] for one in root.iter()} <= STROKES_ONLY
+    assert (root.get("viewBox"), root.get("stroke-width"), root.get("fill")) == ("0 0 24 24", "2", "none")
+    assert file.stat().st_size < 800
+
+
+def test_every_icon_is_used_and_every_used_one_is_there() -> None:
+    source = "".join(one.read_text(encoding="utf-8") for one in Path(FOLDER.parent).rglob("*.py"))
+    unused = [one.stem for one in ICONS if f'"{one.stem}"' not in source]
+    assert not unused
+
+
+@pytest.mark.parametrize("theme", [DAYLIGHT, NIGHT])
+def test_icons_take_the_themes_colour(qtbot: QtBot, theme: Theme) -> None:
+    button = QPushButton("Open")
+    qtbot.addWidget(button)
+    set_icon(button, "open")
+    dress_icons(button, theme)
+    set_icon(button, "open")
+    image = button.icon().pixmap(button.iconSize()).toImage()
+    colours = {
+        image.pixelColor(x, y).name() for x in range(20) for y in range(20) if image.pixelColor(x, y).alpha() > 250
+    }
+    assert colours == {theme.text}
+
+
+def contrast(first: str, second: str) -> float:
+    """WCAG 2.2, "contrast ratio": relative luminance from sRGB."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+        red, green, blue = (one / 12.92 if one <= 0.04045 else ((one + 0.055) / 1.055) ** 2.4 for one in parts)
+        return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+    light, dark = sorted((luminance(first), luminance(second)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.parametrize("theme", [DAYLIGHT, NIGHT])
+def test_more_contrast_is_the_most_there_is(theme: Theme) -> None:
+    strong = with_more_contrast(theme)
+    assert contrast(strong.text, strong.ground) == pytest.approx(21.0)
+    assert strong.quiet_text == strong.text == strong.rule
+    for colour in (*strong.traces.values(), strong.accent):
+        assert contrast(colour, strong.ground) >= 3.0
+    assert strong.width_factor > theme.width_factor
+
+
+def test_the_tools_stand_in_one_row_on_the_smallest_usual_screen(window: Window, qtbot: QtBot) -> None:
+    window.resize(1366, 768)
+    window.open_sample()
+    qtbot.waitUntil(lambda: window.desk.proof is not None, timeout=60_000)
+    window.go_to(2)
+    QApplication.processEvents()
+    tools = [one for one in window.compare_page.panel.tools.findChildren(QAbstractButton) if one.isVisible()]
+    assert len(tools) > 12
+    qtbot.waitUntil(lambda: len({one.y() for one in tools}) == 1, timeout=10_000)
+    for one in window.findChildren(QAbstractButton):
+        assert not one.property(NAME) or not one.icon().isNull()
+
+
+@pytest.mark.parametrize(
+    ("cell", "is_figure"),
+    [
+        ("-8.42 ms", True),
+        ("51", True),
+        ("1.93", True),
+        ("! dropout", False),
+        ("0x21 ok ok", False),
+        ("✓ passed", False),
+    ],
+)
+def test_figures_stand_at_the_right(cell: str, is_figure: bool) -> None:
+    assert bool(alignment_of(cell) & Qt.AlignmentFlag.AlignRight) == is_figure
+
+
+def test_a_chosen_unit_holds_for_the_whole_column() -> None:
+    try:
+        use_units(time="ms", volts="as fits")
+        shown = [in_table(value, "s") for value in (-0.00842, 104e-6, 1.5)]
+        assert shown == ["-8.4200 ms", "0.1040 ms", "1500.0000 ms"]
+        assert len({len(one.rpartition(".")[2]) for one in shown}) == 1
+        assert in_table(0.5, "V") == "500 mV"
+        use_units(time="s", volts="V")
+        assert (in_table(104e-6, "s"), in_table(0.5, "V")) == ("0.0001040 s", "0.500 V")
+    finally:
+        use_units(time="", volts="")
