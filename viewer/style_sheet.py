@@ -41,7 +41,7 @@ QPushButton#place:checked {{
     background: {theme.ground}; color: {theme.text}; font-weight: bold; border: 1px solid {theme.rule};
     border-left: 6px solid {theme.text};
 }}
-QPushButton#part {{ padding: 0 4px; }}
+QPushButton#part {{ padding: 0 8px; }}
 QPushButton#part:checked {{
     background: {theme.ground}; color: {theme.text};
     border: 1px solid {theme.rule}; border-bottom: 5px solid {theme.text};

@@ -1,7 +1,7 @@
 """Findings, frames and measurements of the comparison at hand, one table at a time."""
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QStackedWidget, QTableView, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QButtonGroup, QPushButton, QStackedWidget, QTableView, QVBoxLayout, QWidget
 
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.evidence import Evidence
@@ -9,6 +9,7 @@ from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
 from loomlight.signal.track import Track
 from loomlight.viewer.findings_table import FindingsTable
+from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.table_words import (
     BESIDE_COLUMNS,
     EVIDENCE_COLUMNS,
@@ -47,8 +48,7 @@ class TablesPanel(QWidget):
         self._tracks: tuple[Track, ...] = ()
         self._stack = QStackedWidget()
         self._group = QButtonGroup(self)
-        bar = QHBoxLayout()
-        bar.setSpacing(4)
+        bar = FlowRow()
         for number, (name, table) in enumerate(zip(NAMES, self._tables(), strict=True)):
             self._stack.addWidget(table)
             button = QPushButton(name)
@@ -56,7 +56,7 @@ class TablesPanel(QWidget):
             button.setCheckable(True)
             button.setToolTip(f"Show the table: {name}")
             self._group.addButton(button, number)
-            bar.addWidget(button, 1)
+            bar.addWidget(button)
         self.save_button = QPushButton("Save…")
         self.save_button.setToolTip("Save the frames as a CSV table")
         self.save_button.setAccessibleName("Save frames")
