@@ -177,7 +177,8 @@ def dropouts(line: KReading) -> Spans:
         for number, one in enumerate(message.fields):
             following = message.fields[number + 1].start_s if number + 1 < len(message.fields) else np.inf
             end_s = min(one.start_s + (BYTE_BITS - 0.5) * bit_s, following - 1e-9)
-            inside = seen.within(one.start_s, end_s + 0.4 * bit_s)
+            # A last high stretch runs on to the next byte: where it begins counts.
+            inside = slice(*np.searchsorted(seen.start_s, [one.start_s - 1e-12, end_s]).tolist())
             high = seen.high[inside] & seen.is_whole[inside]
             start, stop = seen.start_s[inside][high], seen.stop_s[inside][high]
             rises = (start - one.start_s - traffic.skew_s) / bit_s
