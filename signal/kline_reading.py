@@ -13,9 +13,8 @@ from loomlight.signal.kline_limits import PULL_UP, RATE, RECEIVER_HIGH, RECEIVER
 from loomlight.signal.kline_words import TESTER
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lin_examination import converter_step
-from loomlight.signal.line_faults import line_levels, median, needed, thresholds
+from loomlight.signal.line_faults import line_levels, median, needed, noise_above_steps, thresholds
 from loomlight.signal.line_states import LineStates, read_states
-from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.series_resistance import Ohms
 
@@ -132,7 +131,8 @@ def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> K
     """
     assert channel.step_s is not None
     levels = line_levels(channel.samples, part(progress, 0.0, 0.2))
-    noise_v, step_v = noise_of(channel), converter_step(channel.samples)
+    step_v = converter_step(channel.samples)
+    noise_v = noise_above_steps(channel, step_v)
     supply_v = conditions.supply_v
     source: SupplyFrom = "given" if supply_v is not None else "unknown"
     talks = levels is not None and is_signal(levels, noise_v, step_v)

@@ -13,9 +13,10 @@ from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
 from loomlight.signal.levels import StateLevels, levels_of, state_levels
 from loomlight.signal.line_states import LineStates
+from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
-from loomlight.signal.samples import BLOCK, Samples, blocks
+from loomlight.signal.samples import BLOCK, FloatSamples, Samples, blocks
 from loomlight.signal.series_resistance import Ohms
 from loomlight.signal.setting import Setting
 
@@ -46,6 +47,32 @@ def require_even(channel: Channel, title: str) -> None:
             f"{channel.name!r} has {channel.form} samples; a {title} is judged from evenly spaced ones. "
             "Export the capture again with every sample."
         )
+
+
+def noise_above_steps(channel: Channel, converter_v: float) -> float:
+    """Standard deviation of the noise; half a converter step where the converter hides it."""
+    return max(noise_of(channel), 0.5 * converter_v)
+
+
+def smoothed(channel: Channel, width: int) -> Channel:
+    """Mean of each ``width`` samples around a sample, an odd number: noise is less by its root, and edges stay in place.
+
+    Parameters
+    ----------
+    channel : Channel
+        Evenly spaced.
+    width : int
+        Odd; a small part of a bit.
+    """
+    half = width // 2
+    found = np.empty(channel.samples.size, dtype=np.float32)
+    for start, values in blocks(channel.samples):
+        first, last = max(start - half, 0), min(start + values.size + half, channel.samples.size)
+        around = channel.samples.block(first, last).astype(np.float64)
+        padded = np.pad(around, (half - (start - first), half - (last - start - values.size)), mode="edge")
+        running = np.concatenate([[0.0], np.cumsum(padded)])
+        found[start : start + values.size] = (running[width:] - running[:-width]) / width
+    return replace(channel, samples=FloatSamples(found, copy=False))
 
 
 def line_levels(samples: Samples, progress: Progress = unwatched) -> StateLevels | None:

@@ -96,13 +96,23 @@ def read_states(
         empty = np.empty(0)
         return LineStates(empty, empty, np.empty(0, bool), empty, empty)
     is_high = np.concatenate([[edges.starts_high], edges.rising])
-    level_v = _settled(channel, start_s, stop_s, part(progress, 0.25, 0.5))
+    level_v = settled_levels(channel, start_s, stop_s, part(progress, 0.25, 0.5))
     edge_s = np.concatenate([[np.nan], _edge_times(channel, edges, (low, high), levels, part(progress, 0.5, 1.0))])
     return LineStates(start_s, stop_s, is_high, level_v, edge_s)
 
 
-def _settled(channel: Channel, start_s: Floats, stop_s: Floats, progress: Progress) -> Floats:
-    """Median of some samples in the settled part of each stretch."""
+def settled_levels(channel: Channel, start_s: Floats, stop_s: Floats, progress: Progress = unwatched) -> Floats:
+    """Median of nine samples in the settled part of each stretch; NaN where none is known.
+
+    Parameters
+    ----------
+    channel : Channel
+        Evenly spaced.
+    start_s, stop_s : ndarray of float64, shape (n,)
+        Stretches in order, seconds.
+    progress : Progress
+        0 to 1.
+    """
     assert channel.step_s is not None
     shares = np.linspace(SETTLED_FROM, SETTLED_TO, PLACES)
     at_s = start_s[:, None] + shares * (stop_s - start_s)[:, None]

@@ -10,9 +10,15 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport, Examination
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lin_examination import converter_step
-from loomlight.signal.line_faults import line_levels, median, thresholds, weighted_median, with_reached_low
+from loomlight.signal.line_faults import (
+    line_levels,
+    median,
+    noise_above_steps,
+    thresholds,
+    weighted_median,
+    with_reached_low,
+)
 from loomlight.signal.line_states import LEVEL_FROM, LEVEL_TO, LineStates, picked, read_states
-from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.sent_decode import SentFrame, SentTraffic, decode
 from loomlight.signal.sent_limits import EDGE_HIGH_V, EDGE_LOW_V
@@ -116,7 +122,8 @@ def read_line(channel: Channel, progress: Progress) -> SentReading:
     """
     assert channel.step_s is not None
     levels = line_levels(channel.samples, part(progress, 0.0, 0.3))
-    noise_v, step_v = noise_of(channel), converter_step(channel.samples)
+    step_v = converter_step(channel.samples)
+    noise_v = noise_above_steps(channel, step_v)
     if levels is None:
         return SentReading(None, float("nan"), float("nan"), noise_v, step_v, channel.step_s)
     levels = with_reached_low(channel.samples, levels)

@@ -1,0 +1,121 @@
+"""Single-wire CAN: body electronics on one wire, 33.3 kbit/s, woken by a higher level."""
+
+from dataclasses import dataclass
+
+from loomlight.signal import sanity
+from loomlight.signal.beside import Role
+from loomlight.signal.bus_frames import BusFrame
+from loomlight.signal.can_wire import bus_frames, frame_rows
+from loomlight.signal.capture import Channel
+from loomlight.signal.examination import Conditions, Doubt, Examination
+from loomlight.signal.finding import Limit
+from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.line_faults import require_even
+from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.recipe import Recipe
+from loomlight.signal.setting import Setting
+from loomlight.signal.supposal import Supposer
+from loomlight.signal.swcan_findings import own_findings, physical_layer
+from loomlight.signal.swcan_judge import SwCase, judge_single_wire
+from loomlight.signal.swcan_limits import LIMITS, SETTINGS
+from loomlight.signal.swcan_reading import SwExamination, SwReading, bus_report, read_line, tracks
+
+BAND_V = 0.5
+
+CAUTIONS = (
+    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
+    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
+    "Do not use a test lamp on a data line. Do not disconnect a battery while modules are awake.",
+    "Waking the bus may start motors, locks or fans by itself: keep hands and leads off what can move.",
+)
+
+RECIPE = Recipe(
+    length_s=0.5,
+    samples_per_s=1_000_000.0,
+    coupling="DC, ×10 probe",
+    where="Back-probe the suspect node's pin, and on a second channel the same wire at a node that works; both ground leads on "
+    "battery negative.",
+    switched_on="Ignition on and a function of this bus worked; to see wake frames, begin with the bus asleep.",
+    notes=(
+        "20 samples a bit are good: 700 000 samples a second at 33.3 kbit/s.",
+        "Give the supply as measured: the wake level is held against it.",
+    ),
+)
+
+
+@dataclass(frozen=True)
+class SingleWireCanKind:
+    """The signal kind ``can-single-wire``."""
+
+    key: str = "can-single-wire"
+    title: str = "single-wire CAN"
+    limits: tuple[Limit, ...] = LIMITS
+    cautions: tuple[str, ...] = CAUTIONS
+    settings: tuple[Setting, ...] = SETTINGS
+    roles: tuple[Role, ...] = ()
+    recipe: Recipe = RECIPE
+    supposer: Supposer | None = None
+    by: WantedBy = "frame"
+
+    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
+        """Frames of one examined channel."""
+        assert isinstance(looked, SwExamination)
+        return bus_frames(looked.line.traffic)
+
+    def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> SwExamination:
+        """Levels, frames and findings of one channel.
+
+        Raises
+        ------
+        CannotUse
+            If the channel is not in volts or not evenly spaced.
+        """
+        sanity.require_volts(channel)
+        require_even(channel, self.title)
+        line = read_line(channel, part(progress, 0.0, 0.8))
+        return SwExamination(
+            channel=channel,
+            findings=own_findings(channel, line, conditions, part(progress, 0.8, 1.0)),
+            doubts=_doubts(channel, line),
+            bus=bus_report(line, channel) if not line.is_flat else None,
+            line=line,
+            measures=physical_layer(line, conditions),
+            frames=frame_rows(line.traffic, line.wire),
+            tracks=tracks(line),
+        )
+
+    def judge(
+        self,
+        suspect: Examination,
+        good: Examination | None,
+        lineup: LineUp | None,
+        conditions: Conditions,
+        progress: Progress = unwatched,
+    ) -> Judgement:
+        """What the suspect's findings mean, beside the known-good's levels where there is one."""
+        assert isinstance(suspect, SwExamination)
+        assert good is None or isinstance(good, SwExamination)
+        case = SwCase(suspect, good, lineup, conditions, suspect.findings)
+        return Judgement(suspect.findings, judge_single_wire(case))
+
+    def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
+        """Half a volt either way (common practice, no source), or what was given."""
+        return conditions.within_v if conditions.within_v is not None else BAND_V
+
+
+def _doubts(channel: Channel, line: SwReading) -> tuple[Doubt, ...]:
+    levels = line.levels
+    if levels is None:
+        return (Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture."),)
+    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    if not line.is_flat:
+        found.append(sanity.ac_coupling(levels, channel.name))
+        if line.traffic is not None:
+            found.append(sanity.too_few_samples(line.traffic.bit_s / line.step_s, channel.name))
+    return tuple(doubt for doubt in found if doubt is not None)
+
+
+CAN_SINGLE_WIRE = SingleWireCanKind()

@@ -1,0 +1,228 @@
+"""What breaks a limit on one single-wire CAN channel by itself, and the table of its physical layer."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from loomlight.signal.can_wire import name_of, torn_stretches
+from loomlight.signal.capture import Channel
+from loomlight.signal.examination import Conditions
+from loomlight.signal.finding import Finding, FindingKind, Severity
+from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes
+from loomlight.signal.measure import Measure, at_least, at_most
+from loomlight.signal.progress import Progress, unwatched
+from loomlight.signal.quantity import in_words
+from loomlight.signal.spans import Spans
+from loomlight.signal.swcan_limits import (
+    CLOCK,
+    NORMAL_HIGH,
+    NORMAL_LOW,
+    RATE_SOURCE,
+    REST,
+    TAU,
+    THRESHOLD,
+    WAKE,
+    WAKE_DROP,
+    WAKE_FROM_V,
+)
+from loomlight.signal.swcan_reading import SwReading, nominal_rate
+
+USUAL_BIT_S = 30e-6
+FEWEST_EDGES = 10
+CLOCK_DOUBT = 0.002
+FAR_CLOCK = 0.015
+"""A controller has to bear 1.5 % at the least favourable setting of its bit timing (common practice, no source)."""
+
+
+def own_findings(
+    channel: Channel, line: SwReading, conditions: Conditions, progress: Progress = unwatched
+) -> tuple[Finding, ...]:
+    """All findings, in order of time."""
+    if line.states is None or line.levels is None:
+        return ()
+    bit_s = line.traffic.bit_s if line.traffic is not None else USUAL_BIT_S
+    tops = [median(volts) for volts in (*line.normal().values(), *line.wake().values())]
+    found = [
+        *_level_findings(channel, line, conditions),
+        *_rest_findings(channel, line, conditions),
+        *spikes(
+            channel,
+            line.levels,
+            floor_v=min(line.levels.low, line.rest_v),
+            top_v=max([line.levels.high, *tops]),
+            noise_v=line.noise_v,
+            longest_s=2.0 * max(bit_s, 12e-6),
+            progress=progress,
+        ),
+        *_slow_findings(channel, line, conditions),
+        *_torn_findings(channel, line),
+        *_frame_findings(channel, line),
+        *_rate_findings(channel, line, conditions),
+    ]
+    return tuple(sorted(found, key=lambda one: one.start_s))
+
+
+def doubt_v(line: SwReading, count: int) -> float:
+    """How far a level may be off, volts."""
+    assert line.levels is not None
+    return level_doubt_v(line.levels, noise_v=0.4 * line.noise_v, converter_v=line.converter_v, count=count)
+
+
+def wake_limit_v(conditions: Conditions) -> float:
+    """What a wake frame has to reach, volts: its fixed limit, or somewhat below a low battery."""
+    fixed_v = needed(conditions, WAKE)
+    if conditions.supply_v is None:
+        return fixed_v
+    return min(fixed_v, conditions.supply_v - needed(conditions, WAKE_DROP))
+
+
+def _level_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
+    """Frames whose dominant level is too low or too high for what they are."""
+    if line.traffic is None or line.wire is None:
+        return
+    low_v, high_v, wake_v = needed(conditions, NORMAL_LOW), needed(conditions, NORMAL_HIGH), wake_limit_v(conditions)
+    threshold_v, doubt = needed(conditions, THRESHOLD), doubt_v(line, 9)
+    for frame, good, volts in zip(
+        line.traffic.frames, line.traffic.good.tolist(), line.wire.dominant_v.tolist(), strict=True
+    ):
+        if not good or not np.isfinite(volts):
+            continue
+        name = name_of(frame)
+        if volts >= WAKE_FROM_V:
+            if volts < wake_v - doubt:
+                rule = f"frame {name}: wake level {volts:.2f} V; {wake_v:.2f} V or more are due"
+                yield _finding("weak dominant", channel, frame.start_s, frame.stop_s, wake_v - volts, rule, "severe")
+            continue
+        if volts < low_v - doubt:
+            severity: Severity = "severe" if volts < threshold_v + 0.3 else "mild"
+            rule = f"frame {name}: dominant at {volts:.2f} V; {low_v:.2f} V or more are due"
+            yield _finding("weak dominant", channel, frame.start_s, frame.stop_s, low_v - volts, rule, severity)
+        elif volts > high_v + doubt:
+            rule = f"frame {name}: dominant at {volts:.2f} V; {high_v:.2f} V or less are due"
+            yield _finding("too high", channel, frame.start_s, frame.stop_s, volts - high_v, rule, "mild")
+
+
+def _finding(
+    kind: FindingKind,
+    channel: Channel,
+    start_s: float,
+    stop_s: float,
+    size: float,
+    rule: str,
+    severity: Severity,
+    unit: str = "V",
+) -> Finding:
+    return Finding(kind, channel.name, start_s, stop_s, size, unit, rule, severity)
+
+
+def _rest_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
+    limit_v = needed(conditions, REST)
+    if line.rest_v > limit_v + doubt_v(line, 9):
+        rule = f"the line rests at {line.rest_v:.2f} V; {limit_v:.2f} V or less are due"
+        yield _finding(
+            "weak recessive", channel, channel.start_s, channel.stop_s, line.rest_v - limit_v, rule, "severe"
+        )
+
+
+def slow_limit_s(line: SwReading, conditions: Conditions) -> float:
+    """Longest time constant allowed: that of 33.3 kbit/s, less at a higher bit rate by the square root."""
+    bit_s = line.traffic.bit_s if line.traffic is not None else USUAL_BIT_S
+    return needed(conditions, TAU) * min(1.0, float(np.sqrt(bit_s / USUAL_BIT_S)))
+
+
+def _slow_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
+    tau_s, count = line.fall_tau_s()
+    most_s = slow_limit_s(line, conditions)
+    if count >= FEWEST_EDGES and tau_s > most_s + 0.3 * line.step_s:
+        rule = f"falls with a time constant of {in_words(tau_s, 's', digits=2)}; {in_words(most_s, 's', digits=2)} are allowed"
+        yield _finding("slow edge", channel, channel.start_s, channel.stop_s, tau_s - most_s, rule, "severe", "s")
+
+
+def torn(line: SwReading) -> Spans:
+    """Stretches inside traffic that no clock made."""
+    if line.states is None or line.traffic is None or not line.traffic.rates.is_sure:
+        return np.empty((0, 2))
+    return torn_stretches(line.states, line.traffic, dominant_high=True)
+
+
+def _torn_findings(channel: Channel, line: SwReading) -> Iterator[Finding]:
+    assert line.levels is not None
+    rule = "a stretch that lasts no whole number of bits: the line lets go inside a bit"
+    for start_s, stop_s in torn(line).tolist():
+        yield _finding("dropout", channel, start_s, stop_s, line.levels.amplitude, rule, "severe")
+
+
+def _frame_findings(channel: Channel, line: SwReading) -> Iterator[Finding]:
+    if line.traffic is None:
+        return
+    for frame in line.traffic.frames:
+        if frame.state in ("good", "past the end"):
+            continue
+        name = name_of(frame)
+        rule = f"frame {name}: {frame.problem}" if name else frame.problem
+        severity: Severity = "mild" if frame.state == "no acknowledge" else "severe"
+        yield _finding("frame error", channel, frame.start_s, frame.stop_s, 1.0, rule, severity, "")
+
+
+def _rate_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
+    nominal = nominal_rate(line, conditions)
+    if nominal is None or line.traffic is None:
+        return
+    allowed = needed(conditions, CLOCK)
+    for identifier, (rate, _) in line.rates().items():
+        off = rate / nominal - 1.0
+        if abs(off) <= allowed + CLOCK_DOUBT:
+            continue
+        mine = [one for one in line.traffic.frames if one.identifier == identifier]
+        rule = f"frame 0x{identifier:X}: {rate:.0f} bit/s, {off * 100:+.1f} % from {nominal:.0f}; {allowed * 100:g} % are allowed"
+        severity: Severity = "severe" if abs(off) > FAR_CLOCK else "mild"
+        yield _finding(
+            "wrong bit rate", channel, mine[0].start_s, mine[-1].stop_s, abs(off) * nominal, rule, severity, "bit/s"
+        )
+
+
+def physical_layer(line: SwReading, conditions: Conditions) -> tuple[Measure, ...]:
+    """Everything that one channel shows of the physical layer; empty where nothing talks."""
+    if line.states is None:
+        return ()
+    low_v, high_v, rest_v = (needed(conditions, one) for one in (NORMAL_LOW, NORMAL_HIGH, REST))
+    found = [at_most("levels", "recessive", line.rest_v, "V", rest_v, f"{rest_v:g} V", REST.source)]
+    for identifier, volts in line.normal().items():
+        note = f"{volts.size} frames, {np.ptp(volts) * 1e3:.0f} mV from lowest to highest"
+        name = f"dominant, 0x{identifier:X}"
+        found.append(at_least("levels", name, median(volts), "V", low_v, f"{low_v:g} V", NORMAL_LOW.source, note=note))
+        found.append(
+            at_most("levels", name, median(volts), "V", high_v, f"{high_v:g} V", NORMAL_HIGH.source, note=note)
+        )
+    wake_v = wake_limit_v(conditions)
+    for identifier, volts in line.wake().items():
+        name, note = f"wake level, 0x{identifier:X}", f"{volts.size} frames"
+        found.append(at_least("levels", name, median(volts), "V", wake_v, f"{wake_v:.2f} V", WAKE.source, note=note))
+    tau_s, count = line.fall_tau_s()
+    if count:
+        most_s = slow_limit_s(line, conditions)
+        note = f"{count} falls" if tau_s > line.step_s else "shorter than a sample step: it may be faster"
+        shown = in_words(most_s, "s", digits=2)
+        found.append(at_most("edges", "time constant of the falls", tau_s, "s", most_s, shown, TAU.source, note=note))
+        rises = line.states.edge_s[line.states.high & np.isfinite(line.states.edge_s)]
+        found.append(
+            Measure(
+                "edges", "rise, 20 % to 80 %", median(rises) if rises.size else None, "s", note=f"{rises.size} rises"
+            )
+        )
+    if line.traffic is not None:
+        note = f"{line.traffic.bit_s / line.step_s:.0f} samples a bit"
+        found.append(Measure("bit rate", "bit rate", 1.0 / line.traffic.bit_s, "bit/s", note=note))
+        nominal, allowed = nominal_rate(line, conditions), needed(conditions, CLOCK)
+        for identifier, (rate, frames) in line.rates().items():
+            off = abs(rate / nominal - 1.0) if nominal is not None else None
+            shown = (
+                f"{allowed * 100:g} % of {nominal:.0f} bit/s"
+                if nominal is not None
+                else "not known: no usual rate is near"
+            )
+            note = f"{rate:.0f} bit/s over {frames} frames"
+            found.append(
+                at_most("bit rate", f"off nominal, 0x{identifier:X}", off, "", allowed, shown, RATE_SOURCE, note=note)
+            )
+    return tuple(found)
