@@ -17,7 +17,7 @@ from loomlight.storage.capture_file import close_captures, read_captures, read_e
 from loomlight.storage.check_sum import soundness
 from loomlight.storage.clock_notes import clock_left_out
 from loomlight.storage.job_folder import now
-from loomlight.storage.library_bin import Binned, binned, copy_to_bin, move_to_bin, restore, tidy
+from loomlight.storage.library_bin import Binned, binned, copy_to_bin, deleted_at, move_to_bin, restore, tidy
 from loomlight.storage.library_index import ENDING, LibraryIndex, Read, stamp_of
 from loomlight.storage.library_rows import Listed
 
@@ -208,7 +208,7 @@ class LibraryFiles:
         """
         with alone_in(self.folder):
             moved = move_to_bin(self.folder, self.path_of(entry), datetime.now(UTC))
-        return next(one for one in self.binned() if one.path == moved)
+        return Binned(moved, entry.id, deleted_at(moved), entry)
 
     def binned(self) -> tuple[Binned, ...]:
         """What lies in the bin, deleted last first."""

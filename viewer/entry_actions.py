@@ -8,8 +8,8 @@ from PySide6.QtWidgets import QMenu, QPushButton, QWidget
 
 from loomlight.sample_captures.starter import add_starter
 from loomlight.signal.entry import Entry
-from loomlight.signal.errors import LoomlightError
 from loomlight.signal.progress import Progress
+from loomlight.storage.library_bin import Binned
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
@@ -89,17 +89,15 @@ class EntryActions(QObject):
     def delete(self, entry: Entry) -> None:
         """Move an entry to the bin."""
         library = self._desk.library
-        try:
-            gone = library.delete(entry)
-        except LoomlightError as error:
-            self.failed.emit(error)
-            return
 
-        def back() -> None:
-            self._changed(lambda progress: library.restore(gone), f"“{entry.title}” is back in the library.")
+        def done(gone: Binned) -> None:
+            back = partial(
+                self._changed, lambda progress: library.restore(gone), f"“{entry.title}” is back in the library."
+            )
+            self.offered.emit(f"“{entry.title}” is in the bin, and kept there for 30 days.", "Undo", back)
+            self._desk.library_changed.emit()
 
-        self.offered.emit(f"“{entry.title}” is in the bin, and kept there for 30 days.", "Undo", back)
-        self._desk.library_changed.emit()
+        self._changing.run(lambda progress: library.delete(entry), done, self.failed.emit)
 
     def restore(self, row: Row) -> None:
         """Bring an entry back from the bin."""

@@ -67,6 +67,7 @@ class LibraryFinder(QWidget):
         self.list = LibraryList(theme)
         self.list.row_chosen.connect(self.row_chosen)
         self._build()
+        self._searching.progressed.connect(self._show_reading)
 
     def _build(self) -> None:
         self.words = QLineEdit()
@@ -155,6 +156,12 @@ class LibraryFinder(QWidget):
         library, view = self._desk.library, str(self.view.currentData())
         self._searching.run(lambda progress: _looked(library, view, wanted, progress), self._show, self.failed.emit)
 
+    def _show_reading(self, ticket: int, share: float) -> None:
+        """How far the entries are read, where the index has to be made anew; else it is done before this could be read."""
+        if ticket == self._searching.ticket and self._searching.is_busy and share > 0:
+            self._note.setText(f"Reading the entries: {share:.0%}")
+            self._note.show()
+
     def show_like(self, rows: tuple[Row, ...], what: str) -> None:
         """Show what is most alike to something, until the list is wanted again."""
         self._like = what
@@ -227,6 +234,7 @@ def _looked(library: Library, view: str, wanted: Wanted, progress: Progress) -> 
     look = library.look(wanted, progress)
     found, rows = look.found, tuple(Row(one.entry, one, _remark(one)) for one in look.found.listed)
     if view == BIN:
+        library.tidy()
         now = datetime.now(UTC)
         rows = tuple(
             Row(one.entry or Entry(one.stem, one.path.name, "", ""), None, days_text(one, now), one)

@@ -49,6 +49,12 @@ def walked(window: Window) -> Iterator[tuple[str, QWidget]]:
     QApplication.processEvents()
     yield "Compare by hand", window
     compare.hand_button.setChecked(False)
+    library = window.library_page
+    window.go_to(PLACES.index("Library"))
+    for number in range(5):
+        library._parts.button(number).click()
+        QApplication.processEvents()
+        yield f"Library part {number}", window
     window.watching.wiggle.begin()
     window.pages.setCurrentWidget(window.wiggle_page)
     QApplication.processEvents()

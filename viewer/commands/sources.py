@@ -195,6 +195,7 @@ def known_good(name: str, channel_name: str | None, library: Library, *, reading
         entry = read_entry(path) if is_capture_file(path) else None
         return KnownGood(_chosen(capture, channel_name, entry), path, entry.kind if entry else None, path.name, capture)
     entry = library.resolve(name)
+    library.note_used(entry)
     capture = library.open(entry)
     return KnownGood(_chosen(capture, channel_name, entry), None, entry.kind, entry.title, capture)
 
