@@ -6,10 +6,9 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from loomlight.signal.can_line import GLITCH_BITS, CanLine, without_glitches
-from loomlight.signal.can_rate import Rates, find_rates
+from loomlight.signal.can_line import CanLine
+from loomlight.signal.can_rate import Rates, find_rates, read_line, with_fast
 from loomlight.signal.can_received import CUT, FORM_ERROR, RATE_UNKNOWN, STUFF_ERROR, WHOLE, Clock, Received
-from loomlight.signal.can_receiver import receive
 from loomlight.signal.can_words import ACKNOWLEDGE_DELIMITER, DATA, FIELD_NAMES, RATE_SWITCH
 from loomlight.signal.edges import find_edges
 from loomlight.signal.progress import Progress, unwatched
@@ -149,9 +148,14 @@ def decode(line: CanLine, axis: Axis, rates: Rates | None = None) -> CanTraffic 
     if rates is None:
         return None
     clock = rates.clock
-    clean = without_glitches(line, GLITCH_BITS * (clock.fast_bit_s or clock.bit_s))
-    bursts = clean.bursts(clock.bit_s)
-    read = receive(clean, bursts[:, 0], clock)
+    reading = rates.reading or read_line(line, clock)
+    if rates.is_sure and clock.fast_bit_s is None and np.any(reading.read.ended == RATE_UNKNOWN):
+        # Few frames switch: those that the rate was tried on did not.
+        fast = with_fast(line, clock.bit_s, reading)
+        if fast is not None and fast[0].is_sure:
+            rates = fast[0]
+            clock, reading = rates.clock, rates.reading or read_line(line, rates.clock)
+    clean, bursts, read = reading.line, reading.bursts, reading.read
     flags = _flags(clean, clock.bit_s)
     owner = np.searchsorted(bursts[:, 0], flags[:, 0], side="right") - 1
     frames, overloads = _frames(read, bursts, flags, owner, axis)

@@ -1,7 +1,7 @@
 """The bit rates of a CAN pair, found from its edges: candidates from the shortest distances, chosen by whose frames check out."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -11,8 +11,10 @@ from loomlight.signal.can_receiver import receive
 from loomlight.signal.can_words import USUAL_RATES
 from loomlight.signal.samples import Times
 
-TRIED = 24
+TRIED = 48
 """Bursts that a candidate is tried on."""
+LONGEST_BITS, LONGER_SHARE = 5.5, 0.3
+"""Of the dominant stretches, how many may be longer than five bits: those are error flags."""
 FEWEST = 8
 """Equal distances that make a cluster."""
 CLUSTER = 0.07
@@ -20,6 +22,25 @@ RATIOS = (1.0, 2.0, 4.0, 5.0, 8.0, 10.0, 16.0)
 """Data phase to arbitration (common practice, no source); 1 first: most buses are classical."""
 LONGEST_RUN = 30
 """Bits: distances beyond tell nothing about the bit time."""
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """A line without its glitches, its bursts of traffic, and the frames read off them.
+
+    Attributes
+    ----------
+    line : CanLine
+        Without glitches.
+    bursts : ndarray, shape (n, 2)
+        As from `CanLine.bursts`.
+    read : Received
+        One frame each.
+    """
+
+    line: CanLine
+    bursts: Times
+    read: Received
 
 
 @dataclass(frozen=True)
@@ -32,10 +53,22 @@ class Rates:
         Bit times, seconds.
     is_sure : bool
         Whether frames with right checksums were read with it.
+    reading : Reading or None
+        What was read with it, where that was the whole capture.
     """
 
     clock: Clock
     is_sure: bool
+    reading: Reading | None = field(default=None, compare=False, repr=False)
+
+
+def read_line(line: CanLine, clock: Clock, most: int | None = None) -> Reading:
+    """Read all frames, or ``most`` of them, spread over the capture."""
+    clean = without_glitches(line, GLITCH_BITS * (clock.fast_bit_s or clock.bit_s))
+    bursts = clean.bursts(clock.bit_s)
+    if most is not None and len(bursts) > most:
+        bursts = bursts[np.unique(np.linspace(0, len(bursts) - 1, most).astype(int))]
+    return Reading(clean, bursts, receive(clean, bursts[:, 0], clock))
 
 
 def find_rates(line: CanLine, *, shortest_s: float) -> Rates | None:
@@ -62,7 +95,15 @@ def find_rates(line: CanLine, *, shortest_s: float) -> Rates | None:
     if falls.size < FEWEST:
         return None
     best: tuple[float, Rates] | None = None
+    spans = line.dominant_spans()
+    lengths = np.sort(spans[:, 1] - spans[:, 0])
     for bit_s in _candidates(np.diff(falls), shortest_s):
+        longer = 1.0 - np.searchsorted(lengths, LONGEST_BITS * bit_s) / max(lengths.size, 1)
+        if longer > LONGER_SHARE and best is not None:
+            continue
+        if longer > LONGER_SHARE:
+            best = 0.0, Rates(Clock(bit_s), is_sure=False)
+            continue
         rates, share = _tried(line, bit_s)
         if best is None or share > best[0]:
             best = share, rates
@@ -75,7 +116,7 @@ def _candidates(apart: Times, shortest_s: float) -> Iterator[float]:
     units = list(_units(apart, shortest_s))
     given: set[float] = set()
     for ratio in RATIOS:
-        for unit in units:
+        for unit in units if ratio == 1.0 else units[:1]:
             bit_s = _near_usual(unit * ratio)
             if not any(abs(bit_s / one - 1.0) < 0.02 for one in given):
                 given.add(bit_s)
@@ -112,37 +153,50 @@ def _units(apart: Times, shortest_s: float) -> Iterator[float]:
 
 def _tried(line: CanLine, bit_s: float) -> tuple[Rates, float]:
     """How good one candidate is: the share of the bursts that check out."""
-    clean = without_glitches(line, GLITCH_BITS * bit_s)
-    starts = clean.bursts(bit_s)[:, 0]
-    starts = starts[np.unique(np.linspace(0, starts.size - 1, TRIED).astype(int))] if starts.size else starts
-    if not starts.size:
+    reading = read_line(line, Clock(bit_s), TRIED)
+    if not len(reading.bursts):
         return Rates(Clock(bit_s), is_sure=False), 0.0
-    read = receive(clean, starts, Clock(bit_s))
-    rate, share = Clock(bit_s), _share(read)
-    if np.any(read.ended == RATE_UNKNOWN):
-        fast = _fast(line, starts, bit_s, read)
-        if fast is not None:
-            rate, share = fast
-    return Rates(rate, is_sure=share > 0), share
+    share = _share(reading.read)
+    found = Rates(Clock(bit_s), share > 0, _whole(reading))
+    unknown = float(np.mean(reading.read.ended == RATE_UNKNOWN))
+    if unknown > 0.25 or (unknown > 0 and share > 0.25):
+        fast = with_fast(line, bit_s, reading)
+        if fast is not None and fast[1] > share:
+            return fast
+    return found, share
+
+
+def _whole(reading: Reading) -> Reading | None:
+    return reading if len(reading.bursts) < TRIED else None
 
 
 def _share(read: Received) -> float:
     return float(np.mean(read.good)) if read.good.size else 0.0
 
 
-def _fast(line: CanLine, starts: Times, bit_s: float, read: Received) -> tuple[Clock, float] | None:
-    """The data phase's bit time, tried on the frames that switch."""
-    switching = read.start_s[read.ended == RATE_UNKNOWN]
+def with_fast(line: CanLine, bit_s: float, slow: Reading) -> tuple[Rates, float] | None:
+    """The data phase's bit time as well, from the frames that switch to it; and the share of bursts that then check out.
+
+    Parameters
+    ----------
+    line : CanLine
+        All edges, glitches included.
+    bit_s : float
+        Of arbitration, seconds.
+    slow : Reading
+        Read with that alone.
+    """
+    switching = slow.read.start_s[slow.read.ended == RATE_UNKNOWN]
     after = np.searchsorted(line.falls_s, switching + 20 * bit_s)
     apart = np.concatenate([np.diff(line.falls_s[one : one + 40]) for one in after.tolist()])
     units = [unit for unit in _units(apart, 0.0) if unit < 0.9 * bit_s]
     ratios = [bit_s / ratio for ratio in RATIOS[1:]]
-    best: tuple[Clock, float] | None = None
-    for fast_s in [*(_near_ratio(unit, bit_s) for unit in units), *ratios]:
-        clock = Clock(bit_s, fast_s)
-        share = _share(receive(without_glitches(line, GLITCH_BITS * fast_s), starts, clock))
+    best: tuple[Rates, float] | None = None
+    for fast_s in dict.fromkeys([*(_near_ratio(unit, bit_s) for unit in units), *ratios]):
+        reading = read_line(line, Clock(bit_s, fast_s), TRIED)
+        share = _share(reading.read)
         if best is None or share > best[1]:
-            best = clock, share
+            best = Rates(Clock(bit_s, fast_s), share > 0, _whole(reading)), share
         if share >= 0.5:
             break
     return best

@@ -52,6 +52,8 @@ LONGEST = 900
 """Bits on the wire of the longest frame, stuff bits included, with room."""
 SAMPLE_POINT, FAST_SAMPLE_POINT = 0.8, 0.7
 """Where within a bit its value is read (80 %: common practice, no source)."""
+SWITCH_POINT = 0.6
+"""BRS ends at the sender's sample point, wherever that is: it is read before."""
 
 
 def receive(line: CanLine, starts_s: Times, clock: Clock) -> Received:
@@ -79,12 +81,15 @@ def receive(line: CanLine, starts_s: Times, clock: Clock) -> Received:
 
 PER_LANE: Final = (
     "number", "ref", "place", "bit_s", "point", "last", "run", "field", "count", "need", "value", "identifier", "extended",
-    "remote", "fd", "switched", "passive", "acknowledged", "code", "length", "crc15", "crc17", "crc21", "stuffed", "fixed",
+    "remote", "fd", "switched", "passive", "acknowledged", "code", "length", "size", "crc15", "crc17", "crc21", "stuffed", "fixed",
     "check", "wanted", "late",
 )  # fmt: skip
 RESULTS: Final = (
     "identifier", "extended", "remote", "fd", "switched", "passive", "acknowledged", "code", "length", "check", "wanted",
 )  # fmt: skip
+
+WIDE: Final = (LENGTH, DATA, STUFF_COUNT)
+"""After these the next field's length depends on the frame."""
 
 
 class _Lanes:
@@ -110,6 +115,7 @@ class _Lanes:
     acknowledged: Flags
     code: Whole
     length: Whole
+    size: Whole
     crc15: Whole
     crc17: Whole
     crc21: Whole
@@ -125,7 +131,7 @@ class _Lanes:
         self.number = np.arange(count)
         self.ref, self.bit_s = starts_s.astype(np.float64), np.full(count, clock.bit_s)
         self.place, self.point = np.zeros(count), np.full(count, SAMPLE_POINT)
-        for name in ("last", "run", "field", "count", "value", "length", "crc15", "stuffed", "fixed", "wanted"):
+        for name in ("last", "run", "field", "count", "value", "length", "size", "crc15", "stuffed", "fixed", "wanted"):
             setattr(self, name, np.zeros(count, dtype=np.int64))
         self.last += 1
         self.need = np.ones(count, dtype=np.int64)
@@ -184,7 +190,7 @@ class _Lanes:
         self.place += 1.0
         done = ended >= 0
         if done.any():
-            for reason in np.unique(ended[done]).tolist():
+            for reason in np.flatnonzero(np.bincount(ended[done])).tolist():
                 self._close(ended == reason, reason)
             self._keep(~done)
         return bool(self.number.size)
@@ -217,9 +223,10 @@ class _Lanes:
             wrong = ends[(self.field[ends] != END) | (self.count[ends] < WIDTHS[END])]
             ended[wrong] = FORM_ERROR
         ready = lanes[(self.count[lanes] >= self.need[lanes]) & (ended[lanes] < 0)]
-        fields = self.field[ready]
-        for one in np.unique(fields).tolist():
-            self._next(one, ready[fields == one], at_s, ended)
+        if ready.size:
+            fields = self.field[ready]
+            for one in np.flatnonzero(np.bincount(fields)).tolist():
+                self._next(one, ready[fields == one], at_s, ended)
 
     def _late_acknowledge(self, ends: Whole) -> Whole:
         """In FD frames the acknowledge may come a bit late or last two bits (ISO 11898-1:2015)."""
@@ -249,8 +256,10 @@ class _Lanes:
             after = np.where((value == 1) | self.extended[lanes], RESERVED, LENGTH)
         elif field == RESERVED:
             after = np.where(self.fd[lanes], RATE_SWITCH, LENGTH)
+            self.point[lanes[self.fd[lanes]]] = SWITCH_POINT
             ended[lanes[self.fd[lanes] & (value == 1)]] = FORM_ERROR
         elif field == RATE_SWITCH:
+            self.point[lanes] = SAMPLE_POINT
             self._faster(lanes[value == 1], at_s, ended)
         elif field == ERROR_STATE:
             self.passive[lanes] = value == 1
@@ -271,32 +280,36 @@ class _Lanes:
             ended[lanes] = WHOLE
         self.field[lanes] = np.where(ended[lanes] < 0, after, self.field[lanes])
         self.count[lanes] = self.value[lanes] = 0
-        width = WIDTHS[self.field[lanes]]
-        width = np.where(self.field[lanes] == DATA, 8 * self._bytes(lanes), width)
-        wide = np.where(self._bytes(lanes) > MOST_BYTES_17, CRC_21[1], CRC_17[1])
-        self.need[lanes] = np.where((self.field[lanes] == CHECK) & self.fd[lanes], wide, width)
+        if field in WIDE:
+            self.need[lanes] = self._width(lanes)
+        else:
+            self.need[lanes] = WIDTHS[self.field[lanes]]
 
-    def _bytes(self, lanes: Whole) -> Whole:
-        """By the length code; a classical frame holds 8 at most, a remote one none."""
-        code = np.maximum(self.code[lanes], 0)
-        classical = np.where(self.remote[lanes], 0, np.minimum(code, 8))
-        return np.where(self.fd[lanes], LENGTHS[code], classical)
+    def _width(self, lanes: Whole) -> Whole:
+        """Bits of the field that begins, where that depends on the frame."""
+        own, size, fd = self.field[lanes], self.size[lanes], self.fd[lanes]
+        check = np.where(size > MOST_BYTES_17, CRC_21[1], CRC_17[1])
+        width = np.where(own == DATA, 8 * size, WIDTHS[own])
+        return np.where((own == CHECK) & fd, check, width)
 
     def _length(self, lanes: Whole, value: Whole) -> Whole:
+        """By the length code; a classical frame holds 8 bytes at most, a remote one none."""
         self.code[lanes] = value
         self.remote[lanes] &= ~self.fd[lanes]
+        classical = np.where(self.remote[lanes], 0, np.minimum(value, 8))
+        self.size[lanes] = np.where(self.fd[lanes], LENGTHS[value], classical)
         check = np.where(self.fd[lanes], STUFF_COUNT, CHECK)
-        return np.where(self._bytes(lanes) > 0, DATA, check)
+        return np.where(self.size[lanes] > 0, DATA, check)
 
     def _check(self, lanes: Whole, value: Whole) -> None:
         self.check[lanes] = value
-        long = self._bytes(lanes) > MOST_BYTES_17
+        long = self.size[lanes] > MOST_BYTES_17
         fd = np.where(long, self.crc21[lanes], self.crc17[lanes])
         wanted = np.where(self.fd[lanes], fd, self.crc15[lanes])
         self.wanted[lanes] = np.where(self.wanted[lanes] == -2, -2, wanted)
 
     def _faster(self, lanes: Whole, at_s: Times, ended: Whole) -> None:
-        """The rate changes at the sample point of BRS; the edge to the next bit sets the phase right."""
+        """The rate changes at the sender's sample point within BRS: the edge to the next bit, dominant as a rule, tells where."""
         if not lanes.size:
             return
         self.switched[lanes] = True
@@ -305,7 +318,13 @@ class _Lanes:
             ended[lanes] = RATE_UNKNOWN
             return
         self.bit_s[lanes], self.point[lanes], self.place[lanes] = fast_s, FAST_SAMPLE_POINT, 0.0
-        self.ref[lanes] = at_s[lanes] - FAST_SAMPLE_POINT * fast_s
+        begun_s = at_s[lanes] - SWITCH_POINT * self._clock.bit_s
+        falls = self._line.falls_s
+        place = np.searchsorted(falls, at_s[lanes])
+        edge_s = falls[np.minimum(place, falls.size - 1)]
+        near = (place < falls.size) & (edge_s - begun_s < self._clock.bit_s + fast_s)
+        assumed_s = begun_s + SAMPLE_POINT * self._clock.bit_s + (1.0 - FAST_SAMPLE_POINT) * fast_s
+        self.ref[lanes] = np.where(near, edge_s, assumed_s) - fast_s
 
     def _slower(self, lanes: Whole, at_s: Times) -> None:
         if not lanes.size:

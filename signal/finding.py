@@ -18,6 +18,8 @@ FindingKind = Literal[
     "lost signal",
     "missing pulse",
     "extra pulse",
+    "reversed pair",
+    "common mode",
     "held dominant",
     "wrong bit rate",
     "wrong pattern",

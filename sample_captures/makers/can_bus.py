@@ -132,12 +132,21 @@ class Bus:
 
     def pair_ohm(self, spot: Spot) -> float:
         """Resistance between the wires at one place, drivers off."""
+        high, low = self._lifted(spot, 1.0, -1.0)
+        return high - low
+
+    def common_ohm(self, spot: Spot) -> float:
+        """Resistance of both wires together against ground at one place, drivers off."""
+        high, low = self._lifted(spot, 0.5, 0.5)
+        return 0.5 * (high + low)
+
+    def _lifted(self, spot: Spot, high_a: float, low_a: float) -> tuple[float, float]:
         place = 2 * SPOTS.index(spot)
         matrix, _ = _passive(self)
         inject = np.zeros(6)
-        inject[place], inject[place + 1] = 1.0, -1.0
+        inject[place], inject[place + 1] = high_a, low_a
         volts = np.linalg.solve(matrix, inject)
-        return float(volts[place] - volts[place + 1])
+        return float(volts[place]), float(volts[place + 1])
 
 
 def _passive(bus: Bus) -> tuple[Volts, Volts]:
@@ -182,7 +191,7 @@ def _solve(bus: Bus, drivers: int) -> Volts:
     states = ["on"] * len(stages)
     passive, inflow = _passive(bus)
     volts = np.zeros(6)
-    for _ in range(30):
+    for _ in range(200):
         matrix, current = passive.copy(), inflow.copy()
         for (place, target, ohm, sign), state in zip(stages, states, strict=True):
             if state == "on":
@@ -191,13 +200,17 @@ def _solve(bus: Bus, drivers: int) -> Volts:
             elif state == "limited":
                 current[place] += sign * bus.limit_a
         volts = np.linalg.solve(matrix, current)
-        settled = []
-        for place, target, ohm, sign in stages:
-            amps = sign * (target - volts[place]) / ohm
-            settled.append("off" if amps <= 0 else "limited" if amps > bus.limit_a else "on")
-        if settled == states:
+        amps = [sign * (target - volts[place]) / ohm for place, target, ohm, sign in stages]
+        wrong = [
+            (abs(one - 0.5 * bus.limit_a), number, settled)
+            for number, one in enumerate(amps)
+            if (settled := "off" if one <= 0 else "limited" if one > bus.limit_a else "on") != states[number]
+        ]
+        if not wrong:
             break
-        states = settled
+        # One at a time, the farthest off first: all at once may go round in a circle.
+        _, number, settled = max(wrong)
+        states[number] = settled
     return np.asarray(volts.reshape(3, 2))
 
 
@@ -234,12 +247,12 @@ def waves(
     driven = np.array([mask != 0 for mask in masks])
     slopes = np.array([_slope(bus, mask) for mask in masks])
     resting_s = bus.pair_ohm(spot) * bus.pair_f
-    bias_ohm = 1.0 / sum(2.0 / node.bias_ohm for node in bus.nodes)
+    common_s = bus.common_ohm(spot) * bus.common_f
     times = start_s + step_s * np.arange(count)
     segment = np.searchsorted(at, times, side="right") - 1
     since = times - at[segment]
     difference = _moved(pair[:, 0], at, since, segment, np.where(driven, 0.4 * resting_s, resting_s), slopes)
-    common = _moved(pair[:, 1], at, since, segment, np.where(driven, 60e-9, bias_ohm * bus.common_f), slopes)
+    common = _moved(pair[:, 1], at, since, segment, np.where(driven, np.minimum(60e-9, common_s), common_s), slopes)
     difference += _ringing(bus, pair[:, 0], at, times)
     return common + 0.5 * difference, common - 0.5 * difference
 

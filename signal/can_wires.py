@@ -1,0 +1,225 @@
+"""Which wire of a CAN pair a channel is, and the voltage that frames are read from."""
+
+import re
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from loomlight.signal.capture import Channel
+from loomlight.signal.errors import CannotUse
+from loomlight.signal.samples import Samples, Wave, blocks, finite_range
+
+Wire = Literal["both wires", "difference", "CAN-H", "CAN-L"]
+BINS = 4096
+WINDOW = 48
+"""Bins that count as one level: a converter's steps leave combs."""
+TAIL_SHARE = 2e-4
+HIGH_NAME = re.compile(r"can[\s_.-]*h(?!z)|\bhigh\b|_h\b|\bch?an[\s_-]*high", re.IGNORECASE)
+LOW_NAME = re.compile(r"can[\s_.-]*l|\blow\b|_l\b", re.IGNORECASE)
+ACTIVE_SHARE = 3e-4
+"""Samples away from rest, as a share, from which on something talks."""
+LEAST_SWING_V = 0.03
+
+
+class Mixed:
+    """One row times a factor plus another times a second one: the difference of a pair, or one wire turned over.
+
+    Parameters
+    ----------
+    one, other : Samples
+        Of the same size.
+    first, second : float
+        The factors.
+    """
+
+    def __init__(self, one: Samples, other: Samples | None, first: float, second: float = 0.0) -> None:
+        self._one, self._other, self._first, self._second = one, other, np.float32(first), np.float32(second)
+        self.size = one.size if other is None else min(one.size, other.size)
+
+    def block(self, start: int, stop: int) -> Wave:
+        """Samples ``start`` to ``stop``."""
+        values = self._one.block(start, stop) * self._first
+        return values if self._other is None else values + self._other.block(start, stop) * self._second
+
+
+@dataclass(frozen=True)
+class Rest:
+    """Where a row of samples stands most of the time, and where else.
+
+    Attributes
+    ----------
+    rest_v, spread_v : float
+        The most frequent level, and the standard deviation around it.
+    above_v, below_v : float
+        The most frequent level clearly above it, and below; the resting level itself where there is none.
+    above_share, below_share : float
+        Shares of the samples clearly above and below.
+    least_v, greatest_v : float
+        Range of the finite samples.
+    """
+
+    rest_v: float
+    spread_v: float
+    above_v: float
+    below_v: float
+    above_share: float
+    below_share: float
+    least_v: float
+    greatest_v: float
+
+    @property
+    def talks(self) -> bool:
+        """Whether the line leaves its rest often enough, and far enough from its noise."""
+        swing = max(self.above_v - self.rest_v, self.rest_v - self.below_v)
+        return max(self.above_share, self.below_share) >= ACTIVE_SHARE and swing > max(
+            6.0 * self.spread_v, LEAST_SWING_V
+        )
+
+
+def resting(samples: Samples) -> Rest | None:
+    """Levels by the histogram: a CAN bus is recessive more than half of the time.
+
+    None where no sample is finite.
+    """
+    reach = finite_range(samples)
+    if reach is None:
+        return None
+    low, high = reach
+    if high - low < 1e-6:
+        return Rest(low, 0.0, low, low, 0.0, 0.0, low, high)
+    counts = np.zeros(BINS, dtype=np.int64)
+    for _, values in blocks(samples):
+        counts += np.histogram(values[np.isfinite(values)], bins=BINS, range=(low, high))[0]
+    width = (high - low) / BINS
+    centres = low + (np.arange(BINS) + 0.5) * width
+    place = _fullest(counts)
+    near = slice(max(place - WINDOW, 0), place + WINDOW)
+    rest_v = float(counts[near] @ centres[near] / max(counts[near].sum(), 1))
+    return _around(counts, centres, rest_v, low, high)
+
+
+def _fullest(counts: np.ndarray) -> int:
+    running = np.concatenate([[0], np.cumsum(counts)])
+    half = WINDOW // 2
+    sums = running[2 * half :] - running[: -2 * half]
+    return int(np.argmax(sums)) + half
+
+
+def _around(counts: np.ndarray, centres: np.ndarray, rest_v: float, low: float, high: float) -> Rest:
+    total = counts.sum()
+    share = np.cumsum(counts) / total
+    top = float(centres[min(int(np.searchsorted(share, 1.0 - TAIL_SHARE)), BINS - 1)])
+    bottom = float(centres[int(np.searchsorted(share, TAIL_SHARE))])
+    reach = max(top - rest_v, rest_v - bottom)
+    near = np.abs(centres - rest_v) < 0.22 * reach
+    spread = float(np.sqrt(counts[near] @ (centres[near] - rest_v) ** 2 / max(counts[near].sum(), 1)))
+    apart = max(0.3 * reach, 3.0 * spread)
+    levels, shares = [], []
+    for side in (centres > rest_v + apart, centres < rest_v - apart):
+        own = np.where(side, counts, 0)
+        shares.append(float(own.sum() / total))
+        if own.any():
+            place = _fullest(own)
+            around = slice(max(place - WINDOW, 0), place + WINDOW)
+            levels.append(float(own[around] @ centres[around] / max(own[around].sum(), 1)))
+        else:
+            levels.append(rest_v)
+    return Rest(rest_v, spread, levels[0], levels[1], shares[0], shares[1], low, high)
+
+
+@dataclass(frozen=True, eq=False)
+class Wires:
+    """What was recorded of a pair, ready to be read.
+
+    Attributes
+    ----------
+    form : str
+        `Wire`: what the judged channel is.
+    high, low : Samples or None
+        The two wires, where recorded.
+    read : Samples
+        What frames are read from: rests low, dominant high.
+    rest : Rest or None
+        Of ``read``; None where nothing is finite.
+    is_upside_down : bool
+        The recorded difference is CAN-L minus CAN-H.
+    named_otherwise : bool
+        Both wires were recorded, and each carries what the other's name says.
+    """
+
+    form: Wire
+    high: Samples | None = field(repr=False)
+    low: Samples | None = field(repr=False)
+    read: Samples = field(repr=False)
+    rest: Rest | None
+    is_upside_down: bool = False
+    named_otherwise: bool = False
+
+
+def wires_of(channel: Channel, other: Channel | None) -> Wires:
+    """Tell what the channel is: by the other wire beside it, by its name, by its levels.
+
+    Raises
+    ------
+    CannotUse
+        If the other wire was not recorded together with it.
+    """
+    if other is not None:
+        return _pair(channel, other)
+    rest = resting(channel.samples)
+    hint = _named(channel.name)
+    if rest is None or not rest.talks:
+        level = rest.rest_v if rest is not None else 0.0
+        form: Wire = hint or ("difference" if abs(level) < 0.8 else "CAN-H")
+        return Wires(form, None, None, channel.samples, rest)
+    up = rest.above_share >= rest.below_share
+    if not up and (hint == "CAN-L" or (hint is None and rest.rest_v > 0.8)):
+        return Wires("CAN-L", None, channel.samples, *_turned(channel.samples))
+    if up and (hint == "CAN-H" or (hint is None and rest.rest_v > 0.8)):
+        return Wires("CAN-H", channel.samples, None, channel.samples, rest)
+    if hint is not None:
+        return _odd(hint, channel.samples, rest)
+    if up:
+        return Wires("difference", None, None, channel.samples, rest)
+    return Wires("difference", None, None, *_turned(channel.samples), is_upside_down=True)
+
+
+def _odd(hint: Wire, samples: Samples, rest: Rest) -> Wires:
+    """One wire that moves the other way than its name says: it is read by the way it moves."""
+    if rest.above_share >= rest.below_share:
+        return Wires("CAN-H", samples, None, samples, rest, named_otherwise=hint != "CAN-H")
+    return Wires("CAN-L", None, samples, *_turned(samples), named_otherwise=hint != "CAN-L")
+
+
+def _turned(samples: Samples) -> tuple[Samples, Rest | None]:
+    turned = Mixed(samples, None, -1.0)
+    return turned, resting(turned)
+
+
+def _pair(channel: Channel, other: Channel) -> Wires:
+    if other.form != "even" or other.samples.size != channel.samples.size or other.step_s != channel.step_s:
+        raise CannotUse(
+            f"{other.name!r} was not recorded together with {channel.name!r} (other times or another number of samples). "
+            "Choose the other wire from the same recording."
+        )
+    difference = Mixed(channel.samples, other.samples, 1.0, -1.0)
+    rest = resting(difference)
+    hint, second = _named(channel.name), _named(other.name)
+    named = "high" if hint == "CAN-H" or second == "CAN-L" else "low" if hint == "CAN-L" or second == "CAN-H" else ""
+    if rest is None or not rest.talks:
+        is_high = named != "low"
+    else:
+        # A node with swapped wires moves the pair the wrong way too: what most of the samples do counts.
+        is_high = rest.above_share >= rest.below_share
+    if is_high:
+        return Wires("both wires", channel.samples, other.samples, difference, rest, named_otherwise=named == "low")
+    turned = Mixed(other.samples, channel.samples, 1.0, -1.0)
+    return Wires("both wires", other.samples, channel.samples, turned, resting(turned), named_otherwise=named == "high")
+
+
+def _named(name: str) -> Wire | None:
+    high, low = bool(HIGH_NAME.search(name)), bool(LOW_NAME.search(name))
+    if "diff" in name.casefold() or high == low:
+        return None
+    return "CAN-H" if high else "CAN-L"
