@@ -152,7 +152,7 @@ def decode(line: CanLine, axis: Axis, rates: Rates | None = None) -> CanTraffic 
     if rates.is_sure and clock.fast_bit_s is None and np.any(reading.read.ended == RATE_UNKNOWN):
         # Few frames switch: those that the rate was tried on did not.
         fast = with_fast(line, clock.bit_s, reading)
-        if fast is not None and fast[0].is_sure:
+        if fast is not None:
             rates = fast[0]
             clock, reading = rates.clock, rates.reading or read_line(line, rates.clock)
     clean, bursts, read = reading.line, reading.bursts, reading.read

@@ -127,8 +127,8 @@ def _shape(offsets: Volts, shares: Volts, step_s: float, before_s: float, after_
     sizes = np.bincount(bins[inside], minlength=count)[:count]
     sums = np.bincount(bins[inside], weights=shares[inside], minlength=count)[:count]
     some = sizes > 0
-    times = (np.arange(count) + 0.5) * fine - 0.7 * before_s
-    times, mean = times[some], sums[some] / sizes[some]
+    times: Volts = (np.arange(count, dtype=np.float64)[some] + 0.5) * fine - 0.7 * before_s
+    mean: Volts = sums[some] / sizes[some]
     lows, highs = _first_above(times, mean, 0.1), _first_above(times, mean, 0.9)
     later = times > 0
     lag = float(np.trapezoid(1.0 - mean[later], times[later])) if later.sum() > 1 else float("nan")

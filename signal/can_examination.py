@@ -9,7 +9,7 @@ from loomlight.signal.can_bit_levels import FrameLevels, Volts, bit_volts, frame
 from loomlight.signal.can_decode import Axis, CanTraffic, decode, find_line
 from loomlight.signal.can_edge_shapes import EdgeShapes, edge_shapes
 from loomlight.signal.can_oddities import NONE, Oddities, oddities
-from loomlight.signal.can_wires import Mixed, Rest, Wires, resting, wires_of
+from loomlight.signal.can_wires import Mixed, Rest, Wires, wire_rest, wires_of
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import BusReport, Examination, TalkerLevel
@@ -18,8 +18,11 @@ from loomlight.signal.samples import Samples
 
 RECESSIVE_V, DOMINANT_V = 0.5, 0.9
 """What a receiver takes for recessive at or below, for dominant at or above (ISO 11898-2)."""
-BELOW_SHARE, ABOVE_SHARE = 0.27, 0.43
-"""The same, as shares of the usual dominant level, where a single wire or a weak pair is followed by eye."""
+EYE_V, NOISE_ROOM = (0.32, 0.55), 7.0
+"""The same, as far as the eye can follow a weak node; and how many times the noise it stays away from rest."""
+BELOW_SHARE, ABOVE_SHARE = 0.2, 0.36
+"""The same, as shares of the usual dominant level, where a single wire or a weak pair is followed."""
+MOST_OFFSET_V = 0.3
 USUAL_SWING_V = 1.5
 FEWEST_FRAMES = 2
 """Of an identifier, for its level to count."""
@@ -38,7 +41,8 @@ class Signature:
     frames : int
         How many it comes from.
     difference_v, common_v : float
-        CAN-H minus CAN-L, and half their sum, while it alone drives; NaN where one wire does not show it.
+        CAN-H minus CAN-L, less what stands between them at rest, and half their sum, while it
+        alone drives; NaN where one wire does not show it.
     high_v, low_v : float
         Each wire; NaN where not recorded.
     spread_v : float
@@ -133,9 +137,10 @@ def read_pair(channel: Channel, other: Channel | None, progress: Progress) -> Pa
     wires = wires_of(channel, other)
     progress(0.25)
     both = wires.form == "both wires"
-    rests = tuple(resting(one) if one is not None and both else None for one in (wires.high, wires.low))
+    rests = tuple(wire_rest(one, wires) if one is not None and both else None for one in (wires.high, wires.low))
+    common_v = 0.5 * (rests[0].rest_v + rests[1].rest_v) if rests[0] is not None and rests[1] is not None else None
     if wires.rest is None or not wires.rest.talks:
-        odd = oddities(wires, None, axis, 10 * step_s) if both else NONE
+        odd = oddities(wires, None, axis, 10 * step_s, common_v) if both else NONE
         return PairReading(wires, axis, None, None, (), None, odd, *rests)
     below, above = thresholds(wires)
     line = find_line(wires.read, axis, below=below, above=above)
@@ -143,7 +148,7 @@ def read_pair(channel: Channel, other: Channel | None, progress: Progress) -> Pa
     traffic = decode(line, axis)
     progress(0.7)
     bit_s = traffic.bit_s if traffic is not None else 10 * step_s
-    odd = oddities(wires, traffic, axis, bit_s)
+    odd = oddities(wires, traffic, axis, bit_s, common_v)
     if traffic is None:
         return PairReading(wires, axis, None, None, (), None, odd, *rests)
     rows = _rows(wires, channel)
@@ -154,12 +159,19 @@ def read_pair(channel: Channel, other: Channel | None, progress: Progress) -> Pa
 
 
 def thresholds(wires: Wires) -> tuple[float, float]:
-    """A receiver's where the difference swings as it should; else shares of the swing."""
+    """Below what the line is taken for recessive, and above what for dominant, volts.
+
+    As far as the eye can follow it: lower than a receiver's 0.5 and 0.9 V where noise allows, so that a weak node's frames are
+    read too.
+    """
     rest = wires.rest
     assert rest is not None
     swing = rest.above_v - rest.rest_v
     if wires.form in ("both wires", "difference") and swing >= USUAL_SWING_V and abs(rest.rest_v) < 0.3:
-        return RECESSIVE_V, DOMINANT_V
+        room = NOISE_ROOM * rest.spread_v
+        # A pair that is held at battery swings wider, and is noisier with it.
+        below = min(max(EYE_V[0], 0.5 * room), max(RECESSIVE_V, 0.25 * swing))
+        return below, min(max(EYE_V[1], room), max(DOMINANT_V, 0.45 * swing))
     return rest.rest_v + BELOW_SHARE * swing, rest.rest_v + ABOVE_SHARE * swing
 
 
@@ -182,18 +194,24 @@ def _signatures(wires: Wires, traffic: CanTraffic, levels: FrameLevels) -> tuple
     return tuple(found)
 
 
+def _offset(wires: Wires) -> float:
+    """The recessive difference is 0 V but for the instrument's offset (data sheet: ±50 mV): it is nulled on it."""
+    rest_v = wires.rest.rest_v if wires.rest is not None else 0.0
+    return rest_v if abs(rest_v) < MOST_OFFSET_V else 0.0
+
+
 def _signature(wires: Wires, key: int, own: Volts) -> Signature:
     nan = float("nan")
     middle = np.median(own, axis=0)
     if own.shape[1] == 2:
-        apart = own[:, 0] - own[:, 1]
+        apart = own[:, 0] - own[:, 1] - _offset(wires)
         high, low = float(middle[0]), float(middle[1])
         difference, common = float(np.median(apart)), float(np.median(own.mean(axis=1)))
     else:
-        apart = own[:, 0]
+        apart = own[:, 0] - (_offset(wires) if wires.form == "difference" else 0.0)
         level = float(middle[0])
         high, low = (level if wires.form == "CAN-H" else nan), (level if wires.form == "CAN-L" else nan)
-        difference, common = (level if wires.form == "difference" else nan), nan
+        difference, common = (float(np.median(apart)) if wires.form == "difference" else nan), nan
     spread = 1.4826 * float(np.median(np.abs(apart - np.median(apart))))
     return Signature(key >> 1, bool(key & 1), own.shape[0], difference, common, high, low, spread)
 

@@ -7,19 +7,32 @@ import numpy as np
 
 from loomlight.signal.can_case import CanCase
 from loomlight.signal.can_limits import DIFFERENCE_V, METER_V
-from loomlight.signal.can_odd_talkers import apart, beyond_one_wire, shifted_talkers, strong_talkers, weak_talkers
+from loomlight.signal.can_odd_talkers import (
+    apart,
+    beyond_one_wire,
+    never_driven,
+    shifted_talkers,
+    strong_talkers,
+    weak_talkers,
+)
 from loomlight.signal.can_odd_words import joint, shifted, stronger
 from loomlight.signal.can_oddities import REVERSED_V
 from loomlight.signal.can_quiet import ASLEEP_V, judge_quiet, short
-from loomlight.signal.can_termination import Ohms, against_good, from_levels, usual_difference
+from loomlight.signal.can_termination import Ohms, against_good, from_levels, in_series, usual_difference
 from loomlight.signal.quantity import in_words
 from loomlight.signal.verdict import Verdict
 
-FEWEST_REVERSED, FEWEST_TOGETHER = 6, 3
+FEWEST_REVERSED, FEWEST_TOGETHER, FEWEST_FAINT = 6, 3, 8
 MISSING_OHM, TOO_MANY_OHM = 80.0, 52.0
 """The whole interval beyond these is not two terminators of 120 Ω."""
+FRESH_SHARE = 0.15
+"""Of the tails: where a node's ground is off, each of its dominant bits leaves one, and a few look like a beginning."""
+BIASED_V = (1.2, 3.8)
+"""A pair that rests beyond is held by something else."""
 ERROR_SHARE = 0.02
-TERMINATION = "Power off, measure between CAN-H and CAN-L: 60 Ω belong there; then look at both ends of the trunk for the terminators."
+TERMINATION = (
+    "Power off, measure between CAN-H and CAN-L: 60 Ω belong there; then look for the terminators at both ends."
+)
 
 
 def judge_can(case: CanCase) -> Verdict:
@@ -60,7 +73,7 @@ def _reversed(case: CanCase) -> Verdict | None:
             f"pair the wrong way round; any receiver on the right wires takes that for recessive (it wants {REVERSED_V:.1f} V).",
             "That node hears nobody, sends into the others' frames, and is acknowledged by none.",
         ),
-        next_step="Find the node whose connector has CAN-H and CAN-L exchanged, often the one that was repaired last: unplug one after "
+        next_step="Find the node whose connector has CAN-H and CAN-L exchanged, often the one repaired last: unplug one after "
         "the other until the wrong pulses are gone.",
         picture="wires swapped",
     )
@@ -80,7 +93,8 @@ def _held(case: CanCase) -> Verdict | None:
             "CAN-L shorted to ground",
             "ground",
             (
-                f"CAN-L stays at {low.rest_v:.2f} V recessive and {level:.2f} V dominant where 2.0 to 3.0 V and 0.5 to 2.25 V belong.",
+                f"CAN-L stays at {low.rest_v:.2f} V recessive and {level:.2f} V dominant where 2.0 to 3.0 V and 0.5 "
+                "to 2.25 V belong.",
                 f"CAN-H falls to {high.rest_v:.2f} V between bits, pulled down through the terminators, and rises when dominant: "
                 "frames still get through, with the common mode off.",
             ),
@@ -91,7 +105,8 @@ def _held(case: CanCase) -> Verdict | None:
             "CAN-H shorted to battery",
             "battery",
             (
-                f"CAN-H stays at {high.rest_v:.2f} V recessive and {level:.2f} V dominant, where 2.0 to 3.0 V and 2.75 to 4.5 V belong.",
+                f"CAN-H stays at {high.rest_v:.2f} V recessive and {level:.2f} V dominant, where 2.0 to 3.0 V and "
+                "2.75 to 4.5 V belong.",
                 f"CAN-L rests at {low.rest_v:.2f} V, pulled up through the terminators, and dips when dominant.",
             ),
         )
@@ -123,11 +138,17 @@ def _one_held(case: CanCase) -> Verdict | None:
 
 def _together(case: CanCase) -> Verdict | None:
     odd = case.pair.odd
-    if len(odd.together_s) < FEWEST_TOGETHER:
+    rest = [one.rest_v for one in (case.pair.high_rest, case.pair.low_rest) if one is not None]
+    if len(odd.together_s) < max(FEWEST_TOGETHER, FRESH_SHARE * odd.tails) or not all(
+        BIASED_V[0] < one < BIASED_V[1] for one in rest
+    ):
+        return None
+    if len(odd.together_s) < odd.tails and shifted_talkers(case) is not None:
         return None
     wire, way, other = ("CAN-H", "down", "CAN-L") if odd.together_v < 0 else ("CAN-L", "up", "CAN-H")
     reasons = [
-        f"In {len(odd.together_s)} stretches both wires go {way} by {abs(odd.together_v):.2f} V together with nothing between them: "
+        f"In {len(odd.together_s)} stretches both wires go {way} by {abs(odd.together_v):.2f} V together with "
+        "nothing between them: "
         f"a node pulls {other} and its {wire} does not reach this probe.",
         f"The difference that a receiver needs (0.9 V) does not come about, so {wire} is open between this probe and that node.",
     ]
@@ -140,7 +161,7 @@ def _together(case: CanCase) -> Verdict | None:
         "faulty",
         "open",
         tuple(reasons),
-        next_step=f"Power off, measure {wire} from connector to connector; the break lies between the nodes that are read here and those "
+        next_step=f"Power off, measure {wire} from connector to connector; the break lies between the nodes read here and those "
         "that are not.",
         picture=f"{wire} open",
     )
@@ -150,8 +171,25 @@ def _nothing_read(case: CanCase) -> Verdict | None:
     pair = case.pair
     if pair.frames_read:
         return None
-    moves = _both_ways(case)
-    return moves or judge_quiet(case)
+    return _both_ways(case) or _never_driven(case) or judge_quiet(case)
+
+
+def _never_driven(case: CanCase) -> Verdict | None:
+    found = never_driven(case.pair)
+    if found is None or abs(case.pair.rest_v - 2.5) > 1.3:
+        return None
+    form = case.pair.wires.form
+    return Verdict(
+        "faulty",
+        "unknown",
+        (
+            f"{form} is brought to {found[0]:.2f} V again and again, where no sound node brings it ({found[1]:g} V "
+            "is the limit), and no "
+            "frame can be read off it.",
+            "A node's ground is off, its wires are exchanged, or the other wire is open: one wire alone does not tell which.",
+        ),
+        next_step="Record both wires against ground.",
+    )
 
 
 def _both_ways(case: CanCase) -> Verdict | None:
@@ -169,7 +207,8 @@ def _both_ways(case: CanCase) -> Verdict | None:
         "unknown",
         (
             f"{form} stands at three levels ({shown} V); a sound one has two.",
-            "Some node moves it the wrong way: the other wire is open between here and there, or that node's wires are exchanged. One wire "
+            "Some node moves it the wrong way: the other wire is open between here and there, or that node's wires "
+            "are exchanged. One wire "
             "alone does not tell which.",
         ),
         next_step="Record both wires against ground.",
@@ -226,7 +265,8 @@ def _termination(case: CanCase) -> Verdict | None:
         return _too_many(held, usual)
     if usual > DIFFERENCE_V[1] + METER_V:
         return _missing(held or alone, usual)
-    if usual < DIFFERENCE_V[0] - METER_V:
+    volts = [one.difference_v for one in pair.signatures if math.isfinite(one.difference_v)]
+    if volts and min(volts) < DIFFERENCE_V[0] - METER_V:
         return _too_many(held or alone, usual)
     return None
 
@@ -255,7 +295,8 @@ def _too_many(ohms: Ohms | None, usual: float) -> Verdict:
         "faulty",
         "resistive",
         (
-            f"A terminator too many, or a partial short between the wires: {level}, which {_in_ohms(ohms)}; two of 120 Ω make 60 Ω.",
+            f"A terminator too many, or a partial short between the wires: {level}, which {_in_ohms(ohms)}; two of "
+            "120 Ω make 60 Ω.",
             "A low supply of all transceivers would lower them alike too: it is the one other cause to rule out.",
         ),
         next_step=TERMINATION,
@@ -268,6 +309,30 @@ def _in_ohms(ohms: Ohms | None) -> str:
         return "is too little or too much for 60 Ω"
     high = in_words(ohms.high, "Ω", digits=2) if ohms.high < 2000 else "open"
     return f"fits {ohms.low:.0f} Ω to {high} between the wires ({ohms.rests_on})"
+
+
+def _faint(case: CanCase) -> Verdict | None:
+    odd = case.pair.odd
+    if len(odd.faint_s) < FEWEST_FAINT:
+        return None
+    usual = usual_difference(case.pair)
+    usual = usual if usual > 0 else 2.0
+    ohms = in_series(odd.faint_v, usual)
+    return Verdict(
+        "faulty",
+        "resistive",
+        (
+            f"In {len(odd.faint_s)} stretches a node drives the pair by {odd.faint_v:.2f} V only, where the others bring it to "
+            f"{usual:.2f} V and a receiver wants 0.9 V: nobody hears it.",
+            f"As a resistance between it and this probe that would be {in_words(ohms.low, 'Ω', digits=2)} to "
+            f"{in_words(ohms.high, 'Ω', digits=2)}, both wires together; a driver without supply looks alike.",
+        ),
+        next_step="Find the node that is missing from the identifiers, and measure both wires of its stub and its supply.",
+        series_ohm=ohms.best,
+        series_ohm_low=ohms.low,
+        series_ohm_high=ohms.high,
+        picture="series resistance in a stub",
+    )
 
 
 def _unheard(case: CanCase) -> Verdict | None:
@@ -303,7 +368,7 @@ def _errors(case: CanCase) -> Verdict | None:
             f"{bus.errors} of {bus.frames} frames are broken off or wrong ({counts}), and all levels keep their limits.",
             "Some node reads the bus otherwise than this probe: a joint in its stub, its clock, its supply, or interference.",
         ),
-        next_step="Probe at the nodes one after the other and compare; errors that begin in one identifier's frames point to its sender, "
+        next_step="Probe at one node after the other and compare; errors in one identifier's frames alone point to its sender, "
         "those in all frames to one listener.",
     )
 
@@ -331,7 +396,8 @@ def _clean(case: CanCase) -> Verdict:
     lowest = apart(pair)
     if lowest is not None:
         reasons.append(
-            f"{lowest[0]} stands lowest, at {lowest[1]:.2f} V where the others stand at {lowest[2]:.2f} V: within the limits, and the "
+            f"{lowest[0]} stands lowest, at {lowest[1]:.2f} V where the others stand at {lowest[2]:.2f} V: within "
+            "the limits, and the "
             "first to look at should the bus fail."
         )
     return Verdict("clean", "none", tuple(reasons))

@@ -5,17 +5,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from loomlight.signal.can_case import CanCase
 from loomlight.signal.can_examination import PairReading, Signature
-from loomlight.signal.can_limits import DIFFERENCE_V, HIGH_DOMINANT_V, LOW_DOMINANT_V, METER_V
+from loomlight.signal.can_limits import DIFFERENCE_V, HIGH_DOMINANT_V, LOW_DOMINANT_V, METER_V, RECESSIVE_V
 
-WEAK_SHARE, STRONG_SHARE = 0.87, 1.06
-"""Of its own level on the known-good: below, it lost some; above, it gained."""
+WEAK_SHARE = 0.87
+"""Of its own level on the known-good: below, it lost some."""
+OFTEN, ROOM_V = 0.01, 0.12
+"""Share of the samples that are no ringing, and the room for an offset of the probe's own ground."""
+ALIKE = 0.1
+"""Levels that changed by shares no farther apart than this changed alike: that is the termination, or the supply."""
+CONVERTER_V = 0.04
+"""Two wires' converter steps, 8 bits over 5 V each."""
+NEAR_THE_OTHERS = 0.85
+"""Without a known-good: weak talkers within this share of the others are as weak as those, and it is no talker's own fault."""
 SHIFTED_V = 0.4
 """Common mode away from the others' by more than drivers differ (data sheet: the sum of both wires 0.9 to 1.1 of 5 V)."""
+HALF_SUPPLY_V = 2.5
 ONE_LEG = 0.35
 """A resistance in one wire shifts the common mode by three quarters of what the difference loses; in both, by nothing."""
+LEG_SHARES = (0.45, 1.1)
 SAME_TALKER = 0.015
 """Identifiers whose levels agree within this share may come from one node."""
 APART_SHARE = 0.88
@@ -63,11 +74,15 @@ class Odd:
 def weak_talkers(case: CanCase) -> Odd | None:
     """Those whose difference breaks the lower limit, or lost clearly against the known-good, while others keep theirs."""
     own = [one for one in case.pair.signatures if math.isfinite(one.difference_v)]
+    if not own:
+        return None
     share = {one.name: one.share for one in case.held}
     below = {one.name for one in own if one.difference_v < DIFFERENCE_V[0] - METER_V}
     usual_share = float(np.median([*share.values()])) if share else 1.0
     lost = {name for name, one in share.items() if one < WEAK_SHARE}
-    names = (below | lost) if share else below
+    if share and below <= share.keys() and np.ptp([*share.values()]) < ALIKE:
+        return None
+    names = below | lost | _by_one_leg(case, own)
     if not names or (len(names) == len(own) and not _one_of_few(own, share)):
         return None
     weak = [one for one in own if one.name in names]
@@ -82,7 +97,8 @@ def weak_talkers(case: CanCase) -> Odd | None:
         usual = float(np.median([one.difference_v for one in rest])) if rest else 2.0
         common = float(np.median([one.common_v for one in weak]) - np.median([one.common_v for one in rest or weak]))
     level = float(np.median([one.difference_v for one in weak]))
-    if level > 0.95 * usual:
+    top = max(one.difference_v for one in own)
+    if level > 0.95 * usual or (not held and level > NEAR_THE_OTHERS * max(usual, 0.9 * top)):
         return None
     others = [share[one.name] for one in rest if one.name in share]
     return Odd(
@@ -94,6 +110,29 @@ def weak_talkers(case: CanCase) -> Odd | None:
         float(np.median(others)) if others else usual_share if not rest else 1.0,
         len(own),
     )
+
+
+def _by_one_leg(case: CanCase, own: Sequence[Signature]) -> set[str]:
+    """Those whose common mode moved as a resistance in one wire moves it, with a difference that is still above its limit."""
+    if case.held:
+        by_name = {one.name: one for one in own}
+        usual = {one.name: by_name[one.name].difference_v / one.share for one in case.held if one.name in by_name}
+        pairs = [
+            (one.name, usual[one.name] * (1.0 - one.share), one.common_v) for one in case.held if one.name in usual
+        ]
+        return {name for name, lost, common in pairs if is_one_leg(lost, common, 0.07 * usual[name])}
+    middle = float(np.median([one.difference_v for one in own]))
+    usual_v = float(np.median([one.difference_v for one in own if one.difference_v >= middle]))
+    shifts = [one.common_v for one in own if math.isfinite(one.common_v)]
+    if not shifts:
+        return set()
+    common_v = _most(np.array(shifts), HALF_SUPPLY_V)
+    return {one.name for one in own if is_one_leg(usual_v - one.difference_v, one.common_v - common_v, 0.2 * usual_v)}
+
+
+def is_one_leg(lost_v: float, common_v: float, least_v: float) -> bool:
+    """Whether the difference lost ``least_v`` at least, and the common mode moved by about three quarters of what it lost."""
+    return lost_v > least_v and abs(common_v) > 0.12 and LEG_SHARES[0] < abs(common_v) / lost_v < LEG_SHARES[1]
 
 
 def _one_of_few(own: Sequence[Signature], share: dict[str, float]) -> bool:
@@ -118,15 +157,13 @@ def shifted_talkers(case: CanCase) -> Odd | None:
     own = [one for one in case.pair.signatures if math.isfinite(one.common_v)]
     if not own:
         return None
+    sound = {one.name for one in own if one.difference_v >= DIFFERENCE_V[0] - METER_V} or {one.name for one in own}
     moved = {one.name: one.common_v for one in case.held if math.isfinite(one.common_v)}
-    if moved:
-        shift = {name: volts - float(np.median([*moved.values()])) for name, volts in moved.items()}
-    elif len(own) > 2:
-        middle = _common_of_most(own)
-        shift = {one.name: one.common_v - middle for one in own}
+    if any(name in sound for name in moved):
+        middle = _most(np.array([volts for name, volts in moved.items() if name in sound]), 0.0)
+        shift = {name: volts - middle for name, volts in moved.items()}
     else:
-        # Two talkers tell that they differ, not which of them is right: the one farther from half of 5 V is it.
-        middle = min((one.common_v for one in own), key=lambda volts: abs(volts - 2.5))
+        middle = _most(np.array([one.common_v for one in own if one.name in sound]), HALF_SUPPLY_V)
         shift = {one.name: one.common_v - middle for one in own}
     away = [one for one in own if abs(shift.get(one.name, 0.0)) > SHIFTED_V]
     rest = [one for one in own if one not in away]
@@ -134,17 +171,16 @@ def shifted_talkers(case: CanCase) -> Odd | None:
         return None
     level, usual = (float(np.median([one.difference_v for one in group])) for group in (away, rest))
     common = float(np.median([shift[one.name] for one in away]))
-    if level < DIFFERENCE_V[0] - METER_V:
+    if level < DIFFERENCE_V[0] - METER_V or is_one_leg(usual - level, common, 0.1 * usual):
         return None
     return Odd(tuple(one.name for one in away), level, usual, common, _talkers(away), 1.0, len(own))
 
 
-def _common_of_most(own: Sequence[Signature]) -> float:
-    """The level around which most identifiers stand; of equals the one nearest to half of 5 V."""
-    volts = np.array([one.common_v for one in own])
+def _most(volts: npt.NDArray[np.float64], usual: float) -> float:
+    """The level around which most stand; of equals the one nearest to where a sound one would: two tell only that they differ."""
     company = (np.abs(volts[:, None] - volts) < 0.5 * SHIFTED_V).sum(axis=1)
     best = volts[company == company.max()]
-    return float(best[np.argmin(np.abs(best - 2.5))])
+    return float(best[np.argmin(np.abs(best - usual))])
 
 
 def beyond_one_wire(pair: PairReading) -> list[tuple[str, float, float]]:
@@ -160,6 +196,19 @@ def beyond_one_wire(pair: PairReading) -> list[tuple[str, float, float]]:
         elif volts > most + METER_V:
             found.append((one.name, volts, most))
     return found
+
+
+def never_driven(pair: PairReading) -> tuple[float, float] | None:
+    """With one wire alone: a level that it holds often and no sound node brings it to, and the limit passed."""
+    rest, form = pair.wires.rest, pair.wires.form
+    if rest is None or form not in ("CAN-H", "CAN-L"):
+        return None
+    least, most = (RECESSIVE_V[0], HIGH_DOMINANT_V[1]) if form == "CAN-H" else (LOW_DOMINANT_V[0], RECESSIVE_V[1])
+    sign = -1.0 if form == "CAN-L" else 1.0
+    for volts, share in ((rest.above_v, rest.above_share), (rest.below_v, rest.below_share)):
+        if share > OFTEN and not least - ROOM_V <= sign * volts <= most + ROOM_V:
+            return sign * volts, least if sign * volts < least else most
+    return None
 
 
 def apart(pair: PairReading) -> tuple[str, float, float] | None:
@@ -184,7 +233,9 @@ def _talkers(weak: Sequence[Signature]) -> int:
     points = sorted((one.difference_v, one.common_v if math.isfinite(one.common_v) else 0.0) for one in weak)
     count, last = 0, (-math.inf, -math.inf)
     for volts, common in points:
-        room = SAME_TALKER * abs(volts) + 2.0 * max((one.spread_v / math.sqrt(one.frames) for one in weak), default=0.0)
+        room = max(SAME_TALKER * abs(volts), CONVERTER_V) + 2.0 * max(
+            (one.spread_v / math.sqrt(one.frames) for one in weak), default=0.0
+        )
         if volts - last[0] > room or abs(common - last[1]) > room + 0.01:
             count += 1
             last = volts, common

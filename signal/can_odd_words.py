@@ -5,6 +5,9 @@ from loomlight.signal.can_termination import in_series
 from loomlight.signal.quantity import in_words
 from loomlight.signal.verdict import Verdict
 
+RAISED = 1.06
+"""Of their known-good level: the others do not see the whole termination any more; less may be two captures' gain."""
+
 
 def _who(odd: Odd) -> str:
     names = ", ".join(odd.names[:6]) + (" …" if len(odd.names) > 6 else "")
@@ -32,12 +35,13 @@ def joint(odd: Odd) -> Verdict:
         reasons.append(
             f"At least {odd.talkers} nodes are weak alike, so what they share lies in the trunk, not in one stub."
         )
-    if odd.others_share > 1.03:
+    if odd.others_share > RAISED:
         reasons.append(
-            f"The others stand at {odd.others_share:.2f} of their known-good level: the resistance takes part of the termination from "
+            f"The others stand at {odd.others_share:.2f} of their known-good level: the resistance takes part of the "
+            "termination from "
             "them, so it lies in the trunk."
         )
-    if several or odd.others_share > 1.03:
+    if several or odd.others_share > RAISED:
         picture, step = (
             "series resistance in the trunk",
             "Wiggle and measure the trunk's joints between the weak nodes and the others, connector by connector.",
@@ -71,7 +75,8 @@ def stronger(odd: Odd) -> Verdict:
         "faulty",
         "resistive",
         (
-            f"{_who(odd)}: the pair reaches {odd.level_v:.2f} V where the others bring it to {odd.usual_v:.2f} V and 3.0 V is the most.",
+            f"{_who(odd)}: the pair reaches {odd.level_v:.2f} V where the others bring it to {odd.usual_v:.2f} V and "
+            "3.0 V is the most.",
             "That talker does not see both terminators: a resistance lies between it, with this probe, and the rest of the bus.",
         ),
         next_step="Measure both wires of this stub from the connector to the splice.",
@@ -86,11 +91,13 @@ def shifted(odd: Odd) -> Verdict:
         "faulty",
         "resistive",
         (
-            f"{_who(odd)}: both wires stand {abs(odd.common_v):.2f} V {way} where the others bring them, and the difference is sound "
+            f"{_who(odd)}: both wires stand {abs(odd.common_v):.2f} V {way} where the others bring them, and the "
+            "difference is sound "
             f"({odd.level_v:.2f} V).",
-            "The node's ground is off by that much: a resistance in its ground wire while it draws current, or a ground point that is shared "
+            "The node's ground is off by that much: a resistance in its ground wire while it draws current, or a "
+            "ground point that is shared "
             "with a large load. ISO 16750-2 tests nodes with 1 V of offset (from memory).",
         ),
-        next_step="Measure from that node's ground pin to battery negative while everything on it is switched on: more than 0.1 V is too much.",
+        next_step="Measure from that node's ground pin to battery negative, all of it switched on: more than 0.1 V is too much.",
         picture="ground offset of a node",
     )

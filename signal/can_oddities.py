@@ -1,17 +1,24 @@
 """What no sound CAN pair shows: the wires driven the wrong way round, or both moving together with nothing between them."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
+from loomlight.signal.can_bit_levels import read_at
 from loomlight.signal.can_decode import Axis, CanTraffic
 from loomlight.signal.can_wires import Mixed, Wires, resting
 from loomlight.signal.edges import find_edges
-from loomlight.signal.samples import Samples, Times, Wave
+from loomlight.signal.samples import Samples, Times, Wave, finite_range
 
 SHORTEST_BITS = 0.6
+CALM_BITS = 1.5
+"""Since the last dominant bit."""
 TOGETHER_V = 0.4
 """Both wires move by this much with less than that between them (common practice, no source)."""
+FAINT_V, FAINT_NOISE = 0.2, 6.0
+"""Least size of a bit that is seen though no receiver would, and how many times the noise it must be."""
 REVERSED_V = 0.9
 """CAN-L above CAN-H by this much is a dominant bit for a node whose wires are exchanged (ISO 11898-2: 0.9 V)."""
 
@@ -30,12 +37,21 @@ class Oddities:
         Both wires away from rest alike, not as the tail of a dominant bit.
     together_v : float
         How far, with its sign; 0 where there is none.
+    tails : int
+        Stretches that follow a dominant bit: its common mode dying away.
+    faint_s : ndarray, shape (k, 2)
+        The difference leaves its rest as for a bit and does not come near a receiver's threshold, seconds.
+    faint_v : float
+        How far, volts; 0 where it does not.
     """
 
     reversed_s: Times = field(repr=False)
     reversed_v: float
     together_s: Times = field(repr=False)
     together_v: float
+    tails: int = 0
+    faint_s: Times = field(default_factory=lambda: np.empty((0, 2)), repr=False)
+    faint_v: float = 0.0
 
 
 NONE = Oddities(np.empty((0, 2)), 0.0, np.empty((0, 2)), 0.0)
@@ -54,7 +70,7 @@ class _Together:
         return np.where(np.abs(high - low) < TOGETHER_V, away, np.float32(0.0))
 
 
-def oddities(wires: Wires, traffic: CanTraffic | None, axis: Axis, bit_s: float) -> Oddities:
+def oddities(wires: Wires, traffic: CanTraffic | None, axis: Axis, bit_s: float, common_v: float | None) -> Oddities:
     """Look for both over the whole capture.
 
     Parameters
@@ -67,29 +83,104 @@ def oddities(wires: Wires, traffic: CanTraffic | None, axis: Axis, bit_s: float)
         Of the samples.
     bit_s : float
         Bit time, seconds.
+    common_v : float or None
+        Where both wires rest together, volts; None where one of them was not recorded.
     """
+    found = _apart(wires, axis, bit_s)
+    if traffic is not None:
+        found = replace(found, **_faint(wires, traffic, axis, bit_s))
+    if wires.high is None or wires.low is None or common_v is None:
+        return found
+    return _together(found, wires, traffic, axis, common_v, bit_s)
+
+
+def _apart(wires: Wires, axis: Axis, bit_s: float) -> Oddities:
     reversed_s, reversed_v = np.empty((0, 2)), 0.0
     rest = wires.rest
     if rest is not None and wires.form in ("both wires", "difference") and rest.least_v < rest.rest_v - REVERSED_V:
         turned = Mixed(wires.read, None, -1.0)
         reversed_s = _spans(turned, axis, 0.5 - rest.rest_v, REVERSED_V - rest.rest_v, bit_s)
         reversed_v = rest.below_v if len(reversed_s) else 0.0
-    if wires.high is None or wires.low is None:
-        return Oddities(reversed_s, reversed_v, np.empty((0, 2)), 0.0)
-    common = resting(Mixed(wires.high, wires.low, 0.5, 0.5))
-    best = Oddities(reversed_s, reversed_v, np.empty((0, 2)), 0.0)
-    if common is None:
+    return Oddities(reversed_s, reversed_v, np.empty((0, 2)), 0.0)
+
+
+def _faint(wires: Wires, traffic: CanTraffic, axis: Axis, bit_s: float) -> dict[str, Any]:
+    """Bits of a node that hardly moves the pair: none of them is, or follows, a dominant bit of the others."""
+    rest = wires.rest
+    if rest is None or wires.form not in ("both wires", "difference"):
+        return {}
+    least = max(FAINT_V, FAINT_NOISE * rest.spread_v)
+    if least > 0.25 * (rest.above_v - rest.rest_v):
+        return {}
+    spans = _spans(wires.read, axis, rest.rest_v + 0.5 * least, rest.rest_v + least, bit_s)
+    line = traffic.line
+    inside = np.searchsorted(line.falls_s, spans[:, 1] + 0.3 * bit_s) - np.searchsorted(
+        line.falls_s, spans[:, 0] - 0.3 * bit_s
+    )
+    dominant, _ = line.dominant_at(spans[:, 0])
+    rises = np.concatenate([[-np.inf], line.rises_s])
+    since = spans[:, 0] - rises[np.searchsorted(rises, spans[:, 0], side="right") - 1]
+    spans = spans[(inside == 0) & ~dominant & (since > CALM_BITS * bit_s)]
+    if not len(spans):
+        return {}
+    middle = np.rint((spans.mean(axis=1) - axis.start_s) / axis.step_s).astype(np.int64)
+    volts = float(np.nanmedian(read_at(wires.read, middle, 1))) - rest.rest_v
+    return {"faint_s": spans, "faint_v": volts}
+
+
+def _together(
+    found: Oddities, wires: Wires, traffic: CanTraffic | None, axis: Axis, common_v: float, bit_s: float
+) -> Oddities:
+    assert wires.high is not None
+    assert wires.low is not None
+    reach_v = finite_range(Mixed(wires.high, wires.low, 0.5, 0.5))
+    best = found
+    if reach_v is None:
         return best
-    for sign, reach in ((1.0, common.greatest_v - common.rest_v), (-1.0, common.rest_v - common.least_v)):
+    for sign, reach in ((1.0, reach_v[1] - common_v), (-1.0, common_v - reach_v[0])):
         if reach < TOGETHER_V:
             continue
-        alone = _Together(wires.high, wires.low, common.rest_v, sign)
-        spans = _fresh(_spans(alone, axis, 0.5 * TOGETHER_V, TOGETHER_V, bit_s), traffic, bit_s)
-        if len(spans) > len(best.together_s):
+        alone = _Together(wires.high, wires.low, common_v, sign)
+        every = _spans(alone, axis, 0.5 * TOGETHER_V, TOGETHER_V, bit_s)
+        if len(every) <= len(best.together_s):
+            continue
+        fresh = _fresh(every, wires, traffic, axis, common_v, bit_s)
+        if fresh.sum() > len(best.together_s):
             level = resting(alone)
             volts = level.above_v if level is not None else reach
-            best = Oddities(reversed_s, reversed_v, spans, sign * volts)
+            tails = int((~fresh).sum())
+            best = replace(found, together_s=every[fresh], together_v=sign * volts, tails=tails)
     return best
+
+
+def _fresh(
+    spans: Times, wires: Wires, traffic: CanTraffic | None, axis: Axis, common_v: float, bit_s: float
+) -> npt.NDArray[np.bool_]:
+    """Which are no tails: they begin while the common mode rests, or end a dominant bit in which it rested."""
+    before = _away(wires, axis, spans[:, 0] - 0.7 * bit_s, common_v, bit_s) < 0.5 * TOGETHER_V
+    if traffic is None:
+        return before
+    rises = np.concatenate([[-np.inf], traffic.line.rises_s])
+    last = rises[np.searchsorted(rises, spans[:, 0] + 0.2 * bit_s, side="right") - 1]
+    dominant, _ = traffic.line.dominant_at(spans[:, 0] - 0.2 * bit_s)
+    calm = (spans[:, 0] - last > CALM_BITS * bit_s) & ~dominant
+    in_bit = np.where(np.isfinite(last), last - 0.4 * bit_s, spans[:, 0])
+    quiet = _away(wires, axis, in_bit, common_v, 0.5 * bit_s) < 0.5 * TOGETHER_V
+    found: npt.NDArray[np.bool_] = np.where(calm, before, quiet & ~dominant)
+    return found
+
+
+def _away(wires: Wires, axis: Axis, times_s: Times, common_v: float, bit_s: float) -> Times:
+    """How far the common mode is from rest around each time, whatever stands between the wires; volts."""
+    assert wires.high is not None
+    assert wires.low is not None
+    places = np.rint((times_s - axis.start_s) / axis.step_s).astype(np.int64)
+    order = np.argsort(places, kind="stable")
+    reach = int(0.35 * bit_s / axis.step_s)
+    found = np.empty(places.size)
+    high, low = (read_at(one, places[order], reach) for one in (wires.high, wires.low))
+    found[order] = np.abs(0.5 * (high + low) - common_v)
+    return found
 
 
 def _spans(samples: Samples, axis: Axis, below: float, above: float, bit_s: float) -> Times:
@@ -101,13 +192,3 @@ def _spans(samples: Samples, axis: Axis, below: float, above: float, bit_s: floa
     count = min(ups.size, downs.size)
     spans = np.column_stack([ups[:count], downs[:count]])
     return spans[spans[:, 1] - spans[:, 0] >= SHORTEST_BITS * bit_s]
-
-
-def _fresh(spans: Times, traffic: CanTraffic | None, bit_s: float) -> Times:
-    """Those that begin from rest: what follows a dominant bit may be its common mode dying away."""
-    if traffic is None or not len(spans):
-        return spans
-    rises = np.concatenate([[-np.inf], traffic.line.rises_s])
-    since = spans[:, 0] - rises[np.searchsorted(rises, spans[:, 0] + 0.2 * bit_s, side="right") - 1]
-    dominant, _ = traffic.line.dominant_at(spans[:, 0] - 0.2 * bit_s)
-    return spans[(since > 1.5 * bit_s) & ~dominant]

@@ -8,8 +8,8 @@ ASLEEP_V = 0.6
 """Below this a wire is not biased: asleep, without power, or held at ground."""
 ABOVE_BIAS_V = 4.0
 """No transceiver holds the resting pair there (data sheet: 2.0 to 3.0 V)."""
-WAKE = "Wake the bus (ignition on, a door opened) and repeat the capture; then measure each wire against ground and battery, power off."
-UNPLUG = "Power off, unplug one control unit after the other while measuring; the one with which the short goes, or the loom itself, has it."
+WAKE = "Wake the bus (ignition on, a door opened) and repeat; then measure each wire against ground and battery, power off."
+UNPLUG = "Power off, unplug one control unit after the other, measuring; the one with which the short goes has it, else the loom."
 
 
 def judge_quiet(case: CanCase) -> Verdict:
@@ -38,7 +38,7 @@ def _both(case: CanCase) -> Verdict:
     levels = f"CAN-H rests at {high.rest_v:.2f} V and CAN-L at {low.rest_v:.2f} V"
     middle = 0.5 * (high.rest_v + low.rest_v)
     if middle > ABOVE_BIAS_V:
-        return _at_battery(high, low, levels)
+        return _at_battery(high, low, apart, levels)
     if middle < ASLEEP_V:
         rise = max(high.above_v - high.rest_v, low.above_v - low.rest_v)
         if (high.talks or low.talks) and rise > 0:
@@ -77,9 +77,19 @@ def _both(case: CanCase) -> Verdict:
     )
 
 
-def _at_battery(high: Rest, low: Rest, levels: str) -> Verdict:
+def _at_battery(high: Rest, low: Rest, apart: Rest, levels: str) -> Verdict:
     dip = max(high.rest_v - high.below_v, low.rest_v - low.below_v)
     reason = f"{levels}: battery voltage reaches the pair, where no transceiver holds it."
+    if apart.talks and apart.above_v - apart.rest_v > 0.9:
+        return short(
+            "CAN-H shorted to battery",
+            "battery",
+            (
+                reason,
+                f"CAN-L still dips by {apart.above_v - apart.rest_v:.1f} V when a node talks, and CAN-H does not: "
+                "CAN-H is shorted.",
+            ),
+        )
     if (high.talks or low.talks) and dip > 0:
         return short(
             "CAN-L shorted to battery",
@@ -102,7 +112,8 @@ def _difference(case: CanCase) -> Verdict:
     if rest is None or not rest.talks:
         return _unknown(
             (
-                "The difference rests and nothing is sent: asleep, without power, or shorted; the difference alone does not tell.",
+                "The difference rests and nothing is sent: asleep, without power, or shorted; the difference alone "
+                "does not tell.",
             ),
             "Record both wires against ground.",
         )
@@ -136,7 +147,7 @@ def _one_wire(case: CanCase) -> Verdict:
         )
     if rest is not None and rest.talks:
         swing = rest.above_v - rest.rest_v
-        if swing < 0.45:
+        if swing < (0.45 if 1.5 < volts < 3.5 else 0.8):
             to = "near 0 V" if volts < ASLEEP_V else "where an awake bus does"
             return Verdict(
                 "faulty",

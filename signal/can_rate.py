@@ -1,5 +1,6 @@
 """The bit rates of a CAN pair, found from its edges: candidates from the shortest distances, chosen by whose frames check out."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -13,6 +14,8 @@ from loomlight.signal.samples import Times
 
 TRIED = 48
 """Bursts that a candidate is tried on."""
+SURE_SHARE = 0.5
+"""Of the bursts that check out, from which on no other bit time is tried."""
 LONGEST_BITS, LONGER_SHARE = 5.5, 0.3
 """Of the dominant stretches, how many may be longer than five bits: those are error flags."""
 FEWEST = 8
@@ -97,7 +100,9 @@ def find_rates(line: CanLine, *, shortest_s: float) -> Rates | None:
     best: tuple[float, Rates] | None = None
     spans = line.dominant_spans()
     lengths = np.sort(spans[:, 1] - spans[:, 0])
+    first_s = math.inf
     for bit_s in _candidates(np.diff(falls), shortest_s):
+        first_s = min(first_s, bit_s)
         longer = 1.0 - np.searchsorted(lengths, LONGEST_BITS * bit_s) / max(lengths.size, 1)
         if longer > LONGER_SHARE and best is not None:
             continue
@@ -107,7 +112,7 @@ def find_rates(line: CanLine, *, shortest_s: float) -> Rates | None:
         rates, share = _tried(line, bit_s)
         if best is None or share > best[0]:
             best = share, rates
-        if share >= 0.5:
+        if share >= SURE_SHARE or (best[0] > 0 and bit_s > 2.5 * first_s):
             break
     return best[1] if best is not None else None
 
@@ -195,9 +200,11 @@ def with_fast(line: CanLine, bit_s: float, slow: Reading) -> tuple[Rates, float]
     for fast_s in dict.fromkeys([*(_near_ratio(unit, bit_s) for unit in units), *ratios]):
         reading = read_line(line, Clock(bit_s, fast_s), TRIED)
         share = _share(reading.read)
+        if not np.any(reading.read.good & reading.read.switched):
+            continue
         if best is None or share > best[1]:
             best = Rates(Clock(bit_s, fast_s), share > 0, _whole(reading)), share
-        if share >= 0.5:
+        if share >= SURE_SHARE:
             break
     return best
 

@@ -81,8 +81,8 @@ def receive(line: CanLine, starts_s: Times, clock: Clock) -> Received:
 
 PER_LANE: Final = (
     "number", "ref", "place", "bit_s", "point", "last", "run", "field", "count", "need", "value", "identifier", "extended",
-    "remote", "fd", "switched", "passive", "acknowledged", "code", "length", "size", "crc15", "crc17", "crc21", "stuffed", "fixed",
-    "check", "wanted", "late",
+    "remote", "fd", "switched", "passive", "acknowledged", "code", "length", "size", "crc15", "crc17", "crc21", "stuffed",
+    "fixed", "check", "wanted", "late",
 )  # fmt: skip
 RESULTS: Final = (
     "identifier", "extended", "remote", "fd", "switched", "passive", "acknowledged", "code", "length", "check", "wanted",
@@ -173,7 +173,7 @@ class _Lanes:
             (
                 self.number,
                 self.ref + self.place * self.bit_s,
-                self.bit_s,
+                self.bit_s.copy(),  # changed in place where a frame switches
                 ~dominant,
                 stuff | fixed,
                 self.field.astype(np.int8),

@@ -1,7 +1,7 @@
 """Which wire of a CAN pair a channel is, and the voltage that frames are read from."""
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -17,6 +17,10 @@ WINDOW = 48
 TAIL_SHARE = 2e-4
 HIGH_NAME = re.compile(r"can[\s_.-]*h(?!z)|\bhigh\b|_h\b|\bch?an[\s_-]*high", re.IGNORECASE)
 LOW_NAME = re.compile(r"can[\s_.-]*l|\blow\b|_l\b", re.IGNORECASE)
+USUAL_SHARE = 0.1
+"""Of the samples, from which on the usual resting level is taken for the rest."""
+WIRE_REST_V, DIFFERENCE_REST_V = (1.9, 3.1), (-0.4, 0.4)
+"""Where a wire and the difference rest (data sheet: 2.0 to 3.0 V, and about 0 V), with room for the instrument."""
 ACTIVE_SHARE = 3e-4
 """Samples away from rest, as a share, from which on something talks."""
 LEAST_SWING_V = 0.03
@@ -77,10 +81,21 @@ class Rest:
         )
 
 
-def resting(samples: Samples) -> Rest | None:
+def resting(samples: Samples, usual: tuple[float, float] | None = None) -> Rest | None:
     """Levels by the histogram: a CAN bus is recessive more than half of the time.
 
-    None where no sample is finite.
+    Parameters
+    ----------
+    samples : Samples
+        Walked twice.
+    usual : tuple of float, optional
+        Where a sound line rests, volts: what stands there often enough is the rest, even where another level is more frequent
+        (a pair that several nodes keep busy around the clock).
+
+    Returns
+    -------
+    Rest or None
+        None where no sample is finite.
     """
     reach = finite_range(samples)
     if reach is None:
@@ -94,6 +109,10 @@ def resting(samples: Samples) -> Rest | None:
     width = (high - low) / BINS
     centres = low + (np.arange(BINS) + 0.5) * width
     place = _fullest(counts)
+    if usual is not None and not usual[0] <= centres[place] <= usual[1]:
+        inside = np.where((centres >= usual[0]) & (centres <= usual[1]), counts, 0)
+        if inside.sum() > USUAL_SHARE * counts.sum():
+            place = _fullest(inside)
     near = slice(max(place - WINDOW, 0), place + WINDOW)
     rest_v = float(counts[near] @ centres[near] / max(counts[near].sum(), 1))
     return _around(counts, centres, rest_v, low, high)
@@ -126,6 +145,29 @@ def _around(counts: np.ndarray, centres: np.ndarray, rest_v: float, low: float, 
         else:
             levels.append(rest_v)
     return Rest(rest_v, spread, levels[0], levels[1], shares[0], shares[1], low, high)
+
+
+class _WhileResting:
+    """One wire where the difference rests; not-a-number elsewhere."""
+
+    def __init__(self, wire: Samples, difference: Samples, rest: Rest) -> None:
+        self._wire, self._difference = wire, difference
+        self._middle = np.float32(rest.rest_v)
+        self._reach = np.float32(max(3.0 * rest.spread_v, 0.12 * (rest.above_v - rest.rest_v)))
+        self.size = difference.size
+
+    def block(self, start: int, stop: int) -> Wave:
+        away = np.abs(self._difference.block(start, stop) - self._middle)
+        return np.where(away < self._reach, self._wire.block(start, stop), np.float32(np.nan))
+
+
+def wire_rest(wire: Samples, wires: "Wires") -> Rest | None:
+    """Levels of one wire of a pair; its rest is where it stands while the difference rests."""
+    own = resting(wire)
+    if own is None or wires.rest is None or not wires.rest.talks:
+        return own
+    still = resting(_WhileResting(wire, wires.read, wires.rest), WIRE_REST_V)
+    return replace(own, rest_v=still.rest_v) if still is not None else own
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,8 +209,10 @@ def wires_of(channel: Channel, other: Channel | None) -> Wires:
     """
     if other is not None:
         return _pair(channel, other)
-    rest = resting(channel.samples)
     hint = _named(channel.name)
+    rest = resting(channel.samples)
+    if rest is not None and not (DIFFERENCE_REST_V[0] < rest.rest_v < DIFFERENCE_REST_V[1]):
+        rest = resting(channel.samples, WIRE_REST_V)
     if rest is None or not rest.talks:
         level = rest.rest_v if rest is not None else 0.0
         form: Wire = hint or ("difference" if abs(level) < 0.8 else "CAN-H")
@@ -194,7 +238,7 @@ def _odd(hint: Wire, samples: Samples, rest: Rest) -> Wires:
 
 def _turned(samples: Samples) -> tuple[Samples, Rest | None]:
     turned = Mixed(samples, None, -1.0)
-    return turned, resting(turned)
+    return turned, resting(turned, (-WIRE_REST_V[1], -WIRE_REST_V[0]))
 
 
 def _pair(channel: Channel, other: Channel) -> Wires:
@@ -204,7 +248,7 @@ def _pair(channel: Channel, other: Channel) -> Wires:
             "Choose the other wire from the same recording."
         )
     difference = Mixed(channel.samples, other.samples, 1.0, -1.0)
-    rest = resting(difference)
+    rest = resting(difference, DIFFERENCE_REST_V)
     hint, second = _named(channel.name), _named(other.name)
     named = "high" if hint == "CAN-H" or second == "CAN-L" else "low" if hint == "CAN-L" or second == "CAN-H" else ""
     if rest is None or not rest.talks:
@@ -215,7 +259,14 @@ def _pair(channel: Channel, other: Channel) -> Wires:
     if is_high:
         return Wires("both wires", channel.samples, other.samples, difference, rest, named_otherwise=named == "low")
     turned = Mixed(other.samples, channel.samples, 1.0, -1.0)
-    return Wires("both wires", other.samples, channel.samples, turned, resting(turned), named_otherwise=named == "high")
+    return Wires(
+        "both wires",
+        other.samples,
+        channel.samples,
+        turned,
+        resting(turned, DIFFERENCE_REST_V),
+        named_otherwise=named == "high",
+    )
 
 
 def _named(name: str) -> Wire | None:

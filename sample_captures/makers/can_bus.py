@@ -179,7 +179,9 @@ def _passive(bus: Bus) -> tuple[Volts, Volts]:
 
 
 def _solve(bus: Bus, drivers: int) -> Volts:
-    """Drivers conduct one way only, and no more than their limit: which do is settled by trying anew until nothing changes."""
+    """Drivers conduct one way only, and no more than their limit: which do is settled by Newton steps
+    down a convex energy: it has one lowest place.
+    """
     stages = []
     for number, node in enumerate(bus.nodes):
         if not drivers >> number & 1:
@@ -188,29 +190,29 @@ def _solve(bus: Bus, drivers: int) -> Volts:
         high_at, low_at = (place + 1, place) if node.is_swapped else (place, place + 1)
         stages.append((high_at, node.high_v + node.ground_v, node.high_ohm, 1))
         stages.append((low_at, node.low_v + node.ground_v, node.low_ohm, -1))
-    states = ["on"] * len(stages)
     passive, inflow = _passive(bus)
-    volts = np.zeros(6)
-    for _ in range(200):
-        matrix, current = passive.copy(), inflow.copy()
-        for (place, target, ohm, sign), state in zip(stages, states, strict=True):
-            if state == "on":
-                matrix[place, place] += 1.0 / ohm
-                current[place] += target / ohm
-            elif state == "limited":
-                current[place] += sign * bus.limit_a
-        volts = np.linalg.solve(matrix, current)
-        amps = [sign * (target - volts[place]) / ohm for place, target, ohm, sign in stages]
-        wrong = [
-            (abs(one - 0.5 * bus.limit_a), number, settled)
-            for number, one in enumerate(amps)
-            if (settled := "off" if one <= 0 else "limited" if one > bus.limit_a else "on") != states[number]
-        ]
-        if not wrong:
+    place, target, ohm, sign = (np.array(one) for one in zip(*stages, strict=True)) if stages else (np.empty(0),) * 4
+    place = place.astype(np.int64)
+
+    def energy(volts: Volts) -> float:
+        lead = sign * (target - volts[place])
+        most = bus.limit_a * ohm
+        bound = np.clip(lead, 0.0, most)
+        driven = bound**2 / (2 * ohm) + bus.limit_a * np.maximum(lead - most, 0.0)
+        return float(0.5 * volts @ passive @ volts - inflow @ volts + driven.sum())
+
+    volts = np.linalg.solve(passive, inflow)
+    for _ in range(60):
+        amps = sign * (target - volts[place]) / ohm
+        slope, force = passive.copy(), inflow - passive @ volts
+        np.add.at(slope, (place, place), np.where((amps > 0) & (amps < bus.limit_a), 1.0 / ohm, 1e-9))
+        np.add.at(force, place, sign * np.clip(amps, 0.0, bus.limit_a))
+        if np.abs(force).max() < 1e-9:
             break
-        # One at a time, the farthest off first: all at once may go round in a circle.
-        _, number, settled = max(wrong)
-        states[number] = settled
+        step, share, now = np.linalg.solve(slope, force), 1.0, energy(volts)
+        while share > 1e-6 and energy(volts + share * step) > now:
+            share *= 0.5
+        volts = volts + share * step
     return np.asarray(volts.reshape(3, 2))
 
 

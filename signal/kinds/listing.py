@@ -1,6 +1,7 @@
 """All signal kinds there are."""
 
 from loomlight.signal.errors import UnknownKind
+from loomlight.signal.kinds.can import CAN
 from loomlight.signal.kinds.can_single_wire import CAN_SINGLE_WIRE
 from loomlight.signal.kinds.charging import CHARGING
 from loomlight.signal.kinds.k_line import K_LINE
@@ -14,6 +15,7 @@ from loomlight.signal.kinds.toothed_wheel import TOOTHED_WHEEL
 
 KINDS: tuple[SignalKind, ...] = (
     LIN,
+    CAN,
     CAN_SINGLE_WIRE,
     K_LINE,
     SENT,
