@@ -7,6 +7,7 @@ from loomlight.signal.beside import Beside
 from loomlight.signal.capture import Channel
 from loomlight.signal.finding import Finding
 from loomlight.signal.frame_table import FrameRow
+from loomlight.signal.limit_curve import LimitCurve
 from loomlight.signal.measure import Measure
 from loomlight.signal.setting import Setting
 from loomlight.signal.track import Track
@@ -30,6 +31,10 @@ class Conditions:
         Figures of the signal kind that a person has changed, by key.
     besides : tuple of Beside
         Channels recorded together with the one that is judged, each in its role.
+    upper_curve, lower_curve : LimitCurve or None
+        Own limits that change over time.
+    curves_on_good : bool
+        The curves' times are the known-good's; else the suspect's.
     """
 
     supply_v: float | None = None
@@ -39,6 +44,9 @@ class Conditions:
     within_v: float | None = None
     settings: tuple[tuple[str, float], ...] = ()
     besides: tuple[Beside, ...] = ()
+    upper_curve: LimitCurve | None = None
+    lower_curve: LimitCurve | None = None
+    curves_on_good: bool = False
 
     def figure(self, setting: Setting) -> float | None:
         """What was given for a setting, else its default."""

@@ -1,7 +1,6 @@
-"""Own limits: an upper and a lower level that the technician gives, or a tolerance around the known-good."""
+"""Own limits: levels or curves that the technician gives, or a tolerance around the known-good."""
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,15 +12,15 @@ from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
-from loomlight.signal.finding import Finding, FindingKind, Limit
+from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.levels import state_levels
+from loomlight.signal.limit_curve import require_order
+from loomlight.signal.limit_holding import beyond, beyond_curves, curve_coverage, curves_held, levels_held
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.recipe import Recipe
-from loomlight.signal.runs import Runs, runs_above_zero
-from loomlight.signal.samples import Wave, blocks
 from loomlight.signal.setting import Setting
 from loomlight.signal.supposal import Supposer
 from loomlight.signal.verdict import Verdict
@@ -71,17 +70,10 @@ class OwnLimitsKind:
         _require_limits(conditions)
         doubts = _doubts(channel, part(progress, 0.0, 0.4))
         found: list[Finding] = []
-        sides: tuple[tuple[FindingKind, float | None, float], ...] = (
-            ("too high", conditions.upper_v, 1.0),
-            ("too low", conditions.lower_v, -1.0),
-        )
-        for place, (kind, limit, sign) in enumerate(sides):
-            if limit is not None:
-                walk = part(progress, 0.4 + 0.3 * place, 0.7 + 0.3 * place)
-                word = "above" if sign > 0 else "below"
-                rule = f"{word} {in_words(limit, channel.unit or '')}"
-                runs = runs_above_zero(_excess(channel, limit, sign, walk), most=MOST_FINDINGS)
-                found += _findings(channel, kind, runs, rule)
+        held = [*levels_held(conditions), *([] if conditions.curves_on_good else curves_held(conditions))]
+        for place, one in enumerate(held):
+            walk = part(progress, 0.4 + 0.6 * place / len(held), 0.4 + 0.6 * (place + 1) / len(held))
+            found += beyond(channel, one, walk)
         return Examination(
             channel=channel, findings=tuple(sorted(found, key=lambda one: one.start_s)), doubts=doubts, bus=None
         )
@@ -111,6 +103,19 @@ class OwnLimitsKind:
             else:
                 found += _out_of_band(suspect.channel, good.channel, lineup, conditions.within_v, progress)
                 notes += _coverage(suspect.channel, lineup)
+        if curves_held(conditions):
+            left, why = beyond_curves(suspect.channel, lineup, conditions)
+            found += left
+            if why:
+                unsure.append(why)
+                next_step = (
+                    next_step or "Choose a known-good of the same signal, or lay the curves on the suspect's own time."
+                )
+            told, beside = curve_coverage(suspect.channel, lineup, conditions)
+            notes += told
+            if beside:
+                unsure.append("The limit curves lie beside the capture: their times are not its times.")
+                next_step = next_step or "Make the curves on this capture's own axis, or let them go with a known-good."
         findings = tuple(sorted(found, key=lambda one: one.start_s))
         broken = _broken(findings) if findings else ()
         if broken and not contradiction:
@@ -128,10 +133,11 @@ class OwnLimitsKind:
 
 def _require_limits(conditions: Conditions) -> None:
     upper, lower, within = conditions.upper_v, conditions.lower_v, conditions.within_v
-    if upper is None and lower is None and within is None:
+    if upper is None and lower is None and within is None and not curves_held(conditions):
         raise CannotUse(
-            "Own limits need figures: give an upper level, a lower level, or a tolerance around the known-good."
+            "Own limits need figures: give an upper level, a lower level, a curve, or a tolerance around the known-good."
         )
+    require_order(conditions.upper_curve, conditions.lower_curve)
     if not all(np.isfinite([one for one in (upper, lower, within) if one is not None])):
         raise CannotUse("A limit that is no number keeps nothing. Give a number.")
     if upper is not None and lower is not None and upper <= lower:
@@ -170,29 +176,6 @@ def _coverage(suspect: Channel, lineup: LineUp) -> list[str]:
     return [f"The known-good covers {covered} of the suspect's {whole}; outside it the tolerance was not held."]
 
 
-def _excess(channel: Channel, limit: float, sign: float, progress: Progress) -> Iterator[tuple[int, Wave]]:
-    """How far each instant is beyond the limit; of minimum/maximum pairs the one that matters."""
-    for start, values in blocks(channel.samples, progress):
-        if channel.form == "pairs":
-            start, values = start // 2, values[1::2] if sign > 0 else values[::2]
-        yield start, np.float32(sign) * (values - np.float32(limit))
-
-
-def _findings(channel: Channel, kind: FindingKind, runs: Runs, rule: str) -> list[Finding]:
-    unit = channel.unit or ""
-    return [
-        Finding(kind, channel.name, _time(channel, first), _time(channel, last), worst, unit, rule, "severe")
-        for first, last, worst in zip(runs.first.tolist(), runs.last.tolist(), runs.worst.tolist(), strict=True)
-    ]
-
-
-def _time(channel: Channel, instant: int) -> float:
-    if channel.step_s is None:
-        assert channel.times_s is not None
-        return float(channel.times_s[min(instant, channel.times_s.size - 1)])
-    return channel.start_s + instant * channel.step_s
-
-
 def _out_of_band(suspect: Channel, good: Channel, lineup: LineUp, within_v: float, progress: Progress) -> list[Finding]:
     """Beyond what was given; an edge may come one step of the coarser channel earlier or later."""
     steps_s = [one for one in (suspect.step_s, (good.step_s or 0.0) / lineup.stretch) if one]
@@ -209,6 +192,14 @@ def _clean(channel: Channel, notes: list[str], conditions: Conditions) -> Verdic
             ("from the known-good at most", conditions.within_v),
         )
         if value is not None
+    ]
+    kept += [
+        f"{word} the {side} limit curve"
+        for word, side, curve in (
+            ("under", "upper", conditions.upper_curve),
+            ("above", "lower", conditions.lower_curve),
+        )
+        if curve is not None
     ]
     judged = "Every sample that could be judged" if notes else "Every sample"
     return Verdict("clean", "none", (f"{judged} keeps what was given: {', '.join(kept)}.", *notes))

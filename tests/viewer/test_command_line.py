@@ -163,7 +163,19 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
         ("inspect", {"--json", *READING}),
         (
             "check",
-            {"--channel", "--kind", "--supply", "--set", "--beside", "--upper", "--lower", "--json", *TABLES, *READING},
+            {
+                "--channel",
+                "--kind",
+                "--supply",
+                "--set",
+                "--beside",
+                "--upper",
+                "--lower",
+                "--limits",
+                "--json",
+                *TABLES,
+                *READING,
+            },
         ),
         (
             "compare",
@@ -180,6 +192,7 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
                     "--good-beside",
                     "--upper",
                     "--lower",
+                    "--limits",
                     "--within",
                 ),
                 *("--library", "--picture", "--picture-size", "--json"),
@@ -195,6 +208,7 @@ def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFi
                 *(
                     "--upper",
                     "--lower",
+                    "--limits",
                     "--within",
                     "--library",
                     "--job",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.listing import KINDS, kind_named
+from loomlight.signal.kinds.own_limits import OWN_LIMITS
 from loomlight.signal.wire_guess import guess
 from loomlight.viewer.commands.sources import KnownGood
 
@@ -31,6 +32,8 @@ def kind_of(arguments: argparse.Namespace, channel: Channel, good: KnownGood | N
     """
     if arguments.kind is not None:
         return TakenKind(kind_named(arguments.kind).key)
+    if arguments.limits is not None:
+        return TakenKind(OWN_LIMITS.key)
     if good is not None and good.kind:
         kind = kind_named(good.kind)
         return TakenKind(kind.key, f"Judged as {kind.title}, as {good.title} says; --kind would choose another.")

@@ -12,10 +12,12 @@ from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.examination import Conditions
 from loomlight.signal.kinds.listing import KINDS, kind_named
 from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.limit_curve import OwnLimits
 from loomlight.signal.setting import setting_named
 from loomlight.signal.supply import supply_of_channel
 from loomlight.storage.capture_file import is_capture_file, read_entry
 from loomlight.storage.library import Library
+from loomlight.storage.limits_store import LimitsStore, read_limits
 from loomlight.storage.picture_data import NoPicture, data_of
 from loomlight.storage.places import library_folder
 from loomlight.storage.reading import Reading
@@ -99,6 +101,9 @@ def add_judging_options(parser: argparse.ArgumentParser, *, with_good: bool = Tr
         )
     parser.add_argument("--upper", type=_level, metavar="V", help="own limits: no sample above this")
     parser.add_argument("--lower", type=_level, metavar="V", help="own limits: no sample below this")
+    parser.add_argument(
+        "--limits", metavar="NAME-or-FILE", help="own limits that were kept under a name, curves among them"
+    )
     if with_good:
         parser.add_argument(
             "--within", type=_level, metavar="V", help="own limits: at most this far from the known-good"
@@ -220,7 +225,9 @@ def conditions_of(arguments: argparse.Namespace, capture: Capture, *, kind: str,
         If own limits were given for a kind that has its own, or the supply is none.
     """
     own = {name: getattr(arguments, name, None) for name in ("upper", "lower", "within")}
+    kept = limits_of(arguments)
     given = [f"--{name}" for name, value in own.items() if value is not None]
+    given += ["--limits"] if kept is not None else []
     if given and kind != OWN_LIMITS.key:
         raise LoomlightError(
             f"{' and '.join(given)} would not be used: {kind} brings its own limits. Leave it out, or give --kind own-limits."
@@ -230,10 +237,30 @@ def conditions_of(arguments: argparse.Namespace, capture: Capture, *, kind: str,
         besides=besides_of(arguments.beside, capture, kind),
         supply_v=_supply(arguments.supply, capture),
         same_moment=same_moment,
-        upper_v=own["upper"],
-        lower_v=own["lower"],
-        within_v=own["within"],
+        upper_v=own["upper"] if own["upper"] is not None or kept is None else kept.upper_level,
+        lower_v=own["lower"] if own["lower"] is not None or kept is None else kept.lower_level,
+        within_v=own["within"] if own["within"] is not None or kept is None else kept.within,
+        upper_curve=kept.upper if kept is not None else None,
+        lower_curve=kept.lower if kept is not None else None,
+        curves_on_good=kept is not None and kept.on_good,
     )
+
+
+def limits_of(arguments: argparse.Namespace) -> OwnLimits | None:
+    """The own limits that were named: a path that exists comes first, else a name in the library.
+
+    Raises
+    ------
+    LoomlightError
+        If there are none.
+    """
+    if arguments.limits is None:
+        return None
+    path = Path(arguments.limits)
+    if path.is_file():
+        return read_limits(path)
+    folder = getattr(arguments, "library", None) or library_folder()
+    return LimitsStore(folder).named(arguments.limits)
 
 
 def _settings(given: list[str], kind: str) -> tuple[tuple[str, float], ...]:
