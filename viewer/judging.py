@@ -8,6 +8,8 @@ from loomlight.signal.comparison import Comparison, check, compare, compare_as_l
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
 from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.limit_curve import OwnLimits
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.proof import Circumstances, Proof
@@ -31,7 +33,7 @@ class Ask:
     """What a comparison needs beside the two channels.
 
     ``settings`` are the kind's figures that were changed; ``besides`` and ``good_besides`` are pairs of role and channel name,
-    in the suspect's file and in the known-good's.
+    in the suspect's file and in the known-good's. Of ``limits`` the curves count; their levels stand in the fields.
     """
 
     kind: str = "lin"
@@ -43,10 +45,23 @@ class Ask:
     settings: tuple[tuple[str, float], ...] = ()
     besides: tuple[tuple[str, str], ...] = ()
     good_besides: tuple[tuple[str, str], ...] = ()
+    limits: OwnLimits | None = None
 
     def conditions(self, *, same_moment: bool, besides: tuple[Beside, ...] = ()) -> Conditions:
         """As the judging functions take it."""
-        return Conditions(self.supply_v, same_moment, self.upper_v, self.lower_v, self.within_v, self.settings, besides)
+        curves = self.limits if self.kind == OWN_LIMITS.key else None
+        return Conditions(
+            supply_v=self.supply_v,
+            same_moment=same_moment,
+            upper_v=self.upper_v,
+            lower_v=self.lower_v,
+            within_v=self.within_v,
+            settings=self.settings,
+            besides=besides,
+            upper_curve=curves.upper if curves is not None else None,
+            lower_curve=curves.lower if curves is not None else None,
+            curves_on_good=curves is not None and curves.on_good,
+        )
 
 
 def besides_in(choice: Choice, named: tuple[tuple[str, str], ...], kind: str) -> tuple[Beside, ...]:

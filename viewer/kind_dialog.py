@@ -130,6 +130,7 @@ class KindDialog(QDialog):
             settings=tuple(figures),
             besides=self._named("suspect"),
             good_besides=self._named("known-good"),
+            limits=self._ask.limits,
         )
 
     def _named(self, side: str) -> tuple[tuple[str, str], ...]:

@@ -86,7 +86,25 @@ def _drawn(comparison: Comparison, progress: Progress) -> Drawn:
 def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...]:
     """Suspect over known-good in one lane (in two where the line-up was refused), what stands beside, difference, local fit."""
     first, *rest = _compared_lanes(shown, role)
+    first = replace(first, traces=(*_limit_traces(shown.comparison), *first.traces))
     return (first, *_beside_lanes(shown), *rest)
+
+
+def _limit_traces(comparison: Comparison) -> tuple[Trace, ...]:
+    """Own limits that are curves, under what they hold; those that go with the known-good where it is laid."""
+    conditions, lineup = comparison.conditions, comparison.lineup
+    lag_s, stretch = 0.0, 1.0
+    if conditions.curves_on_good:
+        if lineup is None or not lineup.accepted:
+            return ()
+        lag_s, stretch = lineup.lag_s, lineup.stretch
+    traces = []
+    for name, curve in (("upper limit", conditions.upper_curve), ("lower limit", conditions.lower_curve)):
+        if curve is not None:
+            channel = curve.as_channel(name, comparison.suspect.unit)
+            pyramid = pyramid_of(channel.samples)
+            traces.append(Trace(channel, pyramid, "other", name, lag_s=lag_s, stretch=stretch, says_form=False))
+    return tuple(traces)
 
 
 def _beside_lanes(shown: Drawn) -> list[Lane]:

@@ -268,6 +268,9 @@ def _made_from(comparison: Comparison, good: str, job: Job | None, hashes: Hashe
             "lower_v": conditions.lower_v,
             "within_v": conditions.within_v,
             "figures": dict(conditions.settings),
+            "upper_curve": conditions.upper_curve.points if conditions.upper_curve is not None else None,
+            "lower_curve": conditions.lower_curve.points if conditions.lower_curve is not None else None,
+            "curves_on_good": conditions.curves_on_good,
             "besides": {one.role: one.channel.name for one in conditions.besides},
         },
     }

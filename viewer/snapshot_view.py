@@ -6,6 +6,7 @@ from typing import Any
 
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.limit_curve import LimitCurve, OwnLimits
 from loomlight.signal.lineup import WAYS, WantedBy
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
@@ -87,6 +88,7 @@ def _seen(inside: dict[str, Any]) -> SeenView:
         kind=kind_named(str(settings["kind"])).key,
         **{name: _volts(settings[name]) for name in ("supply_v", "upper_v", "lower_v", "within_v")},
         by=_way(by),
+        limits=_limits(settings),
         settings=tuple((str(key), float(value)) for key, value in settings.get("figures", {}).items()),
         besides=tuple((str(role), str(name)) for role, name in settings.get("besides", {}).items()),
     )
@@ -109,6 +111,18 @@ def _seen(inside: dict[str, Any]) -> SeenView:
         bool(said.get("picked")),
         bool(said.get("provoked")),
     )
+
+
+def _limits(settings: dict[str, Any]) -> OwnLimits | None:
+    """The curves of own limits; their levels stand in the ask itself."""
+    curves = {side: settings.get(f"{side}_curve") for side in ("upper", "lower")}
+    if not any(curves.values()):
+        return None
+    made = {
+        side: LimitCurve(tuple((float(at_s), float(level)) for at_s, level in points)) if points else None
+        for side, points in curves.items()
+    }
+    return OwnLimits(upper=made["upper"], lower=made["lower"], on_good=bool(settings.get("curves_on_good")))
 
 
 def _way(by: str) -> WantedBy:

@@ -99,7 +99,7 @@ def test_text_shows_verdict_first_and_twenty_findings_at_most(capsys: pytest.Cap
     _, answer = _answer(capsys, "compare", BEFORE, "--channel", "#1", *TOGETHER)
     _, text = _text(capsys, "compare", BEFORE, "--channel", "#1", *TOGETHER)
     lines = text.splitlines()
-    assert lines[0] == "✗ Faulty: resistive wire, comes and goes"
+    assert lines[0] == "✗ Faulty: series resistance in the bus wire, comes and goes"
     count = len(answer["findings"])
     assert f"{count} findings (! a receiver may read it wrongly):" in lines
     assert lines[-1] == f"  … and {count - 20} more"

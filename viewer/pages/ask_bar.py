@@ -2,16 +2,20 @@
 
 from dataclasses import replace
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.limit_curve import OwnLimits
 from loomlight.signal.lineup import WantedBy
+from loomlight.storage.limits_store import LimitsStore
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.judging import Ask
 from loomlight.viewer.kind_dialog import KindDialog
+from loomlight.viewer.limits_dialog import LimitsDialog
 from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
 
 NO_GOOD = "none: limits alone"
@@ -25,6 +29,9 @@ FIELDS = {
 
 class AskBar(QWidget):
     """Shows what is chosen on the desk, and chooses there."""
+
+    draw_wanted = Signal(str)
+    failed = Signal(object)
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -60,7 +67,9 @@ class AskBar(QWidget):
         chosen, choices = self._desk.chosen, self._desk.choices()
         self.suspect.show_choices([one for one in choices if not isinstance(one.source, str)], chosen.suspect)
         self.good.show_choices(choices, chosen.good)
-        self.kind.show_key(chosen.ask.kind)
+        named = chosen.ask.limits.name if chosen.ask.limits is not None else ""
+        self.kind.show_named(tuple(one.name for one in LimitsStore(self._desk.library.folder).all()))
+        self.kind.show_key(chosen.ask.kind, named)
         self.way.show_way(chosen.ask.by)
         self.way.setEnabled(chosen.good is not None)
         own = chosen.ask.kind == "own-limits"
@@ -69,13 +78,20 @@ class AskBar(QWidget):
         self.fields["supply"].setVisible(not own)
         ask = chosen.ask
         given = len(ask.settings) + len(ask.besides) + len(ask.good_besides)
+        if own and ask.limits is not None:
+            given += sum(curve is not None for curve in (ask.limits.upper, ask.limits.lower))
         self.kind_button.setText(f"Details ({given})" if given else "Details")
 
     def show_ask(self, ask: Ask) -> None:
         """Show what a comparison was asked with."""
         now = self._desk.chosen.ask
         self._desk.chosen.ask = replace(
-            now, kind=ask.kind, settings=ask.settings, besides=ask.besides, good_besides=ask.good_besides
+            now,
+            kind=ask.kind,
+            settings=ask.settings,
+            besides=ask.besides,
+            good_besides=ask.good_besides,
+            limits=ask.limits,
         )
         self.kind.show_key(ask.kind)
         self.way.show_way(ask.by)
@@ -106,15 +122,46 @@ class AskBar(QWidget):
             settings=self._desk.chosen.ask.settings,
             besides=self._desk.chosen.ask.besides,
             good_besides=self._desk.chosen.ask.good_besides,
+            limits=self._desk.chosen.ask.limits,
         )
 
     def show_details(self) -> None:
         """Show the kind in full, and take what is changed there."""
         chosen = self._desk.chosen
+        if chosen.ask.kind == OWN_LIMITS.key:
+            self._show_limits()
+            return
         dialog = KindDialog(kind_named(chosen.ask.kind), chosen.ask, chosen.suspect, chosen.good, self.window())
         if dialog.exec() == KindDialog.DialogCode.Accepted:
             chosen.ask = dialog.changed()
             self._desk.choice_changed.emit()
+
+    def _show_limits(self) -> None:
+        """Show own limits in full, and take what is changed there; where a curve is to be drawn, ask for that."""
+        chosen = self._desk.chosen
+        try:
+            now = self.ask()
+        except LoomlightError:
+            now = chosen.ask
+        kept = chosen.ask.limits or OwnLimits()
+        limits = replace(kept, upper_level=now.upper_v, lower_level=now.lower_v, within=now.within_v)
+        good = chosen.good.channel if chosen.good is not None else None
+        unit = (chosen.suspect.channel.unit if chosen.suspect is not None else None) or "V"
+        dialog = LimitsDialog(limits, LimitsStore(self._desk.library.folder), good, unit, self.window())
+        if dialog.exec() == LimitsDialog.DialogCode.Accepted:
+            self.take_limits(dialog.limits())
+            if dialog.draws:
+                self.draw_wanted.emit(dialog.draws)
+
+    def take_limits(self, limits: OwnLimits) -> None:
+        """Judge by these own limits from now on."""
+        for name, value in (("upper", limits.upper_level), ("lower", limits.lower_level), ("within", limits.within)):
+            self.fields[name].edit.setText("" if value is None else f"{value:.10g}")
+        ask = replace(self._desk.chosen.ask, kind=OWN_LIMITS.key, limits=limits)
+        self._desk.chosen.ask = replace(
+            ask, upper_v=limits.upper_level, lower_v=limits.lower_level, within_v=limits.within
+        )
+        self._desk.choice_changed.emit()
 
     def _choose_good(self, choice: Choice | None) -> None:
         if choice is None:
@@ -122,7 +169,14 @@ class AskBar(QWidget):
         else:
             self._desk.choose(good=choice)
 
-    def _choose_kind(self, key: str) -> None:
+    def _choose_kind(self, key: str, name: str = "") -> None:
+        if name:
+            try:
+                self.take_limits(LimitsStore(self._desk.library.folder).named(name))
+            except LoomlightError as error:
+                self.failed.emit(error)
+                self._desk.choice_changed.emit()
+            return
         ask = self._desk.chosen.ask
         if key != ask.kind:  # the figures and channels beside are another kind's
             ask = replace(ask, kind=key, settings=(), besides=(), good_besides=())

@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from loomlight.signal.kinds.listing import KINDS
+from loomlight.signal.kinds.own_limits import OWN_LIMITS
 from loomlight.signal.lineup import WAYS, WantedBy
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
@@ -66,15 +67,16 @@ class ChannelBox(QWidget):
 class KindBox(QWidget):
     """Which signal the wire carries."""
 
-    chosen = Signal(str)
+    chosen = Signal(str, str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._names: tuple[str, ...] = ()
         self._box = ChoiceBox()
         self._box.setAccessibleName("Signal kind")
         for kind in KINDS:
-            self._box.addItem(kind.title, kind.key)
-        self._box.activated.connect(lambda: self.chosen.emit(self.key()))
+            self._box.addItem(kind.title, (kind.key, ""))
+        self._box.activated.connect(lambda: self.chosen.emit(*self._box.currentData()))
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2)
@@ -85,13 +87,25 @@ class KindBox(QWidget):
 
     def key(self) -> str:
         """Key of the kind."""
-        return str(self._box.currentData())
+        return str(self._box.currentData()[0])
 
-    def show_key(self, key: str) -> None:
-        """Show a kind as chosen."""
-        place = self._box.findData(key)
-        if place >= 0:
-            self._box.setCurrentIndex(place)
+    def show_named(self, names: tuple[str, ...]) -> None:
+        """Offer own limits by the names they are kept under, after the kinds."""
+        if names == self._names:
+            return
+        self._names = names
+        while self._box.count() > len(KINDS):
+            self._box.removeItem(self._box.count() - 1)
+        for name in names:
+            self._box.addItem(f"{OWN_LIMITS.title}: {name}", (OWN_LIMITS.key, name))
+
+    def show_key(self, key: str, name: str = "") -> None:
+        """Show a kind as chosen; own limits by their name where they have one."""
+        for wanted in ((key, name), (key, "")):
+            places = [at for at in range(self._box.count()) if tuple(self._box.itemData(at)) == wanted]
+            if places:
+                self._box.setCurrentIndex(places[0])
+                return
 
 
 class WayBox(QWidget):

@@ -33,6 +33,7 @@ from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_str
 from loomlight.viewer.pages.ask_bar import AskBar
 from loomlight.viewer.pages.comparison_keeping import ComparisonKeeping
 from loomlight.viewer.pages.kind_offer import KindOffer
+from loomlight.viewer.pages.limit_drawing import LimitDrawing
 from loomlight.viewer.pages.places_box import PlacesBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.pages.supposing import Supposing
@@ -87,6 +88,7 @@ class ComparePage(QWidget):
         self.hand_bar = HandBar()
         self.places = PlacesBox()
         self.kind_offer = KindOffer(desk)
+        self.drawing = LimitDrawing(desk, self.panel, self.asking, self.aside, self)
         self.hand = HandOnLanes(self.panel.lanes, self.hand_bar, self)
         self._own_lineup: LineUp | None = None
         self.card = VerdictCard(EMPTY)
@@ -150,6 +152,7 @@ class ComparePage(QWidget):
         under.setSpacing(4)
         under.addWidget(self.panel, 1)
         under.addWidget(self.places)
+        under.addWidget(self.drawing.bar)
         under.addWidget(self.hand_bar)
         self.hand_bar.hide()
         halves.addWidget(left)
@@ -182,6 +185,11 @@ class ComparePage(QWidget):
         self.places.picked.connect(self.panel.lanes.set_view)
         self.hand_button.toggled.connect(self._by_hand)
         self.hand.judge_wanted.connect(self._judge_by_hand)
+        self.asking.failed.connect(self.failed)
+        self.drawing.failed.connect(self.failed)
+        self.drawing.begins.connect(self._let_go)
+        self.drawing.made.connect(self.run)
+        self.drawing.given_up.connect(self.show_comparison)
         for part in (self.hand, self.keeping):
             part.failed.connect(self.failed)
         self.keeping.said.connect(self.said)
@@ -295,6 +303,7 @@ class ComparePage(QWidget):
         """Whatever was made by hand and not judged is dropped; the lanes are the comparison's again."""
         if self.hand.is_on:
             self.hand.end()
+        self.drawing.let_go()
         self.hand_button.setChecked(False)
         self.hand_bar.hide()
 
