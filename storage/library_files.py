@@ -1,14 +1,14 @@
 """The files of the known-good library: one self-contained ``.h5`` an entry, added, edited, opened, moved to the bin and back."""
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from uuid import uuid4
 
-from loomlight.signal.capture import Capture
+from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.entry import Entry, FurtherCapture, Value, edited, last_edit, undone
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.progress import Progress, unwatched
@@ -301,6 +301,19 @@ def read_for_index(path: Path) -> Read:
     if entry is None:
         return Read(None, f"{path.name}: a capture, but no library entry. Add it with a title, or move it away.")
     return Read(entry, checked=checked)
+
+
+def confirmed_channels(entry: Entry, captures: Sequence[Capture]) -> tuple[Channel, ...]:
+    """The known-good channel of the first capture, then those of the further ones that were confirmed.
+
+    Raises
+    ------
+    NoSuchChannel
+        If a capture has no channel of the name that the entry says.
+    """
+    further = zip(entry.more, captures[1:], strict=False)
+    confirmed = (capture.channel(one.channel) for one, capture in further if one.confirmed)
+    return (captures[0].channel(entry.channel), *confirmed)
 
 
 def _damaged(path: Path) -> FileProblem:

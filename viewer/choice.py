@@ -27,6 +27,8 @@ class Choice:
         How the file was said to be read.
     capture : Capture or None
         All that was recorded with it.
+    further : tuple of Channel
+        Of a library entry: its other captures that were confirmed, for the envelope.
     """
 
     channel: Channel
@@ -35,6 +37,7 @@ class Choice:
     kind: str = ""
     reading: Reading = NOTHING_SAID
     capture: Capture | None = None
+    further: tuple[Channel, ...] = ()
 
     @property
     def label(self) -> str:

@@ -15,6 +15,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.job import Job, JobCapture, Note, Stage
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
+from loomlight.storage.library_files import confirmed_channels
 from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.judging import Ask, ProofDrawn
 from loomlight.viewer.lanes_of import Drawn
@@ -207,8 +208,9 @@ class Desk(QObject):
         LoomlightError
             If its file is gone or damaged.
         """
-        capture = self.library.open(entry)
-        return Choice(capture.channel(entry.channel), entry.id, entry.title, entry.kind, capture=capture)
+        captures = self.library.captures(entry)
+        first, *further = confirmed_channels(entry, captures)
+        return Choice(first, entry.id, entry.title, entry.kind, capture=captures[0], further=tuple(further))
 
     def use_entry(self, choice: Choice) -> None:
         """Take a library entry as the known-good."""

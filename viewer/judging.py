@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from loomlight.signal.beside import Beside, role_named
 from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import Comparison, check, compare, compare_as_laid
+from loomlight.signal.entry_envelope import envelope_for
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
 from loomlight.signal.kinds.listing import kind_named
@@ -106,14 +107,18 @@ def _compared(suspect: Choice, good: Choice | None, ask: Ask, progress: Progress
     if good is None:
         conditions = ask.conditions(same_moment=False, besides=besides)
         return check(suspect.channel, kind=ask.kind, conditions=conditions, progress=progress)
+    conditions = ask.conditions(same_moment=suspect.is_beside(good), besides=besides)
+    share = 0.4 if good.further else 0.0
+    envelope = envelope_for((good.channel, *good.further), ask.kind, conditions, part(progress, 0.0, share)).envelope
     return compare(
         suspect.channel,
         good.channel,
         kind=ask.kind,
-        conditions=ask.conditions(same_moment=suspect.is_beside(good), besides=besides),
+        conditions=conditions,
         by=ask.by,
         good_besides=besides_in(good, ask.good_besides, ask.kind),
-        progress=progress,
+        envelope=envelope,
+        progress=part(progress, share, 1.0),
     )
 
 

@@ -1,29 +1,37 @@
 """What the Library page has worked out aside: an entry's lanes, two entries laid over one another, what is alike."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.comparison import compare
 from loomlight.signal.entry import EDITABLE, Entry
+from loomlight.signal.entry_envelope import EntryEnvelope, envelope_for, with_one_to_confirm
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.examination import Conditions
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.pyramid import pyramid_of
 from loomlight.storage.library import Library
+from loomlight.storage.library_files import confirmed_channels
 from loomlight.storage.library_match import Like, like
 from loomlight.viewer.entry_words import LABELS, fit_text, value_text
 from loomlight.viewer.lanes.specs import Lane, Trace, laid_over
 from loomlight.viewer.library_list import Row
+from loomlight.viewer.roles import RoleKey
 from loomlight.viewer.wording import lineup_sentence
+
+NO_LIMIT_V = 1e9
+"""Own limits need one; here nothing is judged."""
 
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """An entry that was opened: its lanes, and its first capture."""
+    """An entry that was opened: its lanes, its first capture, and what is told of its envelope."""
 
     lanes: tuple[Lane, ...]
     capture: Capture
+    told: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,18 +43,34 @@ class BesideOther:
 
 
 def seen(library: Library, entry: Entry, progress: Progress) -> Seen:
-    """Open an entry: a lane for each of its captures."""
-    captures = library.captures(entry, part(progress, 0.0, 0.3))
+    """Open an entry: a lane for each of its captures, the envelope of those that were confirmed over the first."""
+    captures = library.captures(entry, part(progress, 0.0, 0.2))
     names = [entry.channel, *(one.channel for one in entry.more)]
+    channels = [capture.channel(name) for capture, name in zip(captures, names, strict=False)]
     lanes = []
-    for number, (capture, name) in enumerate(zip(captures, names, strict=False)):
-        channel = capture.channel(name)
-        share = part(progress, 0.3 + 0.7 * number / len(captures), 0.3 + 0.7 * (number + 1) / len(captures))
+    for number, channel in enumerate(channels):
+        share = part(progress, 0.2 + 0.3 * number / len(channels), 0.2 + 0.3 * (number + 1) / len(channels))
         title = entry.title if number == 0 else f"{number + 1}: {_further_title(entry, number - 1)}"
-        role = "known-good" if number == 0 or entry.more[number - 1].confirmed else "other"
+        role: RoleKey = "known-good" if number == 0 or entry.more[number - 1].confirmed else "other"
         trace = Trace(channel, pyramid_of(channel.samples, share), role, title)
         lanes.append(Lane(title, (trace,), unit=channel.unit or ""))
-    return Seen(tuple(lanes), captures[0])
+    known = _envelope(entry, captures, part(progress, 0.5, 1.0))
+    if known.envelope is not None:
+        ends = ((known.envelope.lower, "envelope, lower end"), (known.envelope.upper, "envelope, upper end"))
+        band = tuple(Trace(one, pyramid_of(one.samples), "other", words) for one, words in ends)
+        lanes[0] = replace(lanes[0], traces=(*band, *lanes[0].traces))
+    return Seen(tuple(lanes), captures[0], known.told)
+
+
+def _envelope(entry: Entry, captures: Sequence[Capture], progress: Progress) -> EntryEnvelope:
+    """The entry's envelope, and what its newest capture would change where it is not confirmed yet."""
+    confirmed, conditions = confirmed_channels(entry, captures), Conditions(upper_v=NO_LIMIT_V)
+    known = envelope_for(confirmed, entry.kind, conditions, part(progress, 0.0, 0.5))
+    if not entry.more or entry.more[-1].confirmed:
+        return known
+    newest = captures[-1].channel(entry.more[-1].channel)
+    more = with_one_to_confirm(confirmed, newest, entry.kind, conditions, part(progress, 0.5, 1.0))
+    return replace(known, told=(*known.told, more))
 
 
 def _further_title(entry: Entry, place: int) -> str:
@@ -77,7 +101,7 @@ def beside_other(library: Library, first: Entry, second: Entry, progress: Progre
 
 def _lined_up(one: Channel, other: Channel, kind: str, progress: Progress) -> tuple[LineUp | None, str]:
     try:
-        found = compare(one, other, kind=kind, conditions=Conditions(upper_v=1e9), progress=progress)
+        found = compare(one, other, kind=kind, conditions=Conditions(upper_v=NO_LIMIT_V), progress=progress)
     except LoomlightError as error:
         return None, f"Not laid over one another. {error}"
     return found.lineup, lineup_sentence(found.lineup)

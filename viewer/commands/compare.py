@@ -5,6 +5,7 @@ import importlib
 from pathlib import Path
 
 from loomlight.signal.comparison import compare
+from loomlight.signal.entry_envelope import envelope_for
 from loomlight.signal.lineup import WAYS
 from loomlight.viewer.answers import comparison_answer
 from loomlight.viewer.commands.kinds import kind_of
@@ -61,7 +62,16 @@ def run(arguments: argparse.Namespace) -> int:
     refuse_itself(suspect, good.channel, same_file=same_file)
     conditions = conditions_of(arguments, capture, kind=kind, same_moment=same_file)
     good_besides = good_besides_of(arguments, good, kind)
-    found = compare(suspect, good.channel, kind=kind, conditions=conditions, by=arguments.by, good_besides=good_besides)
+    envelope = envelope_for((good.channel, *good.further), kind, conditions)
+    found = compare(
+        suspect,
+        good.channel,
+        kind=kind,
+        conditions=conditions,
+        by=arguments.by,
+        good_besides=good_besides,
+        envelope=envelope.envelope,
+    )
     if arguments.picture is not None:
         snapshot = importlib.import_module("loomlight.viewer.snapshot")
         picture = snapshot.comparison_of_files(
@@ -72,6 +82,6 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_answer(comparison_answer(found, str(arguments.file)))
     else:
-        print("\n".join(part for part in (comparison_text(found), taken.told) if part))
+        print("\n".join(part for part in (comparison_text(found), taken.told, *envelope.told) if part))
         print_measures(arguments, found)
     return 0 if found.verdict.state == "clean" else 1

@@ -17,6 +17,7 @@ from loomlight.signal.setting import setting_named
 from loomlight.signal.supply import supply_of_channel
 from loomlight.storage.capture_file import is_capture_file, read_entry
 from loomlight.storage.library import Library
+from loomlight.storage.library_files import confirmed_channels
 from loomlight.storage.limits_store import LimitsStore, read_limits
 from loomlight.storage.picture_data import NoPicture, data_of
 from loomlight.storage.places import library_folder
@@ -44,6 +45,8 @@ class KnownGood:
         How to name it to a person.
     capture : Capture or None
         All of its file or entry.
+    further : tuple of Channel
+        Of an entry: its other captures that were confirmed, for the envelope.
     """
 
     channel: Channel
@@ -51,6 +54,7 @@ class KnownGood:
     kind: str | None
     title: str
     capture: Capture | None = None
+    further: tuple[Channel, ...] = ()
 
     @property
     def heading(self) -> str:
@@ -201,8 +205,10 @@ def known_good(name: str, channel_name: str | None, library: Library, *, reading
         return KnownGood(_chosen(capture, channel_name, entry), path, entry.kind if entry else None, path.name, capture)
     entry = library.resolve(name)
     library.note_used(entry)
-    capture = library.open(entry)
-    return KnownGood(_chosen(capture, channel_name, entry), None, entry.kind, entry.title, capture)
+    captures = library.captures(entry)
+    further = confirmed_channels(entry, captures)[1:]
+    channel = _chosen(captures[0], channel_name, entry)
+    return KnownGood(channel, None, entry.kind, entry.title, captures[0], further)
 
 
 def _chosen(capture: Capture, channel_name: str | None, entry: Entry | None) -> Channel:

@@ -60,6 +60,7 @@ class LibraryPage(QWidget):
         self._desk = desk
         self._opening, self._using, self._looking, self._choosing = (Aside(self) for _ in range(4))
         self._capture: Capture | None = None
+        self._told: tuple[str, ...] = ()
         self._uses: tuple[Use, ...] | None = None
         self._pinned: Row | None = None
         self._not_opened_stamp = ""
@@ -228,7 +229,7 @@ class LibraryPage(QWidget):
         self.delete_button.setEnabled(row is not None)
         self.title.setText(row.entry.title if row is not None else "")
         self._below.setVisible(row is not None)
-        self._capture, self._uses = None, None
+        self._capture, self._told, self._uses = None, (), None
         self._looking_for_uses_ends()
         self._show_part(self._parts.checkedId())
         if row is None or not usable:
@@ -253,7 +254,7 @@ class LibraryPage(QWidget):
             self.finder.search()
 
     def _show_seen(self, found: Seen) -> None:
-        self._capture = found.capture
+        self._capture, self._told = found.capture, found.told
         self.panel.show_lanes(found.lanes, {})
         self._show_part(self._parts.checkedId())
 
@@ -274,7 +275,7 @@ class LibraryPage(QWidget):
             "Details": lambda: details_text(entry, row.listed),
             "Recipe": lambda: recipe_text(entry, self._capture),
             "History": lambda: history_text(entry),
-            "Captures": lambda: captures_text(entry),
+            "Captures": lambda: captures_text(entry, self._told),
             "Where used": lambda: uses_text(self._uses),
         }
         self.text.setText(texts[name]())

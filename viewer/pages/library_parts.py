@@ -1,5 +1,7 @@
 """What is told about the chosen entry under its picture: details, recipe, history, captures, where it was used."""
 
+from collections.abc import Sequence
+
 from loomlight.signal.capture import Capture
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import LoomlightError
@@ -43,7 +45,7 @@ def history_text(entry: Entry) -> str:
     return "\n".join([*lines, f"{day_of(entry.added)}  kept"])
 
 
-def captures_text(entry: Entry) -> str:
+def captures_text(entry: Entry, told: Sequence[str] = ()) -> str:
     """The captures of an entry, and which of them make its envelope."""
     lines = [f"1: {entry.source_name or 'the first'}, kept {day_of(entry.added)}"]
     for number, one in enumerate(entry.more, start=2):
@@ -52,7 +54,7 @@ def captures_text(entry: Entry) -> str:
         lines.append(f"{number}: {told} ({state})")
     if not entry.more:
         lines.append("Further good captures of the same signal make an envelope: “Add capture” takes one that is open.")
-    return "\n".join(lines)
+    return "\n".join([*told, *lines])
 
 
 def uses_text(uses: tuple[Use, ...] | None) -> str:
