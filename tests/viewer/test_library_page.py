@@ -171,14 +171,21 @@ def test_a_damaged_entry_is_shown_as_such(page: LibraryPage, qtbot: QtBot) -> No
 
 def test_further_captures_are_added_and_confirmed(page: LibraryPage, qtbot: QtBot, stick: Path) -> None:
     choose(page, "Flap LIN")
-    capture = open_capture(stick / "before.csv")
+    capture = open_capture(stick / "known_good.h5")
     page.actions.add_capture(
-        page.list.rows[page.list.currentRow()].entry, Choice(capture.channels[1], stick, "x", capture=capture)
+        page.list.rows[page.list.currentRow()].entry, Choice(capture.channels[0], stick, "x", capture=capture)
     )
     qtbot.waitUntil(lambda: page.confirm_button.isVisible(), timeout=SLOW_MS)
     qtbot.waitUntil(lambda: len(page.panel.lanes.lanes) == 2, timeout=SLOW_MS)
+    page._parts.button(3).click()
+    qtbot.waitUntil(lambda: "If the newest capture is confirmed" in page.text.text(), timeout=SLOW_MS)
     press(qtbot, page.confirm_button)
     qtbot.waitUntil(lambda: not page.confirm_button.isVisible(), timeout=SLOW_MS)
+    qtbot.waitUntil(lambda: "2 good captures" in page.text.text(), timeout=SLOW_MS)
+    assert [trace.label for trace in page.panel.lanes.lanes[0].all_traces][:2] == [
+        "envelope, lower end",
+        "envelope, upper end",
+    ]
 
 
 def test_the_starter_set_comes_only_when_asked(tmp_path: Path, qtbot: QtBot) -> None:

@@ -46,12 +46,12 @@ def history_text(entry: Entry) -> str:
 
 
 def captures_text(entry: Entry, told: Sequence[str] = ()) -> str:
-    """The captures of an entry, and which of them make its envelope."""
+    """What is told of the envelope, then the captures of an entry and which of them make it."""
     lines = [f"1: {entry.source_name or 'the first'}, kept {day_of(entry.added)}"]
     for number, one in enumerate(entry.more, start=2):
         state = "confirmed" if one.confirmed else "not confirmed: it does not widen the envelope yet"
-        told = ", ".join(part for part in (one.source_name, one.note, f"kept {day_of(one.added)}") if part)
-        lines.append(f"{number}: {told} ({state})")
+        known = ", ".join(part for part in (one.source_name, one.note, f"kept {day_of(one.added)}") if part)
+        lines.append(f"{number}: {known} ({state})")
     if not entry.more:
         lines.append("Further good captures of the same signal make an envelope: “Add capture” takes one that is open.")
     return "\n".join([*told, *lines])
