@@ -221,7 +221,7 @@ def _leaks(bus: LinBus, side: Side) -> tuple[float, float]:
 
 
 def contact_resistance(
-    rng: np.random.Generator,
+    rng: "np.random.Generator",  # in quotes: numpy loads its random part only where it is used
     *,
     count: int,
     step_s: float,

@@ -1,5 +1,6 @@
 """Start the window."""
 
+import gc
 import os
 import sys
 from pathlib import Path
@@ -39,6 +40,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
         raise LoomlightError(
             "There is no screen to open the window on. The commands work without one: loomlight compare --help."
         )
+    gc.disable()  # what is loaded now stays: looking through it again and again would cost a tenth of the start
     from PySide6.QtWidgets import QApplication
 
     from loomlight.viewer.demo import open_demo
@@ -60,6 +62,8 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
 
     sys.excepthook = tell
     window.show()
+    gc.freeze()
+    gc.enable()
     window.bring_back(ask=demo or bool(files))
     if demo:
         open_demo(window)

@@ -13,7 +13,6 @@ from loomlight.signal.job import Stage
 from loomlight.signal.joined import groups_to_join
 from loomlight.storage.reading import Reading
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.channel_setup_dialog import ChannelSetupDialog
 from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.joining import join_files
@@ -63,6 +62,8 @@ class CaptureActions(QObject):
 
     def ask_setup(self, opened: Opened, place: int) -> None:
         """Let the user set one channel up."""
+        from loomlight.viewer.channel_setup_dialog import ChannelSetupDialog
+
         assert self.theme is not None
         channel = opened.capture.channels[place]
         taken = [one.name for one in opened.capture.channels if one is not channel]

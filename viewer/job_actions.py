@@ -11,7 +11,6 @@ from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
 from loomlight.storage.places import file_name, jobs_folder, unused
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.jobs_dialog import JobsDialog
 from loomlight.viewer.loose_captures import loose_of
 from loomlight.viewer.new_job_dialog import NewJobDialog
 from loomlight.viewer.opening import Opening
@@ -64,6 +63,8 @@ class JobActions(QObject):
 
     def ask_job(self) -> None:
         """Let the user choose from all jobs."""
+        from loomlight.viewer.jobs_dialog import JobsDialog
+
         own = self._desk.folder.path.parent if self._desk.folder is not None else jobs_folder()
         dialog = JobsDialog(tuple(dict.fromkeys((jobs_folder(), own))), self._window)
         if dialog.exec() == JobsDialog.DialogCode.Accepted and dialog.chosen is not None:

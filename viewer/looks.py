@@ -36,7 +36,9 @@ def dress_in(settings: Settings) -> Theme:
     if font.pointSizeF() != points:
         font.setPointSizeF(points)
         application.setFont(font)
-    application.setStyleSheet(style_sheet(theme, text_size=settings.text_size))
+    sheet = style_sheet(theme, text_size=settings.text_size)
+    if application.styleSheet() != sheet:  # every widget there is would be looked at again
+        application.setStyleSheet(sheet)
     return theme
 
 

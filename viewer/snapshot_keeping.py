@@ -8,7 +8,6 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 from loomlight.storage.places import file_name
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.picture_dialog import PictureDialog
 from loomlight.viewer.snapshot import PRINT, PictureSize, Snapshot, as_png, save_picture
 
 FILTERS = "Pictures (*.png);;Drawings (*.svg)"
@@ -43,6 +42,8 @@ class SnapshotKeeping(QObject):
 
     def export(self, name: str, snapshot: Snapshot) -> None:
         """To a file, in a size of the user's choice."""
+        from loomlight.viewer.picture_dialog import PictureDialog
+
         if self._is_busy():
             return
         dialog = PictureDialog(self._window)

@@ -4,7 +4,6 @@ import getpass
 import platform
 import re
 import traceback
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from loomlight.signal.errors import FileProblem, LoomlightError
@@ -50,9 +49,11 @@ def _ending(path: str) -> str:
 
 def details_of(error: BaseException) -> str:
     """An error with the versions of what it happened in, as text for a mail."""
+    from loomlight.viewer.versions import version_of
+
     parts = [
-        f"Loomlight {_version('loomlight')}, Python {platform.python_version()}, Qt binding {_version('pyside6-essentials')}, "
-        f"NumPy {_version('numpy')}, {platform.system()} {platform.release()}",
+        f"Loomlight {version_of('loomlight')}, Python {platform.python_version()}, "
+        f"Qt binding {version_of('pyside6-essentials')}, NumPy {version_of('numpy')}, {platform.system()} {platform.release()}",
         f"{type(error).__name__}: {_told(error)}",
     ]
     if not isinstance(error, LoomlightError):
@@ -66,10 +67,3 @@ def _told(error: BaseException) -> str:
         where = f", {error.where}" if error.where else ""
         return shortened(f"…{error.file.suffix}{where}: {error.what}. {error.do}.".replace(error.file.name, "…"))
     return shortened(str(error))
-
-
-def _version(package: str) -> str:
-    try:
-        return version(package)
-    except PackageNotFoundError:
-        return "unknown"

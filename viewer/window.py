@@ -21,11 +21,10 @@ from loomlight.signal.capture import Capture
 from loomlight.signal.errors import LoomlightError
 from loomlight.storage.library import Library
 from loomlight.viewer.actions import Actions
-from loomlight.viewer.actions_dialog import ActionsDialog
 from loomlight.viewer.capture_actions import CaptureActions
 from loomlight.viewer.capture_files import FILTER, dropped
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.icon import NAME, dress_icons
+from loomlight.viewer.icon import begin_icons, dress_icons, set_icon
 from loomlight.viewer.job_actions import JobActions
 from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.library_keeping import LibraryKeeping
@@ -43,7 +42,6 @@ from loomlight.viewer.rail import PLACES, Rail
 from loomlight.viewer.recovery import Recovery
 from loomlight.viewer.session import abandoned
 from loomlight.viewer.settings import Settings
-from loomlight.viewer.settings_dialog import SettingsDialog
 from loomlight.viewer.snapshot_keeping import SnapshotKeeping
 from loomlight.viewer.snapshot_view import choose_as_seen, seen_view
 from loomlight.viewer.units import use_units
@@ -65,7 +63,10 @@ class Window(QMainWindow):
         self.opening = Opening(self.desk, self)
         self.library_keeping = LibraryKeeping(self.desk, settings, self)
         self.jobs = JobActions(self.desk, self.opening, self)
+        # Undressed until all is built: each time that a dressed part is put into another, all of it is looked at again.
+        own_application().setStyleSheet("")
         theme = theme_of(settings)
+        begin_icons(theme)
         self.job_page = JobPage(self.desk, settings)
         self.captures_page = CapturesPage(self.desk, theme, settings)
         self.compare_page = ComparePage(self.desk, theme, settings)
@@ -233,8 +234,8 @@ class Window(QMainWindow):
         use_units(time=self.settings.time_unit, volts=self.settings.volt_unit)
         is_day = theme.key == "daylight"
         self.theme_button.setText("Night" if is_day else "Daylight")
-        self.theme_button.setProperty(NAME, "night" if is_day else "daylight")
         dress_icons(self, theme)
+        set_icon(self.theme_button, "night" if is_day else "daylight")
         for page in self._all_pages():
             page.set_theme(theme)
         self.capture_actions.theme = theme
@@ -252,6 +253,8 @@ class Window(QMainWindow):
 
     def ask_settings(self) -> None:
         """Let the user change settings; they count at once."""
+        from loomlight.viewer.settings_dialog import SettingsDialog
+
         dialog = SettingsDialog(self.settings, self)
         if dialog.exec() == SettingsDialog.DialogCode.Accepted:
             self.apply_theme()
@@ -260,6 +263,8 @@ class Window(QMainWindow):
 
     def ask_action(self) -> None:
         """List everything that can be done; do what is chosen once the sheet is closed."""
+        from loomlight.viewer.actions_dialog import ActionsDialog
+
         dialog = ActionsDialog(self.actions, self)
         wanted = dialog.wanted if dialog.exec() == ActionsDialog.DialogCode.Accepted else None
         dialog.deleteLater()

@@ -16,7 +16,6 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.lanes_of import compare_lanes
-from loomlight.viewer.suppose_dialog import SupposeDialog
 
 
 class Supposing(QObject):
@@ -60,6 +59,8 @@ class Supposing(QObject):
 
     def ask(self) -> None:
         """Ask for a fault, and show it."""
+        from loomlight.viewer.suppose_dialog import SupposeDialog
+
         looked, drawn, supposer = self._looked(), self._desk.drawn, self._supposer()
         if looked is None or drawn is None or supposer is None:
             return
