@@ -54,6 +54,8 @@ SAMPLES = (
     Sample("charging_open_diode.h5", "charging", "open diode", 6),
     Sample("supply_good.h5", "supply", "", 2),
     Sample("supply_voltage_drop.h5", "supply", "voltage drop", 5),
+    Sample("coil_current_good.h5", "coil", "", 5),
+    Sample("coil_current_high_resistance.h5", "coil", "high resistance", 6),
     Sample("pwm_good.h5", "pwm", "", 2),
     Sample("pwm_missing_pulses.h5", "pwm", "missing pulses", 1),
     Sample("toothed_wheel_good.h5", "toothed-wheel", "", 4),

@@ -20,8 +20,9 @@ RARE_STATE_SAMPLES = 200
 RARE_STATE_APART = 50.0
 """Two levels this many times nearer to each other than the whole range are one state's noise or converter steps."""
 
-HILL_BINS, MOST_HILLS = 240, 6
-HILL_FOOT, LEAST_HILL, BESIDE = 0.05, 0.02, 4
+HILL_BINS, MOST_HILLS, RARE_ABOVE = 240, 6, 98.0
+HILL_FOOT, LEAST_HILL, BESIDE = 0.05, 0.004, 4
+LEAST_APART = 2.6
 
 
 @dataclass(frozen=True)
@@ -186,10 +187,24 @@ def commonest_levels(values: npt.NDArray[np.float32]) -> StateLevels | None:
     least, greatest = float(values.min()), float(values.max())
     if greatest <= least:
         return None
-    which = ((values - least) * (HILL_BINS / (greatest - least))).astype(np.int64)
-    counts = np.bincount(np.clip(which, 0, HILL_BINS - 1), minlength=HILL_BINS)
-    smooth = np.convolve(counts, np.ones(3), mode="same")
-    left = smooth.copy()
+    # An ignition coil's spike is thirty times as high as the levels are apart, and takes a thousandth of the time.
+    bottom, top_end = np.percentile(values, [0.2, RARE_ABOVE]).tolist()
+    margin = 0.1 * (top_end - bottom)
+    bottom, top_end = max(bottom - margin, least), min(top_end + margin, greatest)
+    if top_end <= bottom:
+        return None
+    which = np.floor((values - bottom) * (HILL_BINS / (top_end - bottom))).astype(np.int64)
+    which = np.where(which == HILL_BINS, HILL_BINS - 1, which)
+    counts = np.bincount(which[(which >= 0) & (which < HILL_BINS)], minlength=HILL_BINS)
+    # As wide as the noise is: one level's own jagged top makes no hills.
+    noise = float(np.median(np.abs(np.diff(values, n=2)))) * 1.4826 / float(np.sqrt(6.0)) if values.size > 2 else 0.0
+    noise = max(noise, _converter_step(values))
+    spread = noise * HILL_BINS / (top_end - bottom)
+    kernel = np.ones(max(3, round(2.0 * spread) | 1))
+    if kernel.size >= HILL_BINS:
+        return None
+    left = np.convolve(counts, kernel, mode="same")
+    beside = max(BESIDE, round(spread))
     hills: list[tuple[int, int, int]] = []
     for _ in range(MOST_HILLS):
         top = int(np.argmax(left))
@@ -197,19 +212,27 @@ def commonest_levels(values: npt.NDArray[np.float32]) -> StateLevels | None:
             break
         first, last = _hill(left, top)
         hills.append((int(counts[first:last].sum()), first, last))
-        left[max(first - BESIDE, 0) : last + BESIDE] = 0
+        left[max(first - beside, 0) : last + beside] = 0
     hills.sort(reverse=True)
     if len(hills) < 2 or hills[1][0] < LEAST_HILL * values.size:
         return None
     found = []
     for _, first, last in sorted(hills[:2], key=lambda one: one[1]):
-        inside = values[(which >= first) & ((which < last) | (last == HILL_BINS))]
+        inside = values[(which >= first) & (which < last)]
         middle = float(np.median(inside))
         # The noise of a state: spikes' feet and slow edges beside it are not its own.
         spread = 1.4826 * float(np.median(np.abs(inside - middle)))
         found.append((middle, spread))
     (low, low_spread), (high, high_spread) = found
+    if high - low < LEAST_APART * noise:
+        return None
     return StateLevels(True, low, high, low_spread, high_spread, least, greatest)
+
+
+def _converter_step(values: npt.NDArray[np.float32]) -> float:
+    """Least distance of two values that occur: a level between two steps of a coarse converter stands at both."""
+    steps = np.diff(np.unique(values[:: max(1, values.size // 20_000)]).astype(np.float64))
+    return float(np.percentile(steps, 5.0)) if steps.size else 0.0
 
 
 def _hill(counts: npt.NDArray[np.float64], top: int) -> tuple[int, int]:

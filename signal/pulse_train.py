@@ -32,8 +32,8 @@ WINDOW = 9
 FLOOR_NOISE, FLOOR_SHARE = 14.0, 0.03
 """A swing below so many times the noise, or this share of the usual height, is none."""
 FEW_EDGES = 6
-STILL = 0.35
-"""Of the liveliest stretches' scatter: below, nothing moves."""
+STILL, STILL_RUN = 0.35, 6
+"""Of the liveliest stretches' scatter: below, nothing moves; so many of them in a row are no pulse."""
 CALM = 0.06
 """Of the amplitude: noise below it makes no edges of its own."""
 FLAT_NOISE, FLAT_SHARE = 9.0, 1e-4
@@ -131,7 +131,7 @@ def read_train(channel: Channel, progress: Progress = unwatched, *, switching: b
         return found
     # A wire that was shorted or lost meanwhile has a third level, and its own two stand close together beside that.
     again = _moving(channel, row, other, lively, part(progress, 0.6, 1.0), switching=switching)
-    return again if again.at_s.size >= 1.5 * max(found.at_s.size, FEW_EDGES) else found
+    return again if again.at_s.size >= max(found.at_s.size, FEW_EDGES) else found
 
 
 def _moving(
@@ -194,7 +194,7 @@ def _glance(row: Samples) -> Wave:
 
 
 def _where_it_moves(row: Samples) -> Wave | None:
-    """Samples of the lively stretches, those beside still ones left out; None where all are about alike."""
+    """Samples of the lively stretches, those beside still ones left out; None without a long still part."""
     length = min(max(row.size // GLANCES, 1), GLANCE)
     firsts = np.linspace(0, row.size - length, GLANCES).astype(np.int64).tolist()
     stretches = [row.block(first, first + length) for first in firsts]
@@ -203,11 +203,16 @@ def _where_it_moves(row: Samples) -> Wave | None:
     # Without the two greatest: those hold the step to another level.
     usual = float(np.percentile(np.sort(spreads)[:-2], 90.0))
     lively = np.pad(spreads > STILL * usual, 1, constant_values=True)
-    if usual <= 0 or lively.all():
+    if usual <= 0 or _longest_run(~lively) < STILL_RUN:
         return None
     inner = lively[1:-1] & lively[:-2] & lively[2:]
     chosen = [one for one, use in zip(known, inner.tolist(), strict=True) if use]
     return np.concatenate(chosen) if len(chosen) >= 2 else None
+
+
+def _longest_run(mask: npt.NDArray[np.bool_]) -> int:
+    bounds = np.flatnonzero(np.diff(mask, prepend=False, append=False))
+    return int(np.diff(bounds)[::2].max()) if bounds.size else 0
 
 
 def _levels(row: Samples, progress: Progress) -> StateLevels | None:

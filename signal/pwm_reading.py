@@ -249,7 +249,7 @@ def _pause(
     end = int(np.clip((high_s - slack - channel.start_s) / channel.step_s, begin + 1, channel.intervals))
     values = instants(channel, begin, min(end, begin + BLOCK))
     known = np.isfinite(values)
-    if known.mean() < LEAST_KNOWN:
+    if not known.size or known.mean() < LEAST_KNOWN:
         return None
     values = values[known]
     level = float(np.median(values))

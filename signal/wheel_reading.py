@@ -284,7 +284,7 @@ def _lost_between(channel: Channel, reading: WheelReading, start_s: float, stop_
     values = instants(channel, first, min(last, first + BLOCK))
     known = np.isfinite(values)
     # What was not acquired is no lost signal.
-    level = float(np.median(values[known])) if known.mean() >= LEAST_KNOWN else float("nan")
+    level = float(np.median(values[known])) if known.size and known.mean() >= LEAST_KNOWN else float("nan")
     stops = False
     apart = np.diff(teeth.times_s) / teeth.steps
     if not at_begin:

@@ -4,6 +4,7 @@ from loomlight.signal.errors import UnknownKind
 from loomlight.signal.kinds.can import CAN
 from loomlight.signal.kinds.can_single_wire import CAN_SINGLE_WIRE
 from loomlight.signal.kinds.charging import CHARGING
+from loomlight.signal.kinds.coil import COIL
 from loomlight.signal.kinds.k_line import K_LINE
 from loomlight.signal.kinds.lin import LIN
 from loomlight.signal.kinds.own_limits import OWN_LIMITS
@@ -23,6 +24,7 @@ KINDS: tuple[SignalKind, ...] = (
     TOOTHED_WHEEL,
     PWM,
     CHARGING,
+    COIL,
     OWN_LIMITS,
 )
 

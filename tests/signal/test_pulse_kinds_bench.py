@@ -15,7 +15,7 @@ pytestmark = pytest.mark.bench
 
 SAMPLES = 10_000_000
 LONGEST_S, MOST_BYTES = 6.0, 400e6
-CASES = [("toothed-wheel", 3), ("toothed-wheel", 4), ("pwm", 1), ("pwm", 2)]
+CASES = [("toothed-wheel", 3), ("toothed-wheel", 4), ("pwm", 1), ("pwm", 2), ("coil", 4), ("coil", 3)]
 
 
 def long_channel(kind: str, seed: int) -> tuple[Channel, Any]:

@@ -82,7 +82,9 @@ def test_another_duty_than_the_known_goods_is_no_fault_but_another_clock_is() ->
     assert judged(wire(0.5, rate_hz=260.0), wire(0.5), rate_share=100.0).verdict.state == "clean"
 
 
-@pytest.mark.parametrize(("level", "fault"), [(-3.0, "short"), (0.4, "unknown"), (13.0, "open"), (24.0, "short")])
+@pytest.mark.parametrize(
+    ("level", "fault"), [(-3.0, "short"), (0.0, "short"), (0.4, "unknown"), (13.0, "open"), (24.0, "short")]
+)
 def test_a_lost_signal_says_its_assumption(level: float, fault: str) -> None:
     channel = wire(0.5)
     volts = channel.samples.block(0, channel.samples.size).copy()

@@ -1,0 +1,101 @@
+"""Causes that the voltage at a coil's switched end shows."""
+
+from loomlight.signal.cause import Cause
+from loomlight.signal.coil_case import CoilCase, figure
+from loomlight.signal.coil_current_causes import SHORT_TURNS
+from loomlight.signal.coil_settings import BURN, CLAMP, ON_SHARE
+from loomlight.signal.coil_voltage import VoltageReading
+from loomlight.signal.quantity import in_words
+
+PEAK_HIGH, PEAK_LOW = 1.5, 0.6
+BURN_SHORT, BURN_LONG = 0.6, 1.7
+
+
+def voltage_causes(case: CoilCase) -> list[Cause]:
+    """Flyback, the driver's ground, the spark, and pulses that lack."""
+    own = case.own.voltage
+    assert own is not None
+    return [*_flyback(case, own), *_ground(case, own), *_burn(case, own), *_gone(case, own)]
+
+
+def _ground(case: CoilCase, own: VoltageReading) -> list[Cause]:
+    train = own.pulses.train
+    limit = figure(case.conditions, ON_SHARE) * train.high
+    good = (
+        case.good.voltage.pulses.train
+        if case.good is not None and case.good.voltage is not None and case.good.has_pulses
+        else None
+    )
+    if train.low <= limit and (good is None or train.low <= good.low + 0.15 * good.amplitude):
+        return []
+    beside = f", on the known-good {good.low:.2f}" if good is not None else ""
+    reason = (
+        f"Switched on, the wire is at {train.low:.2f}{beside}; at most {limit:.2f} is wanted "
+        f"({figure(case.conditions, ON_SHARE):g} of {train.high:.1f}): resistance in the driver's ground, or a weak driver."
+    )
+    do = "Measure the voltage drop from the control unit's ground to battery negative while the coil is on."
+    return [Cause("resistive", "weak ground", reason, do, "wire", asked="Does the driver pull down?")]
+
+
+def _flyback(case: CoilCase, own: VoltageReading) -> list[Cause]:
+    good = case.good.voltage if case.good is not None and case.good.has_pulses else None
+    given = case.conditions.figure(CLAMP)
+    wanted = given if given is not None else good.peak_v if good is not None else None
+    if wanted is None:
+        return []
+    high = own.pulses.train.high
+    peak = own.peak_v if own.peak_v is not None else high
+    source = "given" if given is not None else "on the known-good"
+    told = f"{in_words(peak, 'V')}; {in_words(wanted, 'V')} {source}"
+    if peak > PEAK_HIGH * wanted:
+        reason = f"The flyback reaches {told}: the clamp does not hold, and the driver is at risk."
+        do = "Check the driver's clamp, and the attenuator's and instrument's limits before measuring again."
+        return [Cause("open", "no clamp", reason, do, "control unit", asked="Is the flyback clamped?")]
+    if peak - high < PEAK_LOW * (wanted - high):
+        reason = (
+            f"The flyback reaches {told}: too little energy in the coil, so shorted turns, or something that shunts it."
+        )
+        return [Cause("short", "shorted turns", reason, SHORT_TURNS, "component", asked="Is the flyback there?")]
+    return []
+
+
+def _burn(case: CoilCase, own: VoltageReading) -> list[Cause]:
+    good = case.good.voltage if case.good is not None and case.good.has_pulses else None
+    if own.burn_s is None:
+        if good is None or good.burn_s is None:
+            return []
+        there = in_words(good.burn_s, "s")
+        reason = f"No burn line follows the flyback; on the known-good it lasts {there}: no spark is kept up."
+        do = "Check plug, lead and coil output after the maker's procedure; never open the secondary of a working coil."
+        return [Cause("open", "no burn line", reason, do, "component", asked="Does the spark burn?")]
+    least = figure(case.conditions, BURN)
+    told = f"at least {in_words(least, 's')} ({BURN.source})" if own.burn_s < least else ""
+    if good is not None and good.burn_s is not None:
+        if own.burn_s < BURN_SHORT * good.burn_s:
+            told = f"on the known-good {in_words(good.burn_s, 's')}"
+        elif own.burn_s > BURN_LONG * good.burn_s:
+            here, there = in_words(own.burn_s, "s"), in_words(good.burn_s, "s")
+            reason = f"The spark burns for {here}, on the known-good {there}: a gap too small or fouled."
+            do = "Check the plug's gap and its insulator."
+            return [Cause("unknown", "long burn", reason, do, "component", asked="Does the spark burn?")]
+    if not told:
+        return []
+    reason = f"The spark burns for {in_words(own.burn_s, 's')}; {told}: a wide gap, resistance in the secondary, or a weak coil."
+    do = "Check plug, lead and coil output after the maker's procedure; compare with the other cylinders."
+    return [Cause("unknown", "short burn", reason, do, "component", asked="Does the spark burn?")]
+
+
+def _gone(case: CoilCase, own: VoltageReading) -> list[Cause]:
+    gone = [span for span in own.missing if own.stuck is None or span[1] <= own.stuck[0]]
+    if not gone:
+        return []
+    reason = (
+        f"Pulses lack at {len(gone)} {'place' if len(gone) == 1 else 'places'}, the first at "
+        f"{in_words(gone[0][0], 's', digits=5)}. Assumed: it was worked steadily."
+    )
+    do = "Move loom and plug while recording; record at the control unit's own pin: do they lack there too?"
+    return [
+        Cause(
+            "unknown", "intermittent coil circuit", reason, do, "wire", intermittent=True, asked="Is each pulse there?"
+        )
+    ]
