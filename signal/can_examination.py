@@ -168,7 +168,7 @@ def thresholds(wires: Wires) -> tuple[float, float]:
     assert rest is not None
     swing = rest.above_v - rest.rest_v
     if wires.form in ("both wires", "difference") and swing >= USUAL_SWING_V and abs(rest.rest_v) < 0.3:
-        room = NOISE_ROOM * rest.spread_v
+        room = NOISE_ROOM * rest.noise_v
         # A pair that is held at battery swings wider, and is noisier with it.
         below = min(max(EYE_V[0], 0.5 * room), max(RECESSIVE_V, 0.25 * swing))
         return below, min(max(EYE_V[1], room), max(DOMINANT_V, 0.45 * swing))

@@ -109,7 +109,7 @@ def _faint(wires: Wires, traffic: CanTraffic, axis: Axis, bit_s: float) -> dict[
     rest = wires.rest
     if rest is None or wires.form not in ("both wires", "difference"):
         return {}
-    least = max(FAINT_V, FAINT_NOISE * rest.spread_v)
+    least = max(FAINT_V, FAINT_NOISE * rest.noise_v)
     if least > 0.25 * (rest.above_v - rest.rest_v):
         return {}
     spans = _spans(wires.read, axis, rest.rest_v + 0.5 * least, rest.rest_v + least, bit_s)

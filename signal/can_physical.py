@@ -88,7 +88,20 @@ def _levels(pair: PairReading, conditions: Conditions) -> list[Measure]:
         found.append(_between(f"{name}, lowest identifier", min(finite), limits, SETTLED))
         found.append(_between(f"{name}, highest identifier", max(finite), limits, SETTLED))
     found += _common(own, pair, conditions)
-    return found + _several(pair)
+    return found + (_several(pair) if own else _by_histogram(pair))
+
+
+def _by_histogram(pair: PairReading) -> list[Measure]:
+    """Too short for a whole frame: the most frequent level away from rest is the dominant one all the same."""
+    rest, form = pair.wires.rest, pair.wires.form
+    if rest is None or not rest.talks:
+        return []
+    limits = {"CAN-H": HIGH_DOMINANT_V, "CAN-L": LOW_DOMINANT_V}.get(form, DIFFERENCE_V)
+    volts = -rest.above_v if form == "CAN-L" else rest.above_v
+    name = form if form in ("CAN-H", "CAN-L") else "difference"
+    return [
+        _between(f"{name} dominant", volts, limits, "the most frequent level away from rest; no whole frame was read")
+    ]
 
 
 def _common(own: tuple[Signature, ...], pair: PairReading, conditions: Conditions) -> list[Measure]:

@@ -170,8 +170,13 @@ def _one_wire(case: CanCase) -> Verdict:
 
 def _unreadable(case: CanCase, levels: str) -> Verdict:
     traffic = case.pair.traffic
-    tried = f" ({len(traffic.frames)} starts of frames were tried)" if traffic is not None else ""
+    tried = f" ({len(traffic.frames)} starts of frames were tried)" if traffic is not None and traffic.frames else ""
+    short_note = ()
+    if traffic is None or not traffic.frames:
+        short_note = (
+            "No start of a frame after a rest of the bus is in the capture: a frame takes 50 to 160 bits, so it is too short.",
+        )
     return _unknown(
-        (f"{levels}, but no frame can be read{tried}.",),
+        (f"{levels}, but no frame can be read{tried}.", *short_note),
         "Record both wires, with 20 samples a bit or more and at a node's connector, and look at the bits in the folded view.",
     )

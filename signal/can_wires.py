@@ -1,5 +1,6 @@
 """Which wire of a CAN pair a channel is, and the voltage that frames are read from."""
 
+import math
 import re
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -15,6 +16,7 @@ BINS = 4096
 WINDOW = 48
 """Bins that count as one level: a converter's steps leave combs."""
 TAIL_SHARE = 2e-4
+NOISE_SAMPLES = 65_536
 HIGH_NAME = re.compile(r"can[\s_.-]*h(?!z)|\bhigh\b|_h\b|\bch?an[\s_-]*high", re.IGNORECASE)
 LOW_NAME = re.compile(r"can[\s_.-]*l|\blow\b|_l\b", re.IGNORECASE)
 USUAL_SHARE = 0.1
@@ -23,7 +25,7 @@ WIRE_REST_V, DIFFERENCE_REST_V = (1.9, 3.1), (-0.4, 0.4)
 """Where a wire and the difference rest (data sheet: 2.0 to 3.0 V, and about 0 V), with room for the instrument."""
 ACTIVE_SHARE = 3e-4
 """Samples away from rest, as a share, from which on something talks."""
-LEAST_SWING_V = 0.03
+LEAST_SWING_V, CLEAR_SWING_V = 0.03, 0.6
 
 
 class Mixed:
@@ -61,6 +63,8 @@ class Rest:
         Shares of the samples clearly above and below.
     least_v, greatest_v : float
         Range of the finite samples.
+    noise_v : float
+        Standard deviation from sample to sample: what moves slowly, or seldom, is not in it.
     """
 
     rest_v: float
@@ -71,6 +75,7 @@ class Rest:
     below_share: float
     least_v: float
     greatest_v: float
+    noise_v: float = 0.0
 
     @property
     def talks(self) -> bool:
@@ -115,7 +120,13 @@ def resting(samples: Samples, usual: tuple[float, float] | None = None) -> Rest 
             place = _fullest(inside)
     near = slice(max(place - WINDOW, 0), place + WINDOW)
     rest_v = float(counts[near] @ centres[near] / max(counts[near].sum(), 1))
-    return _around(counts, centres, rest_v, low, high)
+    return replace(_around(counts, centres, rest_v, low, high), noise_v=_noise(samples))
+
+
+def _noise(samples: Samples) -> float:
+    steps = np.abs(np.diff(samples.block(0, min(samples.size, NOISE_SAMPLES))))
+    steps = steps[np.isfinite(steps)]
+    return 1.4826 * float(np.median(steps)) / math.sqrt(2.0) if steps.size else 0.0
 
 
 def _fullest(counts: np.ndarray) -> int:
@@ -216,6 +227,8 @@ def wires_of(channel: Channel, other: Channel | None) -> Wires:
     if rest is None or not rest.talks:
         level = rest.rest_v if rest is not None else 0.0
         form: Wire = hint or ("difference" if abs(level) < 0.8 else "CAN-H")
+        if form == "CAN-L":
+            return Wires("CAN-L", None, channel.samples, *_turned(channel.samples))
         return Wires(form, None, None, channel.samples, rest)
     up = rest.above_share >= rest.below_share
     if not up and (hint == "CAN-L" or (hint is None and rest.rest_v > 0.8)):

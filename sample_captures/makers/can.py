@@ -33,7 +33,7 @@ FAULTS = (
 )
 Recorded = Literal["both wires", "difference", "CAN-H", "CAN-L"]
 OTHER_WIRE = "other wire"
-BITS, FD_BITS = 2200, 1100
+BITS, FD_BITS = 1800, 900
 """Length of a capture in bits."""
 FEWEST_SENT = 2
 """A node that talks more seldom in a capture cannot be judged from it."""
