@@ -171,7 +171,7 @@ def _one_wire(case: CanCase) -> Verdict:
 def _unreadable(case: CanCase, levels: str) -> Verdict:
     traffic = case.pair.traffic
     tried = f" ({len(traffic.frames)} starts of frames were tried)" if traffic is not None and traffic.frames else ""
-    short_note = ()
+    short_note: tuple[str, ...] = ()
     if traffic is None or not traffic.frames:
         short_note = (
             "No start of a frame after a rest of the bus is in the capture: a frame takes 50 to 160 bits, so it is too short.",

@@ -221,6 +221,10 @@ def wires_of(channel: Channel, other: Channel | None) -> Wires:
     if other is not None:
         return _pair(channel, other)
     hint = _named(channel.name)
+    if hint == "CAN-L":
+        turned, turned_rest = _turned(channel.samples)
+        if turned_rest is not None and turned_rest.talks and turned_rest.above_share >= turned_rest.below_share:
+            return Wires("CAN-L", None, channel.samples, turned, turned_rest)
     rest = resting(channel.samples)
     if rest is not None and not (DIFFERENCE_REST_V[0] < rest.rest_v < DIFFERENCE_REST_V[1]):
         rest = resting(channel.samples, WIRE_REST_V)
