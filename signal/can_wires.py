@@ -81,9 +81,8 @@ class Rest:
     def talks(self) -> bool:
         """Whether the line leaves its rest often enough, and far enough from its noise."""
         swing = max(self.above_v - self.rest_v, self.rest_v - self.below_v)
-        return max(self.above_share, self.below_share) >= ACTIVE_SHARE and swing > max(
-            6.0 * self.spread_v, LEAST_SWING_V
-        )
+        doubt = self.noise_v if swing > CLEAR_SWING_V else self.spread_v  # hum and drift are small
+        return max(self.above_share, self.below_share) >= ACTIVE_SHARE and swing > max(6.0 * doubt, LEAST_SWING_V)
 
 
 def resting(samples: Samples, usual: tuple[float, float] | None = None) -> Rest | None:
