@@ -52,6 +52,8 @@ SAMPLES = (
     Sample("sent_intermittent.h5", "sent", "intermittent", 6),
     Sample("charging_good.h5", "charging", "", 6),
     Sample("charging_open_diode.h5", "charging", "open diode", 6),
+    Sample("cranking_good.h5", "cranking", "", 8),
+    Sample("cranking_weak_cylinder.h5", "cranking", "weak cylinder", 1),
     Sample("supply_good.h5", "supply", "", 2),
     Sample("supply_voltage_drop.h5", "supply", "voltage drop", 5),
     Sample("coil_current_good.h5", "coil", "", 5),

@@ -24,6 +24,7 @@ HIGHEST = Setting(
     f"15.5 V (24 V vehicles: 31 V): {GUIDE}",
     lowest=10.0,
     highest=60.0,
+    hint="Above it the regulator is at fault.",
 )
 LOWEST = Setting(
     "lowest",

@@ -2,6 +2,8 @@
 
 import math
 
+import numpy as np
+
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt
 from loomlight.signal.outline import Outline
@@ -43,7 +45,7 @@ def usual_level(outline: Outline, lowest_v: float, highest_v: float) -> float:
     return held
 
 
-def level_doubts(channel: Channel, level_v: float, reach: tuple[float, float], conditions: Conditions) -> list[Doubt]:
+def level_doubts(channel: Channel, level_v: float, outline: Outline, conditions: Conditions) -> list[Doubt]:
     """What speaks against taking the channel for a supply, the most telling first.
 
     Parameters
@@ -52,8 +54,8 @@ def level_doubts(channel: Channel, level_v: float, reach: tuple[float, float], c
         The one judged.
     level_v : float
         What it holds most of the time, volts.
-    reach : tuple of float
-        Least and greatest mean of a bucket, volts.
+    outline : Outline
+        Of the channel.
     conditions : Conditions
         With the nominal voltage where it was given.
     """
@@ -71,7 +73,9 @@ def level_doubts(channel: Channel, level_v: float, reach: tuple[float, float], c
     else:
         unit = []
     if LEAST_V <= level_v <= MOST_V:
-        if BETWEEN_V[0] < level_v < BETWEEN_V[1] and conditions.figure(SYSTEM) is None:
+        ends = outline.end_levels()
+        settled = max(ends) <= BETWEEN_V[0] or min(ends) >= BETWEEN_V[1]
+        if BETWEEN_V[0] < level_v < BETWEEN_V[1] and not settled and conditions.figure(SYSTEM) is None:
             unit.insert(
                 0,
                 Doubt(
@@ -101,7 +105,8 @@ def level_doubts(channel: Channel, level_v: float, reach: tuple[float, float], c
                     "Set the same factor on probe and instrument and repeat the capture.",
                 )
             ]
-    if abs(level_v) < 0.5 and reach[1] - reach[0] > MOVES_V:
+    known = outline.mean[np.isfinite(outline.mean)]
+    if abs(level_v) < 0.5 and float(np.ptp(known)) > MOVES_V:
         return [
             Doubt(
                 "AC coupling",

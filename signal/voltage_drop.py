@@ -112,7 +112,7 @@ def drop_between(one: Channel, other: Channel, current: Channel | None, progress
     worst = int(np.nanargmax(sign * held))
     doubt = CHANNELS_DIFFER * math.hypot(*(abs(float(np.nanmedian(row))) for row in rows[:2]))
     steps = math.hypot(undithered_step(one), undithered_step(other))
-    ohm = _resistance(sign * volts, rows[2] if current is not None else None, doubt, steps)
+    ohm = resistance(sign * volts, rows[2] if current is not None else None, doubt, steps)
     return Drop(sign * usual, sign * float(held[worst]), float(times_s[worst]), doubt, *ohm, times_s, sign * volts)
 
 
@@ -139,9 +139,25 @@ def _held(volts: Row) -> Row:
     return held
 
 
-def _resistance(
+def resistance(
     volts: Row, amperes: Row | None, doubt_v: float, steps_v: float
 ) -> tuple[float | None, float | None, float | None, str]:
+    """Resistance from volts across it and amperes through it.
+
+    Parameters
+    ----------
+    volts, amperes : ndarray, shape (n,)
+        At the same instants; a constant in the volts does not matter where the current moves.
+    doubt_v : float
+        How far the volts may be off, all together.
+    steps_v : float
+        The converters' steps where noise does not spread them.
+
+    Returns
+    -------
+    tuple
+        Best value, least, most (ohms), and one sentence on how; None where it cannot be known.
+    """
     if amperes is None:
         return None, None, None, "No current was recorded, so the resistance is not known."
     known = np.isfinite(volts) & np.isfinite(amperes)

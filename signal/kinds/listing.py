@@ -5,6 +5,7 @@ from loomlight.signal.kinds.can import CAN
 from loomlight.signal.kinds.can_single_wire import CAN_SINGLE_WIRE
 from loomlight.signal.kinds.charging import CHARGING
 from loomlight.signal.kinds.coil import COIL
+from loomlight.signal.kinds.cranking import CRANKING
 from loomlight.signal.kinds.k_line import K_LINE
 from loomlight.signal.kinds.lin import LIN
 from loomlight.signal.kinds.own_limits import OWN_LIMITS
@@ -25,6 +26,7 @@ KINDS: tuple[SignalKind, ...] = (
     PWM,
     CHARGING,
     COIL,
+    CRANKING,
     OWN_LIMITS,
 )
 

@@ -90,11 +90,9 @@ class SupplyKind:
 
 def doubts_of(channel: Channel, outline: Outline, conditions: Conditions) -> tuple[Doubt, ...]:
     """Is it a supply, and was it measured soundly? Those that leave nothing to judge come first."""
-    known = outline.mean[np.isfinite(outline.mean)]
-    reach = (float(known.min()), float(known.max())) if known.size else (0.0, 0.0)
     limits = limits_for(system_volts(outline, conditions), conditions)
     level_v = usual_level(outline, limits.lowest_v, limits.highest_v)
-    found = level_doubts(channel, level_v, reach, conditions)
+    found = level_doubts(channel, level_v, outline, conditions)
     return (*found, *(one for one in (sanity.mostly_gaps(channel), _clipped(channel, outline)) if one is not None))
 
 

@@ -1,0 +1,154 @@
+"""Cranking: stages, speed, resistances and the weak cylinder found as they were made, and what the verdict owns up to."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from loomlight.sample_captures.makers import cranking as maker
+from loomlight.sample_captures.makers.shape import Made
+from loomlight.signal.beside import Beside
+from loomlight.signal.capture import Channel
+from loomlight.signal.comparison import Comparison, check, compare
+from loomlight.signal.cranking_examination import CrankingExamination, CrankingReading
+from loomlight.signal.errors import CannotUse
+from loomlight.signal.examination import Conditions
+from loomlight.signal.samples import FloatSamples
+
+
+def made(fault: str, seed: int) -> Made:
+    return maker.made(fault, np.random.default_rng((4, seed)))
+
+
+def judged(one: Made, **others: float) -> Comparison:
+    given = dict(one.conditions.settings) | {key.replace("_", "-"): value for key, value in others.items()}
+    known = replace(one.conditions, settings=tuple(given.items()))
+    return check(one.suspect, kind="cranking", conditions=known)
+
+
+def start_of(found: Comparison) -> CrankingReading:
+    assert isinstance(found.looked, CrankingExamination)
+    assert found.looked.start is not None
+    return found.looked.start
+
+
+def text(found: Comparison) -> str:
+    return " ".join(found.verdict.reasons)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_speed_and_battery_as_made(seed: int) -> None:
+    one = made("", seed)
+    found = judged(one)
+    start = start_of(found)
+    assert found.verdict.state == "clean"
+    assert start.rpm == pytest.approx(one.truth["rpm"], rel=0.03)
+    assert start.stages is not None
+    assert start.stages.rest_v == pytest.approx(one.truth["rest"], abs=0.12 * one.truth["k"])
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_weak_cylinder_is_counted_from_the_mark(seed: int) -> None:
+    one = made("weak cylinder", seed)
+    found = judged(one)
+    assert found.verdict.picture in one.expected
+    weakest = min(start_of(found).each, key=lambda each: each.share)
+    # What a pulse loses in height is near what its compression lost; inertia carries some of it over.
+    assert weakest.share == pytest.approx(1.0 - one.truth["loss"], abs=0.12)
+
+
+def test_cylinders_are_counted_between_the_marks() -> None:
+    one = made("weak cylinder", 1)
+    found = check(one.suspect, kind="cranking", conditions=replace(one.conditions, settings=()))
+    assert start_of(found).cylinders == dict(one.conditions.settings)["cylinders"]
+    assert found.verdict.picture in one.expected
+
+
+def test_without_a_mark_it_is_one_of_them() -> None:
+    one = made("weak cylinder, no sync mark", 2)
+    assert "one of" in judged(one).verdict.picture
+    assert "cannot be named" in text(judged(one))
+
+
+def test_without_the_number_of_cylinders_speed_and_balance_are_left_open() -> None:
+    one = made("", 3)
+    found = check(one.suspect, kind="cranking", conditions=Conditions())
+    assert found.verdict.state == "cannot tell"
+    assert "how many cylinders" in text(found)
+    assert start_of(found).rpm is None
+
+
+def test_the_clamp_alone_tells_speed_and_compression() -> None:
+    for seed in range(20):
+        one = made("weak cylinder", seed)
+        clamp = one.conditions.beside("current")
+        if clamp is not None:
+            break
+    assert clamp is not None
+    besides = tuple(each for each in one.conditions.besides if each.role == "sync")
+    found = check(clamp, kind="cranking", conditions=replace(one.conditions, besides=besides))
+    assert found.verdict.picture in one.expected
+
+
+def test_the_cables_resistance_lies_in_its_interval() -> None:
+    seen = 0
+    for seed in range(12):
+        one = made("high resistance", seed)
+        verdict = judged(one).verdict
+        if verdict.series_ohm_low is not None and verdict.series_ohm_high is not None and one.truth["rpm"] > 20:
+            seen += 1
+            assert verdict.fault == "resistive"
+            assert verdict.series_ohm_low <= one.truth["lead_ohm"] <= verdict.series_ohm_high
+    assert seen >= 3
+
+
+def test_a_cold_battery_may_give_less() -> None:
+    one = made("low voltage", 4)
+    at = start_of(judged(one)).stages
+    assert at is not None
+    k = one.truth["k"]
+    assert judged(one).verdict.picture == "battery voltage breaks down"
+    cold = start_of(judged(one, temperature=-18)).limits.lowest_v
+    assert cold == pytest.approx(8.5 * k)
+
+
+def test_a_capture_that_begins_late_has_no_rest() -> None:
+    one = made("", 5)
+    late = round(1.2 / one.suspect.step_s) if one.suspect.step_s else 0
+    samples = one.suspect.samples.block(late, one.suspect.samples.size)
+    cut = replace(one.suspect, samples=FloatSamples(samples))
+    found = check(cut, kind="cranking", conditions=Conditions(settings=one.conditions.settings))
+    start = start_of(found)
+    assert start.stages is not None
+    assert start.stages.rest_v is None
+    assert "at rest was not judged" in text(found)
+    assert start.rpm == pytest.approx(one.truth["rpm"], rel=0.04)
+
+
+def test_nothing_cranked_says_so() -> None:
+    flat = Channel("battery", "V", FloatSamples(np.full(20_000, 12.6)), 0.0, 2e-4)
+    found = check(flat, kind="cranking", conditions=Conditions())
+    assert (found.verdict.state, "Nothing is cranked" in text(found)) == ("cannot tell", True)
+
+
+def test_a_known_good_is_told_beside_it() -> None:
+    slow, good = made("slow", 1), made("", 1)
+    found = compare(slow.suspect, good.suspect, kind="cranking", conditions=slow.conditions)
+    assert "The known-good holds" in text(found)
+
+
+def test_what_stands_beside_has_to_fit() -> None:
+    one = made("", 0)
+    wrong = Conditions(besides=(Beside("current", one.suspect),))
+    with pytest.raises(CannotUse, match="in A"):
+        check(one.suspect, kind="cranking", conditions=wrong)
+    with pytest.raises(CannotUse, match="is in Ω"):
+        check(replace(one.suspect, unit="Ω"), kind="cranking", conditions=Conditions())
+
+
+@pytest.mark.bench
+def test_ten_million_samples(benchmark: pytest.FixtureRequest) -> None:
+    one = maker.made("", np.random.default_rng(7), samples_per_s=2.5e6)
+    assert one.suspect.samples.size > 7_000_000
+    found = benchmark(lambda: judged(one))  # type: ignore[operator]
+    assert found.verdict.state == "clean"
