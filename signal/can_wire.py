@@ -19,6 +19,8 @@ Bools = npt.NDArray[np.bool_]
 
 FEWEST_BITS = 4
 """Dominant bits of a frame whose median is its level."""
+LOST_SHARE = 0.2
+"""A weak level gets further than this share of the way; a wire that is cut off does not (common practice, no source)."""
 SHORTEST_TORN = 0.12
 """Shorter than this share of a bit is noise on a slow edge and no contact (common practice, no source)."""
 OFF_GRID = 0.27
@@ -66,7 +68,7 @@ class WireLevels:
     recessive_v : float
         Median over all recessive bits, volts; NaN without any.
     lost : ndarray of int64, shape (n,)
-        Dominant bits of each frame in which the wire stands nearer to its recessive level.
+        Dominant bits of each frame in which the wire stays near its recessive level.
     lost_s : ndarray of float64, shape (m, 2)
         Those bits, seconds.
     """
@@ -88,14 +90,14 @@ def wire_levels(channel: Channel, traffic: CanTraffic, *, dominant_v: float, rec
     traffic : CanTraffic
         Whose bits say when the line is dominant.
     dominant_v, recessive_v : float
-        Where a healthy wire stands: a bit counts as lost beyond the middle.
+        Where a healthy wire stands: a bit counts as lost where it gets less than a fifth of the way.
     """
     bits, good = traffic.read.bits, traffic.good
     count = len(traffic.frames)
     volts = settled_levels(channel, bits.start_s, bits.start_s + bits.length_s)
     sent = ~bits.recessive & (bits.part < ACKNOWLEDGE)
-    middle = 0.5 * (dominant_v + recessive_v)
-    is_lost = sent & good[bits.frame] & ((volts < middle) if dominant_v > recessive_v else (volts > middle))
+    limit_v = recessive_v + LOST_SHARE * (dominant_v - recessive_v)
+    is_lost = sent & good[bits.frame] & ((volts < limit_v) if dominant_v > recessive_v else (volts > limit_v))
     first = bits.of_frame
     dominant, acknowledge = np.full(count, np.nan), np.full(count, np.nan)
     for frame in range(min(count, first.size - 1)):

@@ -2,6 +2,7 @@
 
 from loomlight.signal.errors import UnknownKind
 from loomlight.signal.kinds.can import CAN
+from loomlight.signal.kinds.can_low_speed import CAN_LOW_SPEED
 from loomlight.signal.kinds.can_single_wire import CAN_SINGLE_WIRE
 from loomlight.signal.kinds.charging import CHARGING
 from loomlight.signal.kinds.coil import COIL
@@ -18,6 +19,7 @@ from loomlight.signal.kinds.toothed_wheel import TOOTHED_WHEEL
 KINDS: tuple[SignalKind, ...] = (
     LIN,
     CAN,
+    CAN_LOW_SPEED,
     CAN_SINGLE_WIRE,
     K_LINE,
     SENT,

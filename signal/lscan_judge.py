@@ -1,0 +1,408 @@
+"""What the findings on a wire of a low-speed CAN pair mean."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from loomlight.signal.examination import Conditions
+from loomlight.signal.finding import Finding
+from loomlight.signal.line_faults import LEAST_SPIKES, median, ohms_in_words
+from loomlight.signal.lineup import LineUp
+from loomlight.signal.lscan_findings import beyond_v, dominant_limit_v, doubt_v, rest_off_v
+from loomlight.signal.lscan_limits import BATTERY_V, HIGH, LOW
+from loomlight.signal.lscan_reading import FEWEST_FRAMES, FRAME_LOST_SHARE, LsExamination, LsReading
+from loomlight.signal.series_resistance import Ohms
+from loomlight.signal.verdict import ShortTo, Verdict
+
+MANY_SPIKES = 20
+NEAR_GROUND_V, NEAR_SUPPLY_V = 1.0, 4.0
+OPEN_SHARE = 0.25
+"""From this share of frames missing altogether on one wire on it is open beyond the probe (common practice, no source)."""
+FEWEST_LOST = 2
+TERMINATION_OHM = Ohms(100.0, 80.0, 180.0)
+"""All termination resistors of one wire together: about 100 Ω (ISO 11898-3, from memory)."""
+SHIFT_SHARE = 0.5
+"""Both wires off the same way by at least half of the other's: their ground has moved (common practice, no source)."""
+OTHERS_V = 0.5
+"""A node that stands that far from the others on both wires, the same way, has another ground (common practice, no source)."""
+
+
+@dataclass(frozen=True, eq=False)
+class LsCase:
+    """All that a low-speed CAN verdict is made from."""
+
+    suspect: LsExamination
+    good: LsExamination | None
+    lineup: LineUp | None
+    conditions: Conditions
+    findings: tuple[Finding, ...]
+
+    @property
+    def line(self) -> LsReading:
+        """What was read off the suspect and the other wire."""
+        return self.suspect.line
+
+    def own(self, kind: str) -> list[Finding]:
+        """The suspect's findings of one kind."""
+        return [one for one in self.findings if one.kind == kind and one.channel == self.suspect.channel.name]
+
+
+def judge_low_speed(case: LsCase) -> Verdict:
+    """Soundness first, then a silent wire, then what each fault would do to one that talks, the most telling first."""
+    disturbed = len(case.own("spike")) >= LEAST_SPIKES
+    doubts = [one for one in case.suspect.doubts if not (disturbed and one.about == "too few samples")]
+    if doubts:
+        return Verdict("cannot tell", "unknown", tuple(one.text for one in doubts), next_step=doubts[0].do)
+    line = case.line
+    if line.is_silent and (line.other is None or line.other.frames < FEWEST_FRAMES):
+        return _quiet(case)
+    judges: tuple[Callable[[LsCase], Verdict | None], ...] = (
+        _together,
+        _open,
+        _stuck,
+        _slow,
+        _leak,
+        _ground,
+        _weak,
+        _interference,
+        _rate,
+        _lost,
+        _beside,
+        _errors,
+    )
+    if len(case.own("spike")) >= MANY_SPIKES:
+        judges = (_together, _interference, *judges)
+    for judge in judges:
+        verdict = judge(case)
+        if verdict is not None:
+            return verdict
+    return _clean(case)
+
+
+def _quiet(case: LsCase) -> Verdict:
+    line = case.line
+    other = f", the other at {line.other.resting_v:.2f} V" if line.other is not None else ""
+    return _unsure(
+        f"The wire is flat at {line.own.resting_v:.2f} V{other}, and no frame is sent: the bus sleeps (CANL then "
+        f"stands at battery, "
+        "CANH at 0 V), or nothing of it reaches this probe.",
+        "Switch the ignition on, work a function of this bus, and record both wires together.",
+    )
+
+
+def _fallback(line: LsReading) -> str:
+    if line.other is None:
+        return ""
+    return f"The bus goes on with {line.other_name} alone: {line.other.frames} frames can be read from it."
+
+
+def _together(case: LsCase) -> Verdict | None:
+    """Both wires move the same way: they touch."""
+    line = case.line
+    if line.other is None or line.own.dominant_high is None or line.own.dominant_high != line.other.dominant_high:
+        return None
+    return Verdict(
+        "faulty",
+        "short",
+        (
+            f"Both wires move the same way, between {_range(line)}: CANH and CANL are shorted together, or both "
+            f"probes sit on one wire.",
+            f"The bus goes on, as its transceivers switch one wire off: {line.own.frames} frames can be read.",
+        ),
+        next_step="Check that the probes sit on two wires; then unplug the nodes one by one until the wires part.",
+        short_to="other wire",
+        picture="CANH and CANL shorted together",
+    )
+
+
+def _range(line: LsReading) -> str:
+    levels = line.own.levels
+    assert levels is not None
+    return f"{levels.low:.2f} V and {levels.high:.2f} V"
+
+
+def _open(case: LsCase) -> Verdict | None:
+    """Frames of some nodes only: the wire is cut between this probe and the others."""
+    line = case.line
+    shares = line.lost_share()
+    if (
+        line.other is None
+        or line.is_silent
+        or line.wire is None
+        or line.reference is None
+        or shares.size < FEWEST_FRAMES
+    ):
+        return None
+    missing = int(np.count_nonzero(shares > FRAME_LOST_SHARE))
+    if missing < max(FEWEST_LOST, OPEN_SHARE * shares.size) or missing < 0.7 * np.count_nonzero(shares > 0.2):
+        return None
+    return Verdict(
+        "faulty",
+        "open",
+        (
+            f"{line.name} follows {shares.size - missing} of {shares.size} frames only; {line.other_name} shows them all.",
+            "What it shows comes from the node on this side, its frames and its acknowledge of the others': the wire "
+            "is cut between "
+            "this probe and the rest.",
+            _fallback(line),
+        ),
+        next_step=f"Follow {line.name} from this plug to the first splice; record it at another node together with this one.",
+        picture=f"{line.name} open",
+    )
+
+
+def _stuck(case: LsCase) -> Verdict | None:
+    """A wire that stands still while the other one talks."""
+    line = case.line
+    if line.other is None or not line.is_silent or not line.name:
+        return None
+    volts = line.own.resting_v
+    to: ShortTo | None = None
+    also = ""
+    if volts > BATTERY_V:
+        to, where = "battery", "battery"
+    elif volts < NEAR_GROUND_V:
+        to, where = "ground", "ground"
+        also = " A CANH that is cut off without a node on this side looks the same." if line.name == HIGH else ""
+    elif volts > NEAR_SUPPLY_V:
+        to, where = "battery", "the 5 V supply"
+        also = " A CANL that is cut off without a node on this side looks the same." if line.name == LOW else ""
+    else:
+        return _unsure(
+            f"{line.name} stands at {volts:.2f} V, neither at ground nor at a supply, while {line.other_name} talks.",
+            "Check the probe and the pin, and repeat the capture.",
+        )
+    return Verdict(
+        "faulty",
+        "short",
+        (
+            f"{line.name} stands at {volts:.2f} V and follows no frame, not even the acknowledge: it is tied to {where}.{also}",
+            _fallback(line),
+        ),
+        next_step="Unplug the nodes one by one; if it stays, look along the loom for a chafe.",
+        short_to=to,
+        picture=f"{line.name} short to {where}",
+    )
+
+
+def _slow(case: LsCase) -> Verdict | None:
+    slow = case.own("slow edge")
+    if not slow:
+        return None
+    return Verdict(
+        "faulty",
+        "unknown",
+        (
+            f"{slow[0].rule}.",
+            "The termination resistors bring the wire back: some of them are missing, or the wire has too much capacitance.",
+            _fallback(case.line),
+        ),
+        next_step="With everything switched off unplug the nodes one by one and see which resistor is missing; then "
+        "look for added "
+        "wires and parts.",
+        picture=f"{case.line.name} edges slow: termination lost, or too much capacitance",
+    )
+
+
+def _leak(case: LsCase) -> Verdict | None:
+    off = rest_off_v(case.line, case.conditions)
+    if off is None or case.line.wire is None:
+        return None
+    name = case.line.name
+    return Verdict(
+        "faulty",
+        "short",
+        (
+            f"{name} rests at {case.line.wire.recessive_v:.2f} V, {off:.2f} V beyond its limit: a leak to "
+            f"{'a supply' if name == HIGH else 'ground'}, or to the other wire.",
+            _fallback(case.line),
+        ),
+        next_step="Unplug the nodes one by one; where the level comes back, look at that branch for water or a chafed wire.",
+        short_to="battery" if name == HIGH else "ground",
+        picture=f"{name} recessive level off: a leak",
+    )
+
+
+def _weak_ones(case: LsCase) -> dict[int, float]:
+    """Identifiers whose dominant level misses its limit on the suspect beyond doubt, volts."""
+    line = case.line
+    if not line.name or line.own.levels is None:
+        return {}
+    limit_v = dominant_limit_v(line.name, case.conditions)
+    found = {}
+    for who, levels in line.by_identifier().items():
+        if beyond_v(line.name, median(levels), limit_v) > doubt_v(line.own, int(levels.size)):
+            found[who] = median(levels)
+    return found
+
+
+def _ground(case: LsCase) -> Verdict | None:
+    """A node that stands off the others on both wires, the same way and by about as much."""
+    line = case.line
+    mine, theirs = line.by_identifier(), line.other_by_identifier()
+    if line.other is None or line.other.frames < FEWEST_FRAMES or line.own.frames < FEWEST_FRAMES or len(mine) < 2:
+        return None
+    shifts = {}
+    middle = {who: median(levels) for who, levels in mine.items()}
+    other_middle = {who: median(levels) for who, levels in theirs.items()}
+    usual, other_usual = float(np.median(list(middle.values()))), float(np.median(list(other_middle.values())))
+    for who in middle.keys() & other_middle.keys():
+        one, two = middle[who] - usual, other_middle[who] - other_usual
+        if one * two > 0 and min(abs(one), abs(two)) > max(OTHERS_V, SHIFT_SHARE * max(abs(one), abs(two))):
+            shifts[who] = 0.5 * (one + two)
+    if not shifts:
+        return None
+    shown = ", ".join(f"0x{who:X} {volts:+.2f} V" for who, volts in sorted(shifts.items())[:4])
+    return Verdict(
+        "faulty",
+        "unknown",
+        (
+            f"Frames {shown} from the others on both wires, the same way: the ground of the node that sends them has "
+            f"moved by that.",
+            "The difference of the wires is right, so the bus works; with one wire lost it may not.",
+        ),
+        next_step="Find the node that sends them and measure its ground pin against battery negative while it works.",
+        picture="ground offset at one node",
+    )
+
+
+def _weak(case: LsCase) -> Verdict | None:
+    line = case.line
+    weak = _weak_ones(case)
+    if not weak or line.wire is None:
+        return None
+    right = [who for who in line.by_identifier() if who not in weak]
+    shown = ", ".join(f"0x{who:X} {volts:.2f} V" for who, volts in list(weak.items())[:4])
+    limit_v = dominant_limit_v(line.name, case.conditions)
+    levels = [median(volts) for who, volts in line.by_identifier().items() if who in right]
+    volts = median(np.array(list(weak.values())))
+    # Without others to compare with, a driver leaves its wire about 0.8 V from its rail.
+    source_v = float(np.median(levels)) if levels else (4.2 if line.name == HIGH else 0.8)
+    swing, kept = abs(source_v - line.wire.recessive_v), max(abs(volts - line.wire.recessive_v), 0.05)
+    ratio = max(swing / kept - 1.0, 0.0)
+    ohms = Ohms(*(ratio * one for one in (TERMINATION_OHM.best, 0.7 * TERMINATION_OHM.low, 1.3 * TERMINATION_OHM.high)))
+    beside = "" if line.other is not None else " A ground of that node that has moved looks the same on one wire alone."
+    return Verdict(
+        "faulty",
+        "resistive",
+        (
+            f"On {line.name} frames {shown} miss their level; {'at least' if line.name == HIGH else 'at most'} "
+            f"{limit_v:.2f} V are due." + (f" Those of {len(right)} other identifiers are right." if right else ""),
+            f"A series resistance of {ohms_in_words(ohms)} in {line.name} between that node and the rest does that.{beside}",
+            "Assumed: 80 to 180 Ω of termination on the wire, all nodes together (from memory).",
+        ),
+        next_step=f"Find the node that sends them; measure its ground while it works, then follow its {line.name}.",
+        series_ohm=ohms.best,
+        series_ohm_low=ohms.low,
+        series_ohm_high=ohms.high,
+        picture=f"series resistance in {line.name}",
+    )
+
+
+def _interference(case: LsCase) -> Verdict | None:
+    count = len(case.own("spike"))
+    if count < LEAST_SPIKES:
+        return None
+    broken = len([one for one in case.own("frame error") if one.severity == "severe"])
+    read = max(case.line.own.frames, case.line.other.frames if case.line.other is not None else 0)
+    reasons = (
+        f"{count} spikes beyond the wire's own levels, which no driver and no contact makes.",
+        f"{broken} frames were spoilt." if broken else "The frames are whole." if read else "No frame could be read.",
+        "A long ground lead of the probe picks up the same: the capture alone cannot tell it from the wire.",
+    )
+    do = (
+        "Shorten the probes' ground leads, keep the leads off ignition and motor wiring, and repeat; if it stays, look where "
+        "the loom runs beside such wiring."
+    )
+    if broken or not read:
+        return Verdict("faulty", "unknown", reasons, next_step=do, picture="interference")
+    return Verdict("cannot tell", "unknown", reasons, next_step=do, picture="interference")
+
+
+def _rate(case: LsCase) -> Verdict | None:
+    off = case.own("wrong bit rate")
+    if not off:
+        return None
+    return Verdict(
+        "faulty",
+        "unknown",
+        (
+            *(f"{one.rule[:1].upper()}{one.rule[1:]} (common practice, no source)." for one in off[:4]),
+            "The wire does not change a bit rate: the clock of the node that sends these is off.",
+        ),
+        next_step="Find the node that sends these identifiers; its control unit is in question, not the wire.",
+        picture="bit rate off",
+    )
+
+
+def _lost(case: LsCase) -> Verdict | None:
+    found = case.own("dropout")
+    if len(found) < FEWEST_LOST or case.line.other is None:
+        return None
+    return Verdict(
+        "faulty",
+        "open",
+        (
+            f"{len(found)} times {case.line.name} does not follow what {case.line.other_name} shows, the first: {found[0].rule}.",
+            "In between its levels are right: a contact that opens and closes.",
+            _fallback(case.line),
+        ),
+        next_step=f"Move the loom and the connectors of {case.line.name} between this probe and the rest while recording.",
+        intermittent=True,
+        picture=f"{case.line.name} intermittent",
+    )
+
+
+def _beside(case: LsCase) -> Verdict | None:
+    """The suspect is right and the other wire is not."""
+    other = case.line.other
+    if other is None or other.frames >= FEWEST_FRAMES or case.line.own.frames < FEWEST_FRAMES:
+        return None
+    return _unsure(
+        f"{case.line.name} is right and carries the bus alone; {case.line.other_name} stands at {other.resting_v:.2f} "
+        f"V and shows no frame.",
+        f"Judge {case.line.other_name} as the suspect, with this wire beside it.",
+    )
+
+
+def _errors(case: LsCase) -> Verdict | None:
+    line = case.line
+    if line.own.frames < FEWEST_FRAMES and line.reference is None:
+        return _unsure(
+            "The wire moves, but too few CAN frames with a right checksum could be read from it.",
+            "Check that this pin carries low-speed CAN, and record a longer stretch.",
+        )
+    severe = [one for one in case.own("frame error") if one.severity == "severe"]
+    if not severe:
+        return None
+    return _unsure(
+        f"{len(severe)} frames with an error, the first: {severe[0].rule}. Levels and edges are right at this probe.",
+        "Record at the node that sends these together with this one.",
+    )
+
+
+def _clean(case: LsCase) -> Verdict:
+    line = case.line
+    traffic, wire = line.reference, line.wire
+    assert traffic is not None
+    assert wire is not None
+    reasons = [
+        f"{line.own.frames} frames with a right checksum read from {line.name} alone at {1.0 / traffic.bit_s:.0f} bit/s.",
+        f"Its dominant levels, the recessive one ({wire.recessive_v:.2f} V), edges and bit rates keep their limits.",
+    ]
+    if line.other is None:
+        reasons.append(
+            "The other wire was not recorded: a fault of it, and a ground that has moved, would not show; this bus "
+            "runs on one wire "
+            "without a word."
+        )
+    else:
+        reasons.append(f"{line.other_name} carries the same: {line.other.frames} frames.")
+    if case.lineup is not None and not case.lineup.accepted:
+        reasons.append(f"The known-good was not laid over it: {case.lineup.reason}")
+    return Verdict("clean", "none", tuple(reasons))
+
+
+def _unsure(reason: str, do: str) -> Verdict:
+    return Verdict("cannot tell", "unknown", (reason,), next_step=do)
