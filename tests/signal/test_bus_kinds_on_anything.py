@@ -1,4 +1,4 @@
-"""K-line, SENT and single-wire CAN are asked about every kind of signal: they answer, and call no other wire clean."""
+"""K-line, SENT and the slow CAN kinds are asked about every kind of signal: they answer, and call no other wire clean."""
 
 import numpy as np
 import pytest
@@ -9,7 +9,7 @@ from loomlight.signal.comparison import check
 from loomlight.signal.examination import Conditions
 from loomlight.signal.samples import FloatSamples
 
-KINDS = ("k-line", "sent", "can-single-wire")
+KINDS = ("k-line", "sent", "can-single-wire", "can-low-speed")
 
 
 @pytest.mark.parametrize("kind", KINDS)
