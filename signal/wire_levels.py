@@ -2,9 +2,15 @@
 
 from collections.abc import Callable
 
+import numpy as np
+
 from loomlight.signal.wire_sight import Sight
 
-NONE, WHOLE = 0.0, 1.0
+NONE, LESS, WHOLE = 0.0, 0.6, 1.0
+HIGH_SPEED_V = 3.1
+"""A high-speed pair's difference is at most 3 V dominant (ISO 11898-2)."""
+SLOW_BIT_S = 11e-6
+"""Single-wire CAN has 33.3 or 83.3 kbit/s (SAE J2411), low-speed CAN as a rule 100 or 125 (common practice, no source)."""
 
 
 def _pulled_up(sight: Sight) -> float:
@@ -16,25 +22,44 @@ def _pulled_up(sight: Sight) -> float:
 
 
 def _high_speed(sight: Sight) -> float:
-    """One of the wires around 2.5 V, or the difference."""
+    """One of the wires around 2.5 V, or the difference: neither moves by more than 3 V."""
     levels = sight.levels
-    if levels is None or sight.channel.unit not in (None, "V"):
+    if levels is None or sight.channel.unit not in (None, "V") or levels.low < -3.0 or levels.high > 6.5:
         return NONE
-    return WHOLE if levels.low >= -3.0 and levels.high <= 6.5 else NONE
+    return WHOLE if levels.amplitude <= HIGH_SPEED_V else LESS
 
 
 def _single_wire(sight: Sight) -> float:
+    """Rests at ground, moves by some 4 V, and is slow."""
     levels = sight.levels
-    if levels is None or sight.channel.unit not in (None, "V"):
+    if levels is None or sight.channel.unit not in (None, "V") or levels.low > 1.5 or not 2.5 <= levels.high <= 16.0:
         return NONE
-    return WHOLE if levels.low <= 1.5 and 2.5 <= levels.high <= 16.0 else NONE
+    return WHOLE if not _rests_high(sight) and _shortest_s(sight) > SLOW_BIT_S else LESS
 
 
 def _low_speed(sight: Sight) -> float:
+    """Moves by 3 V and more between ground and 5 V; CANL rests high, and CANH alone is as a rule faster than single-wire CAN."""
     levels = sight.levels
-    if levels is None or sight.channel.unit not in (None, "V"):
+    if levels is None or sight.channel.unit not in (None, "V") or levels.low > 2.5 or not 3.0 <= levels.high <= 6.0:
         return NONE
-    return WHOLE if levels.low <= 2.5 and 3.0 <= levels.high <= 6.0 else NONE
+    if levels.amplitude <= HIGH_SPEED_V:
+        return LESS
+    return WHOLE if _rests_high(sight) or _shortest_s(sight) <= SLOW_BIT_S else LESS
+
+
+def _shortest_s(sight: Sight) -> float:
+    """A low estimate of the usual distance between edges: about a bit."""
+    apart = np.diff(sight.at_s)
+    return float(np.percentile(apart, 10)) if apart.size else 0.0
+
+
+def _rests_high(sight: Sight) -> bool:
+    """Whether the line stands high in its longest pauses."""
+    apart = np.diff(sight.at_s)
+    if not apart.size:
+        return False
+    longest = np.argsort(apart)[-3:]
+    return bool(np.count_nonzero(sight.rising[longest]) >= 2)
 
 
 def _sensor(sight: Sight) -> float:

@@ -124,7 +124,7 @@ def _noisy(rng: np.random.Generator, channel: Channel, like: Volts, noise_db: fl
 
 
 def _pair(rng: np.random.Generator) -> Pair:
-    bit_s = 1.0 / float(rng.choice([125e3, 100e3, 83_333.0]))
+    bit_s = 1.0 / float(rng.choice([125e3, 125e3, 100e3]))
     supply_v = float(rng.uniform(4.9, 5.1))
     # The nodes' transceivers are much alike.
     drop_v, sink_v = float(rng.uniform(0.6, 1.0)), float(rng.uniform(0.6, 1.0))
@@ -246,7 +246,7 @@ def _shorted(
 ) -> dict[str, Volts]:
     """Open and shorted wires, where the driver no longer says where the wire stands."""
     share = np.abs(volts[wire] - pair.rest_v[wire]) / 4.0
-    residue = float(rng.uniform(0.0, 0.06))
+    residue = float(rng.uniform(0.0, 0.03))
     if fault.endswith("open"):
         # Behind the break only the probed node talks on this wire: its own frames, and its acknowledge of the others'.
         own = [one for one in sent if PROBED in one[2]]
