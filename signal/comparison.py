@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
+from loomlight.signal.band import envelope_along
 from loomlight.signal.beside import Beside
 from loomlight.signal.beyond_envelope import with_the_envelope
 from loomlight.signal.capture import Channel
@@ -170,6 +171,10 @@ def _judged(
     judgement = signal_kind.judge(looked, good_looked, lineup, conditions, part(progress, 0.0, 0.5))
     if signal_kind.by != "frame":  # a bus holds its band by what its talkers say, with the supply of the day
         judgement = with_the_envelope(judgement, looked.channel, good_looked.channel, lineup, part(progress, 0.5, 0.7))
+    verdict = judgement.verdict
+    envelope = envelope_along(lineup) if lineup.accepted else None
+    if envelope is not None:
+        verdict = replace(verdict, reasons=(*verdict.reasons, f"Envelope: {envelope.told}"))
     places: tuple[LineUp, ...] = ()
     if not conditions.same_moment:
         places = places_of(looked.channel, good_looked.channel, lineup, part(progress, 0.7, 1.0))
@@ -182,7 +187,7 @@ def _judged(
         findings=judgement.findings,
         bus=looked.bus,
         good_bus=good_looked.bus,
-        verdict=judgement.verdict,
+        verdict=verdict,
         tolerance_v=signal_kind.tolerance_v(looked, conditions),
         looked=looked,
         good_looked=good_looked,

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.difference import difference
+from loomlight.signal.envelope_lane import envelope_apart
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import BusReport
 from loomlight.signal.finding import Finding
@@ -39,6 +40,8 @@ class Drawn:
         The local fit.
     besides : tuple
         What stands beside the suspect: role, channel, pyramid.
+    ends : tuple
+        Lower and upper end of the envelope, less the known-good; empty where there is none.
     """
 
     comparison: Comparison
@@ -48,6 +51,7 @@ class Drawn:
     laid: tuple[Channel, Pyramid] | None = None
     local: tuple[Channel, Pyramid] | None = None
     besides: tuple[tuple[str, Channel, Pyramid], ...] = ()
+    ends: tuple[tuple[Channel, Pyramid], ...] = ()
 
 
 def drawn(comparison: Comparison, progress: Progress = unwatched) -> Drawn:
@@ -70,9 +74,12 @@ def _drawn(comparison: Comparison, progress: Progress) -> Drawn:
     if lineup is None or not lineup.accepted:
         return Drawn(comparison, suspect, good, None)
     apart, laid, local = None, None, None
+    ends: tuple[tuple[Channel, Pyramid], ...] = ()
     try:
         channel = difference(comparison.suspect, comparison.good, lineup)
-        apart = (channel, pyramid_of(channel.samples, part(progress, 0.6, 0.75)))
+        apart = (channel, pyramid_of(channel.samples, part(progress, 0.6, 0.7)))
+        band = envelope_apart(comparison.suspect, comparison.good, lineup, comparison.tolerance_v)
+        ends = tuple((one, pyramid_of(one.samples, part(progress, 0.7, 0.75))) for one in band or ())
         if lineup.laid is not None:
             over = laid_channel(comparison.suspect, comparison.good, lineup)
             laid = (over, pyramid_of(over.samples, part(progress, 0.75, 0.9)))
@@ -80,7 +87,7 @@ def _drawn(comparison: Comparison, progress: Progress) -> Drawn:
         local = (strip, pyramid_of(strip.samples))
     except CannotUse:
         pass  # no time in common: there is nothing to take from each other
-    return Drawn(comparison, suspect, good, apart, laid, local)
+    return Drawn(comparison, suspect, good, apart, laid, local, ends=ends)
 
 
 def compare_lanes(shown: Drawn, *, role: RoleKey = "suspect") -> tuple[Lane, ...]:
@@ -141,7 +148,9 @@ def _compared_lanes(shown: Drawn, role: RoleKey) -> tuple[Lane, ...]:
     if shown.apart is not None:
         channel, pyramid = shown.apart
         trace = Trace(channel, pyramid, "difference", "suspect minus known-good")
-        lanes.append(Lane(DIFFERENCE, (trace,), band=comparison.tolerance_v, unit=unit))
+        lower_upper = tuple(Trace(*one, "difference", one[0].name) for one in shown.ends)
+        ends = (lower_upper[0], lower_upper[1]) if lower_upper else None
+        lanes.append(Lane(DIFFERENCE, (trace,), band=comparison.tolerance_v, ends=ends, unit=unit))
     if shown.local is not None:
         strip = Trace(*shown.local, "difference", "local fit, 1 where both are alike")
         lanes.append(Lane(LOCAL_FIT, (strip,), unit="", weight=0.5, scale=ValueScale(_fit_range(strip))))

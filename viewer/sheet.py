@@ -174,7 +174,7 @@ class Sheet:
                 left = self._entry(left, role, marker=role)
         for hatched, words in FINDING_MARKS:
             left = self._entry(left, words, hatched=hatched)
-        if any(lane.band is not None for lane in lanes):
+        if any(lane.band is not None or lane.ends is not None for lane in lanes):
             left = self._entry(left, "tolerance of the difference", filled=True)
         self._entry(left, "tick above: a finding", tick=True)
         self.top += QFontMetricsF(self.painter.font()).height() + 6

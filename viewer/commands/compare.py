@@ -82,6 +82,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_answer(comparison_answer(found, str(arguments.file)))
     else:
-        print("\n".join(part for part in (comparison_text(found), taken.told, *envelope.told) if part))
+        # What the envelope rests on stands among the verdict's reasons; what is odd about it does not.
+        odd = [one for one in envelope.told if not any(one in reason for reason in found.verdict.reasons)]
+        print("\n".join(part for part in (comparison_text(found), taken.told, *odd) if part))
         print_measures(arguments, found)
     return 0 if found.verdict.state == "clean" else 1

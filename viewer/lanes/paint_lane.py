@@ -10,6 +10,7 @@ from loomlight.signal.finding import Finding
 from loomlight.viewer.lanes.boxed_text import paint_boxed
 from loomlight.viewer.lanes.kept_pictures import KeptPictures
 from loomlight.viewer.lanes.layer_scale import layer_scale
+from loomlight.viewer.lanes.paint_ends import paint_ends
 from loomlight.viewer.lanes.paint_findings import paint_brackets, paint_findings, paint_picked, place_findings
 from loomlight.viewer.lanes.paint_states import paint_clipped, paint_gaps
 from loomlight.viewer.lanes.paint_trace import paint_trace
@@ -67,11 +68,13 @@ def paint_lane(
     kept.paint(painter, axis, lambda on: _value_axis(on, lane, scale, theme), part=(lane, "axis"), shows=still)
     painter.save()
     painter.setClipRect(rect.toAlignedRect())  # on whole pixels: anything else makes all drawing several times slower
-    if lane.band is not None:
+    if lane.ends is not None:
+        paint_ends(painter, lane.ends, scale, theme)
+    elif lane.band is not None:
         _band(painter, scale, theme, lane.band)
     _grid(painter, lane, scale, theme, times)
     painter.setPen(QPen(QColor(theme.rule), 1))
-    band = () if lane.band is None else (lane.band, -lane.band)
+    band = () if lane.band is None or lane.ends is not None else (lane.band, -lane.band)
     for y in scale.y_of([*(line.value for line in lane.lines), *band]).tolist():
         painter.drawLine(QLineF(rect.left(), y, rect.right(), y))
     for trace in lane.all_traces:

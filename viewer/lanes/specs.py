@@ -152,6 +152,8 @@ class Lane:
         Limits.
     band : float or None
         Half width of a tolerance band around zero.
+    ends : tuple of Trace or None
+        Lower and upper end of a band that varies over time; it takes the place of ``band``.
     unit : str
         On the value axis.
     weight : float
@@ -168,6 +170,7 @@ class Lane:
     traces: tuple[Trace, ...]
     lines: tuple[LevelLine, ...] = ()
     band: float | None = None
+    ends: tuple[Trace, Trace] | None = None
     unit: str = "V"
     weight: float = 1.0
     scale: ValueScale = ValueScale()
@@ -199,7 +202,9 @@ class Lane:
             return self.scale.bounds
         layers = [layer for layer in self.layers if self.shares_scale(layer)]
         ranges = [one for layer in layers for trace in layer.traces if (one := trace.value_range()) is not None]
-        if self.band is not None:
+        if self.ends is not None:
+            ranges += [one for trace in self.ends if (one := trace.value_range()) is not None]
+        elif self.band is not None:
             ranges.append((-self.band, self.band))
         if not ranges:
             return 0.0, 1.0
