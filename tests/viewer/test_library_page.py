@@ -152,6 +152,13 @@ def test_what_is_like_a_waveform_is_listed_best_first(page: LibraryPage, qtbot: 
     qtbot.waitUntil(lambda: not page.finder._note.isVisible(), timeout=SLOW_MS)
 
 
+def test_what_is_being_changed_is_finished_when_the_window_closes(page: LibraryPage) -> None:
+    choose(page, "Flap LIN")
+    page.actions.delete(page.list.rows[page.list.currentRow()].entry)
+    page.close_work()
+    assert [one.title for one in page._desk.library.all()] == ["Blower LIN"]
+
+
 def test_a_damaged_entry_is_shown_as_such(page: LibraryPage, qtbot: QtBot) -> None:
     library = page._desk.library
     path = library.path_of(library.resolve("Flap LIN"))

@@ -372,15 +372,13 @@ class LibraryPage(QWidget):
         self.panel.set_theme(theme)
 
     def close_work(self) -> None:
-        """Stop what only shows; wait for what changes something."""
+        """Wait for what changes something, as long as its answer can still be shown; then stop what only shows."""
+        self.actions.close_work()
+        self.sharing.close_work()
         self.panel.close_work()
         self.finder.close_work()
-        self.sharing.close_work()
-        self._opening.close()
-        self._using.close()
-        self._looking.close()
-        self._choosing.close()
-        self.actions.close_work()
+        for one in (self._opening, self._using, self._looking, self._choosing):
+            one.close()
 
 
 def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:
