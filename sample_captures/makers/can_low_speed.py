@@ -164,7 +164,7 @@ def _put(
         pair.back_s[wire] = float(rng.uniform(0.28, 0.42)) * pair.bit_s[1]
         return (f"{wire} edges slow: termination lost, or too much capacitance",)
     if fault == "wrong bit rate":
-        off = truth["share"] = float(rng.choice([-1, 1]) * rng.uniform(0.02, 0.03))
+        off = truth["share"] = float(rng.choice([-1, 1]) * rng.uniform(0.016, 0.024))
         pair.bit_s[node] /= 1.0 + off
         return ("bit rate off",)
     if fault == "intermittent":

@@ -163,7 +163,7 @@ def _put(
         bus.wake_v = truth["volts"] = float(rng.uniform(7.2, 8.6))
         return True, ("wake level low",)
     if fault == "wrong bit rate":
-        off = float(rng.choice([-1, 1]) * rng.uniform(0.02, 0.03))
+        off = float(rng.choice([-1, 1]) * rng.uniform(0.016, 0.024))
         truth["share"] = off
         bus.bit_s[weak] /= 1.0 + off
         return True, ("bit rate off",)

@@ -58,7 +58,7 @@ class LowSpeedCanKind:
     """The signal kind ``can-low-speed``."""
 
     key: str = "can-low-speed"
-    title: str = "low-speed CAN"
+    title: str = "Low-speed CAN"
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
     settings: tuple[Setting, ...] = SETTINGS

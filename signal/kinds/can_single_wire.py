@@ -51,7 +51,7 @@ class SingleWireCanKind:
     """The signal kind ``can-single-wire``."""
 
     key: str = "can-single-wire"
-    title: str = "single-wire CAN"
+    title: str = "Single-wire CAN"
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
     settings: tuple[Setting, ...] = SETTINGS
