@@ -12,6 +12,10 @@ Told = tuple[float, str]
 
 LOWEST_SUPPLY_V, HIGHEST_SUPPLY_V = 6.5, 36.0
 """A 12 V supply in a start to a 24 V one while charging (ISO 16750-2, supply ranges)."""
+USUAL_TURNS = (58, 35)
+"""Spacings in a turn of the wheels met most, 60-2 and 36-1: of these one turn alone is enough."""
+SLOWEST_RIPPLE_HZ = 60.0
+RIPPLE_POINTS = 1 << 16
 FLAT_SHARE = 0.003
 """Of the level: what moves less stands still."""
 
@@ -82,7 +86,8 @@ def _turn_of(gap: npt.NDArray[np.bool_]) -> tuple[int, float] | None:
         if later.size < max(1, places.size // 4):
             break
         share = float(np.mean(gap[later + apart]))
-        if share >= 0.5 and (best is None or share > best[1] + 0.1):
+        hits = int(np.count_nonzero(gap[later + apart]))
+        if share >= 0.5 and (hits >= 2 or apart in USUAL_TURNS) and (best is None or share > best[1] + 0.1):
             best = apart, share
     return best
 
@@ -93,6 +98,8 @@ def wheel_speed(sight: Sight) -> Told | None:
     if levels is None or not levels.two_states or levels.low <= 0 or sight.at_s.size < 2:
         return None
     ratio = levels.high / levels.low
+    if min(_scatter(sight.spacings_s(rising=rising)) for rising in (True, False)) > 0.3:
+        return None
     if sight.channel.unit == "A":
         if 0.003 < levels.low < 0.011 and 1.4 < ratio < 5.5 and levels.high < 0.04:
             return 0.95, f"Stands at {1e3 * levels.low:.1f} and {1e3 * levels.high:.1f} mA."
@@ -110,13 +117,13 @@ def pwm(sight: Sight) -> Told | None:
     if levels.high < 1.0 or abs(levels.low) > 0.35 * levels.high:
         return None
     scatter = min(_scatter(sight.spacings_s(rising=rising)) for rising in (True, False))
-    if scatter > 0.05 or sight.settled < 0.6:
+    if scatter > 0.15 or sight.settled < 0.6:
         return None
     period = float(np.median(sight.spacings_s(rising=True))) if sight.spacings_s(rising=True).size else 0.0
     if period <= 0:
         return None
     return (
-        0.85 - 4.0 * scatter,
+        (0.85 - 1.5 * scatter) * min(1.0, sight.at_s.size / 24),
         f"Switches between {levels.low:.1f} and {levels.high:.1f} V at even {1 / period:.4g} Hz.",
     )
 
@@ -138,10 +145,121 @@ def supply(sight: Sight) -> Told | None:
     return 0.45 + 0.3 * near, f"Rests near {usual:.1f} V and moves little, as a supply does."
 
 
+def charging(sight: Sight) -> Told | None:
+    """A supply with an even ripple, faster than any load is switched."""
+    levels = sight.levels
+    if levels is None or not _volts(sight) or not sight.slow.size:
+        return None
+    usual = float(np.median(sight.slow))
+    if not 10.5 <= usual <= HIGHEST_SUPPLY_V or levels.greatest - levels.least > 0.5 * usual:
+        return None
+    found = _ripple(sight)
+    if found is None:
+        return None
+    hz, share, height = found
+    if share < 0.25 or height < 0.0008 * usual:
+        return None
+    reason = f"{usual:.1f} V with an even ripple of {height:.2g} V at {hz:.3g} Hz."
+    return 0.62 + 0.25 * min(share, 1.0), reason
+
+
+def _ripple(sight: Sight) -> tuple[float, float, float] | None:
+    """Frequency of the strongest line, the share of it and its multiples in all that is fast, and its peak to peak."""
+    step_s, size = sight.channel.step_s, min(sight.channel.samples.size, RIPPLE_POINTS)
+    assert step_s is not None
+    values = sight.channel.samples.block(0, size).astype(np.float64)
+    if size < 1024 or not np.all(np.isfinite(values)):
+        return None
+    power = np.abs(np.fft.rfft((values - values.mean()) * np.hanning(size))) ** 2
+    hz = np.fft.rfftfreq(size, step_s)
+    fast = hz > SLOWEST_RIPPLE_HZ
+    if not fast.any() or not power[fast].any():
+        return None
+    first = int(np.argmax(np.where(fast, power, 0.0)))
+    wide = max(4, first // 20)
+    near = np.zeros(power.size, bool)
+    for multiple in range(1, 7):
+        centre = first * multiple
+        near[max(centre - wide, 0) : centre + wide + 1] = True
+    share = float(power[near & fast].sum() / power[fast].sum())
+    # A line of amplitude a has the power (a · n / 4)² under this window.
+    line = power[max(first - 2, 0) : first + 3].max()
+    return float(hz[first]), share, float(8.0 * np.sqrt(line) / size)
+
+
+def cranking(sight: Sight) -> Told | None:
+    """Volts that sag for a while and pulse slowly meanwhile, or the hundreds of amperes that do it."""
+    levels = sight.levels
+    if levels is None or sight.slow.size < 64:
+        return None
+    slow, step_s = sight.slow, sight.slow_step_s
+    if sight.channel.unit == "A":
+        if levels.greatest < 60.0:
+            return None
+        return 0.9, f"Up to {levels.greatest:.0f} A: only a starter takes that."
+    rest = float(np.median(slow[: max(slow.size // 50, 4)]))
+    if not _volts(sight) or not 9.0 <= rest <= 29.0 or levels.greatest > 1.6 * rest:
+        return None
+    sagging = slow < 0.94 * rest
+    inside = np.flatnonzero(sagging)
+    if inside.size < 16 or np.count_nonzero(sagging) * step_s < 0.3:
+        return None
+    humps = _humps(slow[inside[0] : inside[-1] + 1])
+    seconds = (inside[-1] - inside[0]) * step_s
+    hz = humps / seconds
+    if humps < 4 or not 3.0 <= hz <= 60.0:
+        return None
+    return (
+        0.88,
+        f"Sags from {rest:.1f} to {float(slow.min()):.1f} V and pulses {hz:.1f} times a second: a starter turning.",
+    )
+
+
+def _humps(row: Row) -> int:
+    """How often a row crosses its own slow middle upwards, noise aside."""
+    width = max(row.size // 12, 8)
+    padded = np.pad(row, width, mode="edge")
+    middle = np.convolve(padded, np.ones(2 * width + 1) / (2 * width + 1), "valid")
+    apart = row - middle
+    swing = 0.35 * float(np.percentile(np.abs(apart), 75))
+    state, count = 0, 0
+    for one in np.where(apart > swing, 1, np.where(apart < -swing, -1, 0)).tolist():
+        if one and one != state:
+            count += one == 1
+            state = one
+    return count
+
+
+def coil(sight: Sight) -> Told | None:
+    """Current pulses of a few amperes from nothing, or volts that fly back far above the supply at each switching off."""
+    levels = sight.levels
+    if levels is None or sight.at_s.size < 4 or not sight.slow.size:
+        return None
+    if sight.channel.unit == "A":
+        if not 0.1 < levels.greatest < 40.0 or levels.least < -0.15 * levels.greatest:
+            return None
+        if abs(float(np.median(sight.slow))) > 0.5 * levels.greatest:
+            return None
+        return 0.85, f"Pulses of up to {levels.greatest:.2g} A that begin at nothing."
+    usual = float(np.median(sight.channel.samples.block(0, sight.channel.samples.size)))
+    if not _volts(sight) or not 8.0 <= usual <= 32.0 or levels.greatest < 1.8 * usual or levels.least > 0.3 * usual:
+        return None
+    scatter = min(_scatter(sight.spacings_s(rising=rising)) for rising in (True, False))
+    if scatter > 0.3:
+        return None
+    return (
+        0.88,
+        f"Rests at {usual:.1f} V, is pulled to {levels.least:.1f} V, and flies back to {levels.greatest:.0f} V.",
+    )
+
+
 TRAITS: dict[str, Callable[[Sight], Told | None]] = {
     "toothed-wheel": toothed_wheel,
     "wheel-speed": wheel_speed,
     "pwm": pwm,
     "supply": supply,
+    "charging": charging,
+    "cranking": cranking,
+    "coil": coil,
 }
 """Likeness and reason, by kind; None where nothing speaks for it."""
