@@ -14,6 +14,8 @@ LOWEST_SUPPLY_V, HIGHEST_SUPPLY_V = 6.5, 36.0
 """A 12 V supply in a start to a 24 V one while charging (ISO 16750-2, supply ranges)."""
 USUAL_TURNS = (58, 35)
 """Spacings in a turn of the wheels met most, 60-2 and 36-1: of these one turn alone is enough."""
+MOST_COIL_HZ = 60.0
+"""One coil or injector fires at most once a turn: 3600 turns a minute; most fire every second turn (arithmetic)."""
 MOST_ON = 0.3
 """Of the time a coil is fed, on most engines at most speeds (common practice, no source)."""
 SLOWEST_RIPPLE_HZ = 60.0
@@ -162,9 +164,19 @@ def charging(sight: Sight) -> Told | None:
         return None
     hz = _line_hz(sight)
     if hz is None:
-        return None
+        return _regulated(sight, usual)
     charges = any(13.0 * times <= usual <= 15.6 * times for times in (1.0, 2.0))
     return 0.85 if charges else 0.7, f"{usual:.1f} V with an even ripple at {hz:.3g} Hz."
+
+
+def _regulated(sight: Sight, usual: float) -> Told | None:
+    """A level that is moved between a battery's and a full charge's over many seconds, as a controlled alternator does."""
+    times = 2.0 if usual > 18.0 else 1.0
+    low, high = (float(one) / times for one in np.percentile(sight.slow, (5, 95)))
+    seconds = sight.slow.size * sight.slow_step_s
+    if seconds < 8.0 or not 12.2 <= low <= high <= 15.3 or high < 13.2 or high - low < 0.2:
+        return None
+    return 0.78, f"Moves between {times * low:.1f} and {times * high:.1f} V over {seconds:.0f} s."
 
 
 def _line_hz(sight: Sight) -> float | None:
@@ -252,7 +264,8 @@ def coil(sight: Sight) -> Told | None:
     if scatter > 0.3 or not 0.0 < on < 0.45:
         return None
     # A wire that switches a coil evenly is a switched wire too: what is on for long is told by that.
-    likeness = 0.88 if on < MOST_ON else 0.65
+    hz = 1.0 / max(float(np.median(sight.spacings_s(rising=True))), 1e-9) if sight.at_s.size > 3 else 0.0
+    likeness = 0.88 if on < MOST_ON and hz < MOST_COIL_HZ else 0.65
     return (
         likeness,
         f"Rests at {usual:.1f} V, is pulled to {levels.least:.1f} V, flies back to {levels.greatest:.0f} V.",

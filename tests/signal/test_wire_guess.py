@@ -16,8 +16,8 @@ from loomlight.signal.wire_sight import MOST, Sight, busiest, sight_of
 
 SEED = 33
 LEAST_RIGHT = 0.95
-"""Of the clean signals. What is left: a starter's sag is a rail's dip, a rail's ripple an alternator's, a coil a switched wire."""
-LEAST_RIGHT_FAULTY = 0.85
+"""Of the clean signals; what is left is alike by nature: a starter's sag is a rail's dip, a rail may carry an even ripple."""
+LEAST_RIGHT_FAULTY = 0.75
 """Of the faulty ones that show anything at all: a fault may leave nothing of the kind to be seen."""
 FLAT_SHARE = 0.02
 
