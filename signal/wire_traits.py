@@ -73,7 +73,7 @@ def _teeth(spacings: Row) -> Told | None:
     even = float(np.mean((np.abs(beside - 1.0) < 0.35) | (beside > 1.6)))
     gap = beside > 1.6
     count = int(np.count_nonzero(gap))
-    if even < 0.6 or not 1 <= count <= 0.3 * spacings.size:
+    if even < 0.6 or not 1 <= count <= 0.2 * spacings.size:
         return None
     turns = _turn_of(gap)
     if turns is not None:
@@ -94,7 +94,7 @@ def _turn_of(gap: npt.NDArray[np.bool_]) -> tuple[int, float] | None:
             break
         share = float(np.mean(gap[later + apart]))
         hits = int(np.count_nonzero(gap[later + apart]))
-        if share >= 0.5 and (hits >= 2 or apart in USUAL_TURNS) and (best is None or share > best[1] + 0.1):
+        if share >= 0.6 and (hits >= 3 or apart in USUAL_TURNS) and (best is None or share > best[1] + 0.1):
             best = apart, share
     return best
 
