@@ -41,6 +41,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
             "There is no screen to open the window on. The commands work without one: loomlight compare --help."
         )
     gc.disable()  # what is loaded now stays: looking through it again and again would cost a tenth of the start
+    from PySide6.QtGui import QIcon
     from PySide6.QtWidgets import QApplication
 
     from loomlight.viewer.demo import open_demo
@@ -52,6 +53,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     assert isinstance(application, QApplication)
     application.setApplicationName("Loomlight")
     application.setDesktopFileName("loomlight")
+    application.setWindowIcon(QIcon(str(Path(__file__).parent / "linux-desktop" / "loomlight.svg")))
     dress(application)
     settings = Settings()
     chosen = os.environ.get(LIBRARY_VARIABLE) is None and settings.library_folder

@@ -24,6 +24,7 @@ COMMANDS = {
     "check": "judge a channel against its signal kind's limits, with no known-good",
     "prove": "hold the capture after a repair against the one before",
     "library": "keep and find known-good waveforms",
+    "desktop": "put Loomlight into the applications' menu and under “Open with” for captures (Linux)",
     "job": "make a job folder, add captures, show, report and pack it",
 }
 EPILOG = """exit status: 0 nothing wrong (prove: only when proven), 1 something found or cannot tell, 2 could not be done

@@ -1,4 +1,4 @@
-"""Our own icons: strokes in `icons/`, in the colours of the theme that is shown."""
+"""Our own icons: strokes in `stroke-icons/`, in the colours of the theme that is shown."""
 
 from functools import cache
 from pathlib import Path
@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
 from loomlight.viewer.looks import in_letters
 from loomlight.viewer.theme import DAYLIGHT, Theme
 
-FOLDER = Path(__file__).parent / "icons"
+FOLDER = Path(__file__).parent / "stroke-icons"
 STROKE = "#000000"
 NAME = "icon name"
 PIXELS = 20

@@ -228,6 +228,17 @@ class Settings:
         others = [str(one) for one in self.recent() if one != path]
         self._store.setValue("recent", [str(path), *others][:MOST_RECENT])
 
+    def recent_jobs(self) -> list[Path]:
+        """Folders of the jobs that were opened last and are still there, the newest first."""
+        value = self._store.value("recent jobs") or []
+        names = [value] if isinstance(value, str) else [str(one) for one in value]
+        return [path for path in map(Path, names) if (path / "job.json").exists()]
+
+    def remember_job(self, path: Path) -> None:
+        """Put a job first among the recent ones."""
+        others = [str(one) for one in self.recent_jobs() if one != path]
+        self._store.setValue("recent jobs", [str(path), *others][:MOST_RECENT])
+
     # How lanes were arranged, by what they show
 
     def arrangement(self, name: str) -> Arrangement | None:

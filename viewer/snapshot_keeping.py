@@ -19,6 +19,7 @@ class SnapshotKeeping(QObject):
 
     said = Signal(str)
     failed = Signal(object)
+    kept = Signal(str)
 
     def __init__(self, desk: Desk, window: QWidget) -> None:
         super().__init__(window)
@@ -36,7 +37,7 @@ class SnapshotKeeping(QObject):
 
         def done(saved: str) -> None:
             self._desk.job_changed.emit()
-            self.said.emit(f"Saved in the job as {saved}.")
+            self.kept.emit(saved)
 
         self._painting.run(lambda _progress: folder.add_snapshot(name, as_png(snapshot, PRINT)), done, self.failed.emit)
 

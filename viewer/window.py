@@ -36,6 +36,7 @@ from loomlight.viewer.pages.captures_page import CapturesPage
 from loomlight.viewer.pages.compare_page import ComparePage
 from loomlight.viewer.pages.job_page import JobPage
 from loomlight.viewer.pages.library_page import LibraryPage
+from loomlight.viewer.pages.next_step import next_step
 from loomlight.viewer.pages.proof_page import ProofPage
 from loomlight.viewer.pages.wiggle_page import WigglePage
 from loomlight.viewer.rail import PLACES, Rail
@@ -146,6 +147,8 @@ class Window(QMainWindow):
         self.job_page.snapshot_wanted.connect(self.open_snapshot)
         self.captures_page.open_wanted.connect(self.ask_files)
         self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))
+        self.captures_page.job_wanted.connect(self.open_job)
+        self.job_page.file_wanted.connect(lambda path: self.open_files([path]))
         self.capture_actions.page_wanted.connect(lambda: self.go_to(1))
         for offering_wiggle in (self.captures_page, self.watching.bar):
             offering_wiggle.wiggle_wanted.connect(self.begin_wiggle)
@@ -166,8 +169,9 @@ class Window(QMainWindow):
         for part in (self.snapshots, self.jobs, self.library_keeping):
             part.said.connect(self.strip.say)
             part.failed.connect(self.strip.say_error)
+        self.snapshots.kept.connect(self._tell_kept)
         self.jobs.leaving.connect(self._leave_job)
-        self.jobs.taken.connect(lambda title: self.setWindowTitle(f"{title} – Loomlight"))
+        self.jobs.taken.connect(self._take_title)
         self.jobs.page_wanted.connect(lambda: self.go_to(0))
         self.jobs.compare_wanted.connect(self.compare_page.run)
         self.library_page.used.connect(lambda: self.go_to(2))
@@ -379,6 +383,23 @@ class Window(QMainWindow):
         page = self.proof_page if seen.is_proof else self.compare_page
         page.show_seen(seen)
         self.go_to(PLACES.index("Proof" if seen.is_proof else "Compare"))
+
+    def _tell_kept(self, saved: str) -> None:
+        """A picture is in the job: say so, and what comes next."""
+        job = self.desk.job
+        if job is None:
+            return
+        step = next_step(job)
+        self.strip.say(f"Saved in the job as {saved}. {step.text}", offer=(step.button, self._go_on))
+
+    def _go_on(self) -> None:
+        self.go_to(PLACES.index("Job"))
+        self.job_page.go_on()
+
+    def _take_title(self, title: str) -> None:
+        self.setWindowTitle(f"{title} – Loomlight")
+        if self.desk.folder is not None:
+            self.settings.remember_job(self.desk.folder.path)
 
     def _leave_job(self) -> None:
         """What belongs to the job that is left stays with it."""

@@ -154,7 +154,11 @@ def test_a_cell_that_is_no_number_is_told_with_its_place(tmp_path: Path, capsys:
 def test_help_lists_the_commands_that_work_and_no_other(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--help"]) == 0
     listed = re.findall(r"^    ([a-z]+)  ", capsys.readouterr().out, flags=re.MULTILINE)
-    assert listed == list(COMMANDS) == ["demo", "inspect", "convert", "compare", "check", "prove", "library", "job"]
+    assert (
+        listed
+        == list(COMMANDS)
+        == ["demo", "inspect", "convert", "compare", "check", "prove", "library", "desktop", "job"]
+    )
 
 
 @pytest.mark.parametrize(

@@ -33,6 +33,7 @@ from loomlight.viewer.join_offer import JoinOffer
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.pages.reading_panel import ReadingPanel
+from loomlight.viewer.recent_menu import fill_recent
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.wording import channel_summary, reach_text
@@ -50,6 +51,7 @@ class CapturesPage(QWidget):
 
     open_wanted = Signal()
     file_wanted = Signal(object)
+    job_wanted = Signal(object)
     compare_wanted = Signal()
     keep_wanted = Signal(object)
     set_up_wanted = Signal(object, int)
@@ -79,7 +81,7 @@ class CapturesPage(QWidget):
         top = QHBoxLayout()
         self.open_button = _button("Open capture", "Open CSV or HDF5 files", self.open_wanted.emit)
         self.recent_button = QPushButton("Recent")
-        self.recent_button.setToolTip("Files that were opened last")
+        self.recent_button.setToolTip("Captures and jobs that were opened last")
         self._recent_menu = QMenu(self)
         self._recent_menu.aboutToShow.connect(self._fill_recent)
         self.recent_button.setMenu(self._recent_menu)
@@ -365,12 +367,7 @@ class CapturesPage(QWidget):
             self.set_up_wanted.emit(self._shown, self.channels.currentRow())
 
     def _fill_recent(self) -> None:
-        self._recent_menu.clear()
-        recent = self._settings.recent()
-        for path in recent:
-            self._recent_menu.addAction(str(path), lambda one=path: self.file_wanted.emit(Path(one)))
-        if not recent:
-            self._recent_menu.addAction("Nothing was opened yet").setEnabled(False)
+        fill_recent(self._recent_menu, self._settings, self.file_wanted.emit, self.job_wanted.emit)
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""

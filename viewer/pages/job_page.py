@@ -9,6 +9,7 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QLabel,
+    QMenu,
     QPushButton,
     QScrollArea,
     QStackedWidget,
@@ -38,6 +39,7 @@ from loomlight.viewer.job_output import JobOutput
 from loomlight.viewer.job_past import JobPast
 from loomlight.viewer.pages.job_records import JobRecords
 from loomlight.viewer.pages.next_step import next_step
+from loomlight.viewer.recent_menu import fill_recent
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
 
@@ -57,9 +59,9 @@ VEHICLE_TEXTS = (("complaint", "Complaint, in the customer's words"), ("symptoms
 REPAIR_LINES = (("place", "Place of the fault along the loom"),)
 REPAIR_TEXTS = (("cause", "Cause found"), ("repair", "Repair"), ("after_check", "After-check"))
 WELCOME = (
-    "A job keeps one visit together: vehicle, complaint, captures, verdicts, pictures and the proof of the repair, in a "
-    "folder that can be read without Loomlight.\n\nMake a job, or open a capture at once on the Captures page: a verdict needs "
-    "no job.\n\nTo look around first, open the sample job: a minibus whose heater blower runs at full speed only."
+    "A job keeps one visit together – vehicle, complaint, captures, verdicts, pictures and the proof of the repair – in a "
+    "folder that can be read without Loomlight.\n\nMake a job, or open a capture at once: a verdict needs no job.\n\n"
+    "To look around first, open the sample job: a minibus whose heater blower runs at full speed only."
 )
 
 
@@ -74,12 +76,14 @@ class JobPage(QWidget):
     place_wanted = Signal(str)
     snapshot_wanted = Signal(object)
     job_wanted = Signal(object)
+    file_wanted = Signal(object)
 
     def __init__(self, desk: Desk, settings: Settings | None = None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
         self._shown: JobFolder | None = None
-        self.output = JobOutput(settings or Settings())
+        self._settings = settings or Settings()
+        self.output = JobOutput(self._settings)
         self.vehicle_form = TextForm(VEHICLE_LINES, VEHICLE_TEXTS)
         self.repair_form = TextForm(REPAIR_LINES, REPAIR_TEXTS)
         self.codes_form, self.measured_form = CodesForm(), MeasuredForm()
@@ -143,17 +147,28 @@ class JobPage(QWidget):
             button = _button(text, tip, signal.emit)
             set_icon(button, "new" if text == "New job" else "find")
             row.addWidget(button)
-        self.next_button = _button("", "The next step of this job", self._go_on)
+        self.recent_button = QPushButton("Recent")
+        self.recent_button.setToolTip("Captures and jobs that were opened last")
+        set_icon(self.recent_button, "recent")
+        menu = QMenu(self)
+        menu.aboutToShow.connect(lambda: fill_recent(menu, self._settings, self.file_wanted.emit, self.job_wanted.emit))
+        self.recent_button.setMenu(menu)
+        self.recent_button.setProperty("action", False)  # a list to choose from, and on the Captures page as well
+        row.addWidget(self.recent_button)
+        self.next_button = _button("", "The next step of this job", self.go_on)
         self.next_button.setObjectName("main")
         row.addWidget(self.next_button)
         return row
 
-    def _go_on(self) -> None:
+    def go_on(self) -> None:
+        """Take the next step of the job."""
         job = self._desk.job
         if job is None:
             return
         if not job.captures:
             self.captures_wanted.emit()
+        elif next_step(job).place == "Report":
+            self.output.ask_report()
         else:
             self.place_wanted.emit(next_step(job).place)
 
@@ -241,7 +256,9 @@ class JobPage(QWidget):
     # What is shown
 
     def show_job(self) -> None:
-        """Show the desk's job."""
+        """Show the desk's job; what was typed a moment ago is kept first, whatever else changed the job."""
+        if self._timer.isActive() and self._shown is not None and self._shown is self._desk.folder:
+            self.save()
         job = self._desk.job
         self.output.show_folder(self._desk.folder)
         self._pages.setCurrentIndex(0 if job is None else 1)

@@ -5,12 +5,12 @@ from typing import Literal
 
 from loomlight.signal.job import Job
 
-Place = Literal["Captures", "Compare", "Proof", ""]
+Place = Literal["Captures", "Compare", "Proof", "Report"]
 
 
 @dataclass(frozen=True)
 class NextStep:
-    """One line, the button that goes there, and the place; an empty button where nothing is left to do."""
+    """One line, the button that goes there, and the place."""
 
     text: str
     button: str
@@ -30,5 +30,5 @@ def next_step(job: Job) -> NextStep:
             "Next: mend the wire, repeat the capture, and open it as “after repair”.", "Go on to Captures ▶", "Captures"
         )
     if job.state == "proven":
-        return NextStep("The repair was proven; the folder holds all of it.", "", "")
+        return NextStep("The repair was proven. Next: make the report for the customer.", "Make the report", "Report")
     return NextStep("Next: hold the capture after the repair against the one before.", "Go on to Proof ▶", "Proof")
