@@ -13,6 +13,7 @@ from loomlight.signal.can_frame_rows import bus_frames, frame_rows
 from loomlight.signal.can_judge import judge_can
 from loomlight.signal.can_limits import LIMITS, SETTINGS
 from loomlight.signal.can_physical import physical_layer
+from loomlight.signal.can_supposed import SUPPOSER
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.finding import Limit
@@ -61,7 +62,7 @@ class CanKind:
     settings: tuple[Setting, ...] = SETTINGS
     roles: tuple[Role, ...] = (OTHER_WIRE,)
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
+    supposer: Supposer | None = SUPPOSER
     by: WantedBy = "frame"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
