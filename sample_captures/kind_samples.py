@@ -48,6 +48,8 @@ SAMPLES = (
     Sample("k_line_series_resistance.h5", "k-line", "series resistance", 7),
     Sample("can_low_speed_good.h5", "can-low-speed", "", 4),
     Sample("can_low_speed_canl_open.h5", "can-low-speed", "CANL open", 4),
+    Sample("can_good.h5", "can", "", 7),
+    Sample("can_stub_resistance.h5", "can", "series resistance in a stub", 7),
     Sample("can_single_wire_good.h5", "can-single-wire", "", 3),
     Sample("can_single_wire_weak_driver.h5", "can-single-wire", "weak driver", 3),
     Sample("sent_good.h5", "sent", "", 6),

@@ -41,17 +41,7 @@ TRANSCEIVER_SUPPLY: Final = Setting(
     highest=5.5,
     hint="The sum of both wires is held against it.",
 )
-SAMPLE_POINT: Final = Setting(
-    "sample point",
-    "where in a bit the nodes read it",
-    "",
-    0.8,
-    "common practice, no source; a table in an open CAN library's documents recommends 0.875",
-    lowest=0.5,
-    highest=0.95,
-    hint="Marked in the folded picture of the bits, and where the eye of the bit is measured.",
-)
-SETTINGS: Final = (TRANSCEIVER_SUPPLY, SAMPLE_POINT)
+SETTINGS: Final = (TRANSCEIVER_SUPPLY,)
 
 SOUND_OHM: Final = 60.0
 SOURCE_V: Final = (2.6, 3.0, 3.6)

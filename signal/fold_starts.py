@@ -1,10 +1,12 @@
-"""Where the stretches begin that a folded view lays over one another: cycles, or a LIN bus's frames and bits."""
+"""Where the stretches begin that a folded view lays over one another: cycles, or a bus's frames and bits."""
 
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 
+from loomlight.signal.can_fold import can_starts
+from loomlight.signal.can_receiver import SAMPLE_POINT as CAN_SAMPLE_POINT
 from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
 from loomlight.signal.errors import CannotUse
@@ -14,8 +16,8 @@ from loomlight.signal.lin_words import BYTE_BITS
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.samples import Times
 
-FoldBy = Literal["rising edges", "falling edges", "LIN frames", "LIN bits"]
-FOLD_WAYS: tuple[FoldBy, ...] = ("rising edges", "falling edges", "LIN frames", "LIN bits")
+FoldBy = Literal["rising edges", "falling edges", "LIN frames", "LIN bits", "CAN frames", "CAN bits"]
+FOLD_WAYS: tuple[FoldBy, ...] = ("rising edges", "falling edges", "LIN frames", "LIN bits", "CAN frames", "CAN bits")
 
 HYSTERESIS = 0.1
 """Half width of the band around the middle, as a share of the amplitude, within which an edge is not yet decided."""
@@ -39,6 +41,8 @@ class Starts:
         What is worth showing, seconds from each start.
     unit_s : float
         Length of one cycle, frame or bit, seconds.
+    sampled_s : float or None
+        Where in it a receiver reads its value, seconds from its start.
     """
 
     by: FoldBy
@@ -46,6 +50,7 @@ class Starts:
     begin_s: float
     end_s: float
     unit_s: float
+    sampled_s: float | None = None
 
     def between(self, begin_s: float, end_s: float) -> "Starts":
         """Those that begin in a stretch of time only."""
@@ -53,14 +58,17 @@ class Starts:
 
 
 def fitting_starts(channel: Channel, progress: Progress = unwatched) -> Starts:
-    """The bits of a LIN bus where there is one, else the cycles from the rising edges.
+    """The bits of a LIN or CAN bus where there is one, else the cycles from the rising edges.
 
     Parameters and errors as `starts_of`.
     """
-    try:
-        return starts_of(channel, "LIN bits", part(progress, 0.0, 0.5))
-    except CannotUse:
-        return starts_of(channel, "rising edges", part(progress, 0.5, 1.0))
+    tried: tuple[FoldBy, ...] = ("LIN bits", "CAN bits")
+    for number, by in enumerate(tried):
+        try:
+            return starts_of(channel, by, part(progress, 0.25 * number, 0.25 * (number + 1)))
+        except CannotUse:
+            continue
+    return starts_of(channel, "rising edges", part(progress, 0.5, 1.0))
 
 
 def starts_of(channel: Channel, by: FoldBy, progress: Progress = unwatched) -> Starts:
@@ -95,6 +103,8 @@ def starts_of(channel: Channel, by: FoldBy, progress: Progress = unwatched) -> S
     if by in ("rising edges", "falling edges"):
         middle, half = 0.5 * (levels.low + levels.high), HYSTERESIS * levels.amplitude
         return _cycles(channel, by, middle, half, share)
+    if by in ("CAN frames", "CAN bits"):
+        return _can(channel, by, share)
     # What the eye follows: anything that leaves the resting line clearly, however weak.
     traffic = decode(
         channel,
@@ -127,6 +137,15 @@ def _cycles(channel: Channel, by: FoldBy, middle: float, half: float, progress: 
         )
     cycle_s = float(np.median(np.diff(at_s)))
     return Starts(by, at_s, -SPARE * cycle_s, (1.0 + SPARE) * cycle_s, cycle_s)
+
+
+def _can(channel: Channel, by: FoldBy, progress: Progress) -> Starts:
+    found = can_starts(channel, progress)
+    if by == "CAN frames":
+        room_s = SPARE_BITS * found.bit_s
+        return Starts(by, found.frames_s, -room_s, found.longest_s + room_s, found.longest_s)
+    bit_s = found.bit_s
+    return Starts(by, found.bits_s, -0.5 * bit_s, 1.5 * bit_s, bit_s, sampled_s=CAN_SAMPLE_POINT * bit_s)
 
 
 def _frames(frames: list[LinFrame], bit_s: float) -> Starts:

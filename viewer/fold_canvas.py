@@ -19,6 +19,8 @@ UNIT_WORDS = {
     "falling edges": "{} cycles, most of {}",
     "LIN frames": "{} frames, the longest of {}",
     "LIN bits": "{} bits of {}",
+    "CAN frames": "{} frames, the longest of {}",
+    "CAN bits": "{} bits of {}",
 }
 GAP = 12.0
 
@@ -97,7 +99,7 @@ class FoldCanvas(QWidget):
             painter.drawText(rect, int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignCenter), one.trouble)
             return
         lane = Lane(trace.label, (trace,), one.source.lines, unit=one.source.unit)
-        paint_fold(painter, rect, lane, one.folded, theme, one.starts.unit_s, image)
+        paint_fold(painter, rect, lane, one.folded, theme, one.starts.unit_s, image, sampled_s=one.starts.sampled_s)
         foot = rect.bottom() + time_axis_height(painter.font()) + 4
         line = metrics.height() + 2
         told = metrics.elidedText(fold_words(one), Qt.TextElideMode.ElideRight, rect.width())

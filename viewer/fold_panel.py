@@ -19,6 +19,8 @@ WAYS: tuple[tuple[FoldChoice, str], ...] = (
     ("falling edges", "cycles, from falling edges"),
     ("LIN bits", "LIN bits"),
     ("LIN frames", "LIN frames"),
+    ("CAN bits", "CAN bits"),
+    ("CAN frames", "CAN frames"),
 )
 REST_MS = 200
 MOST_COLUMNS, MOST_ROWS = 1600, 900

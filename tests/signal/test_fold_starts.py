@@ -1,14 +1,16 @@
 """Starts of what is laid over one another: from edges, and from the sample captures' LIN frames."""
 
 import importlib.resources
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from loomlight.sample_captures.makers import can
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.fold import fold
-from loomlight.signal.fold_starts import FOLD_WAYS, starts_of
+from loomlight.signal.fold_starts import FOLD_WAYS, fitting_starts, starts_of
 from loomlight.signal.samples import FloatSamples
 from loomlight.storage.open_capture import open_capture
 
@@ -86,3 +88,19 @@ def test_changes_and_uneven_begin_at_their_own_times() -> None:
     assert starts_of(changes, "rising edges").at_s == pytest.approx(times[2::2])
     uneven = Channel("x", "V", FloatSamples(np.tile([12.0, 1.0], 20)), 0.3, None, "uneven", times_s=times)
     assert starts_of(uneven, "falling edges").at_s == pytest.approx(0.5 * (times[0::2] + times[1::2]))
+
+
+def test_can_bits_leave_the_eye_open_at_the_sample_point() -> None:
+    # Common practice: CAN nodes read a bit at 80 %; on a sound bus nothing crosses there.
+    case = replace(can.healthy(np.random.default_rng(3), fd=False), recorded="difference")
+    (channel,) = can.recording(case, np.random.default_rng(4)).capture.channels
+    bits = fitting_starts(channel)
+    assert bits.by == "CAN bits"
+    assert bits.sampled_s == pytest.approx(0.8 * bits.unit_s)
+    seen = fold(channel, bits.at_s, begin_s=bits.begin_s, end_s=bits.end_s, low=-1.0, high=3.0, columns=200, rows=80)
+    column = int((bits.sampled_s - bits.begin_s) / (bits.end_s - bits.begin_s) * 200)
+    assert seen.counts[:, column].sum() > 0
+    assert not seen.counts[32:44, column].any(), "between 0.6 V and 1.2 V nothing stands at the sample point"
+    assert seen.counts[32:44].any(), "the edges do cross there"
+    frames = starts_of(channel, "CAN frames")
+    assert frames.at_s.size >= 8

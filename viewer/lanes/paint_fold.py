@@ -13,6 +13,7 @@ from loomlight.viewer.theme import Theme
 
 STEPS = 24
 LEGEND_PIXELS = 150.0
+SAMPLED = "read here"
 
 
 def ramp(theme: Theme) -> npt.NDArray[np.uint32]:
@@ -45,6 +46,8 @@ def paint_fold(
     theme: Theme,
     unit_s: float,
     image: QImage | None = None,
+    *,
+    sampled_s: float | None = None,
 ) -> None:
     """One folded trace in ``rect``, its value axis at the left, its time axis below.
 
@@ -56,6 +59,8 @@ def paint_fold(
         Length of one bit, frame or cycle: its begin and its end are marked.
     image : QImage, optional
         Its `density_image`, where it is at hand.
+    sampled_s : float, optional
+        Where in a bit its value is read: a line with its name.
     """
     scale = Scale(rect, folded.begin_s, folded.end_s, folded.low, folded.high)
     bare = Lane(lane.key, (), unit=lane.unit)
@@ -66,6 +71,8 @@ def paint_fold(
     for x in scale.x_of([0.0, unit_s]).tolist():
         painter.setPen(QPen(QColor(theme.text), 1, Qt.PenStyle.DashLine))
         painter.drawLine(QLineF(x, rect.top(), x, rect.bottom()))
+    if sampled_s is not None:
+        _paint_sampled(painter, rect, float(scale.x_of([sampled_s])[0]), theme)
     for line in lane.lines:
         y = float(scale.y_of(line.value))
         painter.setPen(QPen(QColor(theme.rule), 1))
@@ -97,3 +104,14 @@ def paint_density_legend(painter: QPainter, area: QRectF, theme: Theme, most: in
     painter.setPen(QColor(theme.text))
     words = QRectF(band.right() + 8, area.top(), 200, area.height())
     painter.drawText(words, Qt.AlignmentFlag.AlignVCenter, often)
+
+
+def _paint_sampled(painter: QPainter, rect: QRectF, x: float, theme: Theme) -> None:
+    """The sample point: a full line, so that it is told from the bit's ends, and its name at the foot."""
+    painter.setPen(QPen(QColor(theme.text), 1))
+    painter.drawLine(QLineF(x, rect.top(), x, rect.bottom()))
+    metrics = QFontMetricsF(painter.font())
+    width = metrics.horizontalAdvance(SAMPLED) + 6
+    box = QRectF(max(x - width - 2, rect.left()), rect.bottom() - metrics.height() - 3, width, metrics.height() + 2)
+    painter.fillRect(box, QColor(theme.ground))
+    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, SAMPLED)
