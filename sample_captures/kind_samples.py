@@ -66,6 +66,8 @@ SAMPLES = (
     Sample("pwm_missing_pulses.h5", "pwm", "missing pulses", 1),
     Sample("toothed_wheel_good.h5", "toothed-wheel", "", 4),
     Sample("toothed_wheel_missing_tooth.h5", "toothed-wheel", "missing tooth", 2),
+    Sample("wheel_speed_good.h5", "wheel-speed", "", 7),
+    Sample("wheel_speed_leak.h5", "wheel-speed", "leak", 4),
 )
 
 

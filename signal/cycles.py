@@ -247,7 +247,9 @@ def _divided(starts_s: Row) -> Cycles | None:
     if between.size >= FEWEST_CYCLES - 1:
         pulses = int(np.median(between))
         if pulses >= 3 and float((between == pulses).mean()) >= 0.6:
-            return _by_gaps(starts_s, usual, long, pulses, regular)
+            found = _by_gaps(starts_s, usual, long, pulses, regular)
+            if found is not None:
+                return found
     return _by_pulses(starts_s, apart, usual, regular)
 
 
@@ -258,8 +260,8 @@ def _usual(apart: Row) -> Row:
     return usual
 
 
-def _by_gaps(starts_s: Row, usual: Row, long: npt.NDArray[np.int64], pulses: int, regular: float) -> Cycles:
-    """From the pulse after a gap to the pulse after the next."""
+def _by_gaps(starts_s: Row, usual: Row, long: npt.NDArray[np.int64], pulses: int, regular: float) -> Cycles | None:
+    """From the pulse after a gap to the pulse after the next; None where no cycle is whole."""
     firsts = long + 1
     counts = np.diff(firsts)
     torn = np.abs(counts[:-1] + counts[1:] - pulses) <= 2  # a lost tooth that looks like the gap
@@ -267,6 +269,8 @@ def _by_gaps(starts_s: Row, usual: Row, long: npt.NDArray[np.int64], pulses: int
     counts = np.diff(firsts)
     bounds = np.empty((counts.size, pulses + 1))
     whole = counts == pulses
+    if not whole.any():
+        return None
     bounds[whole] = starts_s[firsts[:-1][whole, None] + np.arange(pulses + 1)]
     begins = bounds[whole, :1]
     share = np.median((bounds[whole] - begins) / (bounds[whole, -1:] - begins), axis=0)

@@ -20,10 +20,6 @@ RARE_STATE_SAMPLES = 200
 RARE_STATE_APART = 50.0
 """Two levels this many times nearer to each other than the whole range are one state's noise or converter steps."""
 
-HILL_BINS, MOST_HILLS, RARE_ABOVE = 240, 6, 98.0
-HILL_FOOT, LEAST_HILL, BESIDE = 0.05, 0.004, 4
-LEAST_APART = 2.6
-
 
 @dataclass(frozen=True)
 class StateLevels:
@@ -164,86 +160,3 @@ def _mean_and_spread(counts: npt.NDArray[np.int64], centres: npt.NDArray[np.floa
         return float("nan"), 0.0
     mean = float(counts @ centres / total)
     return mean, float(np.sqrt(counts @ (centres - mean) ** 2 / total))
-
-
-def commonest_levels(values: npt.NDArray[np.float32]) -> StateLevels | None:
-    """The two levels at which most of the time is spent, whatever spikes go beyond them.
-
-    Where a coil flies back to several times the supply, the upper half of the range holds spikes only, and the halves'
-    modes (`state_levels`) are no states.
-
-    Parameters
-    ----------
-    values : ndarray, shape (n,)
-        Finite values.
-
-    Returns
-    -------
-    StateLevels or None
-        None where there are not two hills in the histogram.
-    """
-    if not values.size:
-        return None
-    least, greatest = float(values.min()), float(values.max())
-    if greatest <= least:
-        return None
-    # An ignition coil's spike is thirty times as high as the levels are apart, and takes a thousandth of the time.
-    bottom, top_end = np.percentile(values, [0.2, RARE_ABOVE]).tolist()
-    margin = 0.1 * (top_end - bottom)
-    bottom, top_end = max(bottom - margin, least), min(top_end + margin, greatest)
-    if top_end <= bottom:
-        return None
-    which = np.floor((values - bottom) * (HILL_BINS / (top_end - bottom))).astype(np.int64)
-    which = np.where(which == HILL_BINS, HILL_BINS - 1, which)
-    counts = np.bincount(which[(which >= 0) & (which < HILL_BINS)], minlength=HILL_BINS)
-    # As wide as the noise is: one level's own jagged top makes no hills.
-    noise = float(np.median(np.abs(np.diff(values, n=2)))) * 1.4826 / float(np.sqrt(6.0)) if values.size > 2 else 0.0
-    noise = max(noise, _converter_step(values))
-    spread = noise * HILL_BINS / (top_end - bottom)
-    kernel = np.ones(max(3, round(2.0 * spread) | 1))
-    if kernel.size >= HILL_BINS:
-        return None
-    left = np.convolve(counts, kernel, mode="same")
-    beside = max(BESIDE, round(spread))
-    hills: list[tuple[int, int, int]] = []
-    for _ in range(MOST_HILLS):
-        top = int(np.argmax(left))
-        if left[top] <= 0:
-            break
-        first, last = _hill(left, top)
-        hills.append((int(counts[first:last].sum()), first, last))
-        left[max(first - beside, 0) : last + beside] = 0
-    hills.sort(reverse=True)
-    if len(hills) < 2 or hills[1][0] < LEAST_HILL * values.size:
-        return None
-    found = []
-    for _, first, last in sorted(hills[:2], key=lambda one: one[1]):
-        inside = values[(which >= first) & (which < last)]
-        middle = float(np.median(inside))
-        # The noise of a state: spikes' feet and slow edges beside it are not its own.
-        spread = 1.4826 * float(np.median(np.abs(inside - middle)))
-        found.append((middle, spread))
-    (low, low_spread), (high, high_spread) = found
-    if high - low < LEAST_APART * noise:
-        return None
-    return StateLevels(True, low, high, low_spread, high_spread, least, greatest)
-
-
-def _converter_step(values: npt.NDArray[np.float32]) -> float:
-    """Least distance of two values that occur: a level between two steps of a coarse converter stands at both."""
-    steps = np.diff(np.unique(values[:: max(1, values.size // 20_000)]).astype(np.float64))
-    return float(np.percentile(steps, 5.0)) if steps.size else 0.0
-
-
-def _hill(counts: npt.NDArray[np.float64], top: int) -> tuple[int, int]:
-    """Half-open range about a mode, down to where a twentieth of it is left, or where it rises again to twice the valley."""
-    ends = []
-    for way in (-1, 1):
-        place, valley = top, counts[top]
-        while 0 <= place + way < counts.size and counts[place + way] > HILL_FOOT * counts[top]:
-            if counts[place + way] > 2.0 * valley and valley < 0.3 * counts[top]:
-                break
-            place += way
-            valley = min(valley, counts[place])
-        ends.append(place)
-    return ends[0], ends[1] + 1

@@ -8,7 +8,8 @@ import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.edges import Edges, find_edges
-from loomlight.signal.levels import StateLevels, commonest_levels, levels_of, state_levels
+from loomlight.signal.level_hills import commonest_levels
+from loomlight.signal.levels import StateLevels, levels_of, state_levels
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.resample import averaged, instants
 from loomlight.signal.samples import BLOCK, Samples, Times, Wave, finite_range
@@ -140,6 +141,11 @@ def _moving(
     if (switching and levels.two_states) or _is_settled(levels, glance):
         return _switching(channel, row, levels, progress)
     return _swinging(channel, row, levels, glance, progress)
+
+
+def train_between(channel: Channel, levels: StateLevels, progress: Progress = unwatched) -> Train:
+    """Edges between two levels that are known: as `read_train` finds them of a wire that switches."""
+    return _switching(channel, _Instants(channel), levels, progress)
 
 
 class _Instants:

@@ -16,7 +16,7 @@ Row = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 
 NEIGHBOURS = 9
-FEWEST_EDGES = 8
+FEWEST_EDGES, FEWEST_STARTS = 8, 4
 SPLIT_SUM = 0.25
 """Two intervals that make one period together, to this share: an edge too many between."""
 LONG, MOST_LONG, SCATTERS = 1.5, 1.85, 1.5
@@ -135,11 +135,14 @@ def read_pwm(channel: Channel, progress: Progress = unwatched) -> PwmReading | N
         return None
     none = np.empty(0)
     assert channel.step_s is not None
+    nothing = PwmReading(
+        train, True, none, none, none, none, none, (), None, None, 2 * channel.step_s, none, none, None, None
+    )
     if train.at_s.size < FEWEST_EDGES or train.manner == "flat":
-        return PwmReading(
-            train, True, none, none, none, none, none, (), None, None, 2 * channel.step_s, none, none, None, None
-        )
+        return nothing
     rising, starts, extra = _clock(train)
+    if starts.size < FEWEST_STARTS:
+        return nothing
     period = np.diff(starts)
     usual = usual_of(period)
     whole = (period < LONG * usual) & (period > 0.5 * usual)

@@ -116,7 +116,13 @@ class WheelReading:
 
 
 def read_wheel(
-    channel: Channel, given: Wheel | None, progress: Progress = unwatched, *, gaps_known: bool = False
+    channel: Channel,
+    given: Wheel | None,
+    progress: Progress = unwatched,
+    *,
+    gaps_known: bool = False,
+    train: Train | None = None,
+    even: bool = False,
 ) -> WheelReading | None:
     """Read a channel; None where no sample is a number.
 
@@ -130,15 +136,19 @@ def read_wheel(
         0 to 1.
     gaps_known : bool
         The given wheel has no other gap than its own; else the capture's gaps are taken for made so.
+    train : Train or None
+        Its edges, where they were found already.
+    even : bool
+        The wheel is known to have no gap: what lacks is missing.
     """
-    train = read_train(channel, part(progress, 0.0, 0.6))
+    train = train if train is not None else read_train(channel, part(progress, 0.0, 0.6))
     if train is None:
         return None
-    rising, teeth, seen = _better_direction(train)
+    rising, teeth, seen = _better_direction(train) if not even else (True, teeth_of(train.like(rising=True)), None)
     empty = np.empty((0, 0))
     if teeth is None:
         return WheelReading(train, rising, None, given, None, (), (), "given" if given else "", None, empty, empty)
-    if (seen is None or seen.positions <= FEW_POSITIONS) and given is None and _is_uneven(teeth):
+    if not even and (seen is None or seen.positions <= FEW_POSITIONS) and given is None and _is_uneven(teeth):
         uneven = uneven_wheel(train.at_s, train.rising)
         reading = WheelReading(train, rising, teeth, None, None, (), (), "", None, empty, empty, uneven=uneven)
         return replace(reading, lost=_lost(channel, reading, part(progress, 0.6, 1.0)))

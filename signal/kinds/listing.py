@@ -15,6 +15,7 @@ from loomlight.signal.kinds.sent import SENT
 from loomlight.signal.kinds.shape import SignalKind
 from loomlight.signal.kinds.supply import SUPPLY
 from loomlight.signal.kinds.toothed_wheel import TOOTHED_WHEEL
+from loomlight.signal.kinds.wheel_speed import WHEEL_SPEED
 
 KINDS: tuple[SignalKind, ...] = (
     LIN,
@@ -25,6 +26,7 @@ KINDS: tuple[SignalKind, ...] = (
     SENT,
     SUPPLY,
     TOOTHED_WHEEL,
+    WHEEL_SPEED,
     PWM,
     CHARGING,
     COIL,

@@ -15,7 +15,16 @@ pytestmark = pytest.mark.bench
 
 SAMPLES = 10_000_000
 LONGEST_S, MOST_BYTES = 6.0, 400e6
-CASES = [("toothed-wheel", 3), ("toothed-wheel", 4), ("pwm", 1), ("pwm", 2), ("coil", 4), ("coil", 3)]
+CASES = [
+    ("toothed-wheel", 3),
+    ("toothed-wheel", 4),
+    ("pwm", 1),
+    ("pwm", 2),
+    ("coil", 4),
+    ("coil", 3),
+    ("wheel-speed", 1),
+    ("wheel-speed", 5),
+]
 
 
 def long_channel(kind: str, seed: int) -> tuple[Channel, Any]:

@@ -10,7 +10,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import Comparison, check, compare
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
-from loomlight.signal.levels import commonest_levels
+from loomlight.signal.level_hills import commonest_levels
 from loomlight.signal.samples import FloatSamples
 
 STEP_S = 10e-6

@@ -1,0 +1,162 @@
+"""Active two-wire wheel speed sensors: a current of two levels, or of three."""
+
+from dataclasses import dataclass
+
+from loomlight.signal import sanity
+from loomlight.signal.beside import Role
+from loomlight.signal.bus_frames import BusFrame
+from loomlight.signal.capture import Channel
+from loomlight.signal.errors import CannotUse
+from loomlight.signal.examination import Conditions, Doubt, Examination
+from loomlight.signal.finding import Limit
+from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.levels import StateLevels
+from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.recipe import Recipe
+from loomlight.signal.setting import Setting
+from loomlight.signal.speed_judge import SpeedCase, judge_speed
+from loomlight.signal.speed_reading import SpeedReading, read_speed
+from loomlight.signal.speed_settings import POLES, SETTINGS, SHEET, SHUNT
+from loomlight.signal.speed_tables import speed_findings, speed_measures, speed_tracks
+from loomlight.signal.supposal import Supposer
+
+LEAST_SAMPLES, LEAST_IN_PULSE = 10.0, 3.0
+BAND_SHARE = 0.15
+
+LIMITS = (
+    Limit("lower current at least", 5.88e-3, "A", SHEET),
+    Limit("lower current at most", 8.4e-3, "A", SHEET),
+    Limit("upper current at least", 11.7e-3, "A", SHEET),
+    Limit("upper current at most", 16.8e-3, "A", SHEET),
+    Limit("speed pulse of the third level at least", 23.5e-3, "A", SHEET),
+    Limit("speed pulse of the third level at most", 33.6e-3, "A", SHEET),
+)
+
+CAUTIONS = (
+    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    "Brakes: a fault in this circuit takes anti-lock and stability control away; road-test only as the maker allows, with a "
+    "second person at the instrument.",
+    "Lift and support the vehicle as its maker says before turning a wheel; keep loom and leads off turning parts.",
+    "Do not feed the sensor from a battery without its series resistance: it is a current source and burns out.",
+    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
+    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+)
+
+RECIPE = Recipe(
+    length_s=2.0,
+    samples_per_s=200_000.0,
+    coupling="DC; a clamp for milliamperes, or volts across a shunt of 75 to 115 Ω in the line",
+    where="In the sensor's supply wire at the control unit, or across a shunt put into its ground wire.",
+    switched_on="Ignition on, the wheel turned by hand or on rollers, at least three whole turns.",
+    notes=(
+        "Set the shunt's ohms, and the pulses a turn where they are known.",
+        "The kind with a third level needs 5 µs a sample or less: its pulses last about 50 µs.",
+        "Move the loom through the steering's and the suspension's way in the second half.",
+    ),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class SpeedExamination(Examination):
+    """With the channel as it was read."""
+
+    reading: SpeedReading
+
+
+@dataclass(frozen=True)
+class WheelSpeedKind:
+    """The signal kind ``wheel-speed``."""
+
+    key: str = "wheel-speed"
+    title: str = "Wheel speed, two-wire current"
+    limits: tuple[Limit, ...] = LIMITS
+    cautions: tuple[str, ...] = CAUTIONS
+    settings: tuple[Setting, ...] = SETTINGS
+    roles: tuple[Role, ...] = ()
+    recipe: Recipe = RECIPE
+    supposer: Supposer | None = None
+    by: WantedBy = "cycle"
+
+    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
+        """None."""
+        return ()
+
+    def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
+        """Levels, speed pulses and findings of one channel.
+
+        Raises
+        ------
+        CannotUse
+            If the channel is neither in amperes nor in volts, not evenly spaced, or holds no number.
+        """
+        if channel.unit not in ("V", "A", None):
+            raise CannotUse(
+                f"{channel.name!r} is in {channel.unit}; a wheel speed sensor is judged by its current in A, or in V across a "
+                "shunt."
+            )
+        if channel.step_s is None:
+            raise CannotUse(f"{channel.name!r} has no even time step. Export every sample.")
+        shunt, poles = conditions.figure(SHUNT), conditions.figure(POLES)
+        reading = read_speed(channel, shunt, poles, part(progress, 0.0, 0.9))
+        if reading is None:
+            raise CannotUse(f"No sample of {channel.name!r} is a number. Repeat the capture.")
+        unit = channel.unit or ""
+        return SpeedExamination(
+            channel=channel,
+            findings=tuple(speed_findings(channel, reading)),
+            doubts=_doubts(channel, reading),
+            bus=None,
+            measures=speed_measures(reading, conditions, unit),
+            tracks=speed_tracks(reading, unit),
+            reading=reading,
+        )
+
+    def judge(
+        self,
+        suspect: Examination,
+        good: Examination | None,
+        lineup: LineUp | None,
+        conditions: Conditions,
+        progress: Progress = unwatched,
+    ) -> Judgement:
+        """The verdict; of a known-good the currents are held against it, whatever its speed."""
+        assert isinstance(suspect, SpeedExamination)
+        assert good is None or isinstance(good, SpeedExamination)
+        beside = ""
+        if good is not None and conditions.same_moment and good.reading.has_pulses:
+            beside = f"{good.channel.name!r}, recorded together with it, turns"
+        case = SpeedCase(
+            reading=suspect.reading,
+            good=good.reading if good is not None else None,
+            findings=suspect.findings,
+            conditions=conditions,
+            doubts=suspect.doubts,
+            turns_beside=beside,
+            unit=suspect.channel.unit or "",
+        )
+        progress(1.0)
+        return Judgement(suspect.findings, judge_speed(case))
+
+    def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
+        """A share of the amplitude (common practice, no source), or what was given."""
+        assert isinstance(suspect, SpeedExamination)
+        if conditions.within_v is not None:
+            return conditions.within_v
+        height = suspect.reading.wheel.train.amplitude
+        return BAND_SHARE * height if height > 0 else None
+
+
+def _doubts(channel: Channel, reading: SpeedReading) -> tuple[Doubt, ...]:
+    train = reading.wheel.train
+    levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
+    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    if reading.rate_hz is not None and channel.step_s is not None:
+        samples = 1.0 / (reading.rate_hz * channel.step_s)
+        if samples < LEAST_SAMPLES:
+            text = f"{channel.name!r} has {samples:.1f} samples a pulse; {LEAST_SAMPLES:g} are needed."
+            found.append(Doubt("too few samples", text, "Record with a faster sample rate (a shorter time base)."))
+    return tuple(one for one in found if one is not None)
+
+
+WHEEL_SPEED = WheelSpeedKind()
