@@ -28,6 +28,8 @@ MARGIN, TIMES = 60.0, 2.0
 FEWEST, MOST = 16, 80
 """Entries that are opened for a glance, at least and at most."""
 LINED_UP = 8
+LEAST_SURE, ALIKE_IN_KIND = 0.05, 350.0
+"""Below this sureness and beyond this distance nothing is alike, not even in kind; of 1000 made queries none is lost by it."""
 GLANCE_COUNTS = 400.0
 """What a glance that speaks for nothing counts, beside the distance of the fingerprints."""
 
@@ -227,6 +229,8 @@ def _weighed(query: _Query, one: _Seen, found: LineUp) -> _Weighed:
 def _told(lined: list[_Weighed], most: int) -> tuple[Match, ...]:
     best = sorted(lined, key=lambda one: one.far)[:most]
     sure = surenesses([(one.seen.distance, one.said) for one in best])
+    if not best or (max(sure) < LEAST_SURE and min(one.seen.distance for one in best) > ALIKE_IN_KIND):
+        return ()
     return tuple(
         Match(
             index=one.seen.index,

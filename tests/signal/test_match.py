@@ -8,27 +8,29 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+from loomlight.signal.alike import distances
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse, LoomlightError
 from loomlight.signal.fingerprint import SIZE, fingerprint
 from loomlight.signal.match import Match, matches
 from loomlight.signal.samples import FloatSamples
 
-SEED, ENTRIES, QUERIES = 70_001, 304, 40
+SEED, ENTRIES, QUERIES = 70_001, 304, 32
 
 
-def _made_library() -> ModuleType:
-    path = Path(__file__).with_name("made_library.py")
-    spec = importlib.util.spec_from_file_location("made_library", path)
+def _beside(name: str) -> ModuleType:
+    path = Path(__file__).with_name(f"{name}.py")
+    spec = importlib.util.spec_from_file_location(name, path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
+    sys.modules[name] = module
     spec.loader.exec_module(module)
     return module
 
 
-MADE = _made_library()
+CALIBRATION = _beside("match_calibration")
+MADE = CALIBRATION.MADE
 
 
 def opened(number: int) -> Channel:
@@ -52,8 +54,9 @@ def test_the_right_one_first(table: np.ndarray) -> None:
 
 def test_only_entries_of_the_kind_that_was_asked_for(table: np.ndarray) -> None:
     kinds = [MADE.sort_of(number) for number in range(ENTRIES)]
-    found = matches(MADE.query(SEED, 0), table, opened, kinds=kinds, kind="pwm")
+    found = matches(MADE.query(SEED, 4), table, opened, kinds=kinds, kind="pwm")
     assert {kinds[one.index] for one in found} == {"pwm"}
+    assert matches(MADE.query(SEED, 0), table, opened, kinds=kinds, kind="pwm") == ()
 
 
 def test_an_entry_without_fingerprint_or_that_cannot_be_opened_is_passed_over(table: np.ndarray) -> None:
@@ -86,3 +89,51 @@ def test_a_flat_line_cannot_be_told() -> None:
     flat = Channel("supply", "V", FloatSamples(np.full(1000, 12.0)), 0.0, 1e-3)
     with pytest.raises(CannotUse, match="Nothing changes on 'supply'"):
         fingerprint(flat)
+
+
+def test_nothing_alike_is_an_answer(table: np.ndarray) -> None:
+    hiss = Channel("x", "V", FloatSamples(np.random.default_rng(5).normal(size=20_000)), 0.0, 1e-3)
+    assert matches(hiss, table, opened) == ()
+
+
+def test_another_stretch_of_the_same_bus_is_known_by_its_fingerprint_and_not_called_lined_up(table: np.ndarray) -> None:
+    later = MADE.recorded(
+        MADE.made(SEED, 2), np.random.default_rng(1), start=1.02, length=0.45, rate=0.9, gain=1.5, offset=1.0, db=15.0
+    )
+    best = matches(later, table, opened)[0]
+    assert best.index == 2
+
+
+def test_forms_with_times_of_their_own_and_pairs_have_fingerprints_too() -> None:
+    rng = np.random.default_rng(8)
+    edges_s = np.cumsum(rng.choice([1e-3, 2e-3, 5e-3], 400))
+    states = np.arange(400) % 2 * 5.0
+    changes = Channel("x", "V", FloatSamples(states), 0.0, None, form="changes", times_s=edges_s)
+    at_s = np.arange(edges_s[0], edges_s[-1], 1e-4)
+    values = states[np.searchsorted(edges_s, at_s, side="right") - 1]
+    even = Channel("x", "V", FloatSamples(values), 0.0, 1e-4)
+    pairs = Channel("x", "V", FloatSamples(np.repeat(values, 2)), 0.0, 1e-4, form="pairs")
+    whole = fingerprint(even).vector
+    for other in (changes, pairs):
+        assert distances(fingerprint(other).vector, whole[None])[0] < 30
+
+
+def test_a_long_recording_and_a_short_one_of_the_same_are_near(table: np.ndarray) -> None:
+    made = MADE.made(SEED, 4)
+    parts = [
+        MADE.recorded(made, np.random.default_rng(3), start=0.0, length=1.0, rate=rate, gain=1.0, offset=0.0, db=30.0)
+        for rate in (1.0, 20.0)
+    ]
+    assert parts[1].samples.size > 131_072
+    one, other = (fingerprint(part).vector for part in parts)
+    near = distances(other, np.vstack([one[None], table]))
+    assert int(np.argmin(near)) in (0, 5)
+
+
+@pytest.mark.long
+def test_a_tenth_of_the_table_again(tmp_path: Path) -> None:
+    CALIBRATION.table_of(tmp_path)
+    outcomes = [CALIBRATION.outcome(str(tmp_path), seed, number) for seed, number in CALIBRATION.asked()[:130]]
+    places = np.array([CALIBRATION.place_of(one) for one in outcomes if one["seed"] == CALIBRATION.SEED])
+    assert (places < 1).mean() >= CALIBRATION.LEAST_FIRST
+    assert (places < 5).mean() >= 0.97  # of 100: what 99 % may miss by luck
