@@ -12,7 +12,7 @@ from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.kinds.listing import KINDS
 from loomlight.signal.kinds.shape import SignalKind
 from loomlight.signal.progress import Progress, part, unwatched
-from loomlight.signal.wire_levels import LEVELS
+from loomlight.signal.wire_levels import LEVELS, rate_likely
 from loomlight.signal.wire_sight import Sight, sight_of
 from loomlight.signal.wire_traits import TRAITS
 
@@ -110,6 +110,7 @@ def _by_frames(kind: SignalKind, sight: Sight, progress: Progress) -> Guess | No
         for row, weight in rows
     )
     share = min(explained / edges.size, 1.0)
+    likely *= rate_likely(kind.key, looked.bus.bit_rate if looked.bus is not None else None)
     if not checked:
         return Guess(kind.key, 0.6 * likely * share, "Its frames would fit, but none with a right check is among them.")
     count = f"{checked} frame{'s' if checked > 1 else ''}"

@@ -6,9 +6,11 @@ import numpy as np
 
 from loomlight.signal.wire_sight import Sight
 
-NONE, LESS, WHOLE = 0.0, 0.6, 1.0
+NONE, LESS, RARE, WHOLE = 0.0, 0.6, 0.8, 1.0
 HIGH_SPEED_V = 3.1
 """A high-speed pair's difference is at most 3 V dominant (ISO 11898-2)."""
+SINGLE_WIRE_RATES = (33_333.0, 83_333.0)
+"""SAE J2411, as an association of users prints them."""
 SLOW_BIT_S = 11e-6
 """Single-wire CAN has 33.3 or 83.3 kbit/s (SAE J2411), low-speed CAN as a rule 100 or 125 (common practice, no source)."""
 
@@ -45,6 +47,13 @@ def _low_speed(sight: Sight) -> float:
     if levels.amplitude <= HIGH_SPEED_V:
         return LESS
     return WHOLE if _rests_high(sight) or _shortest_s(sight) <= SLOW_BIT_S else LESS
+
+
+def rate_likely(kind: str, bit_rate: float | None) -> float:
+    """How likely a bit rate is: that of single-wire CAN is hardly another's."""
+    if kind != "can" or bit_rate is None:
+        return WHOLE
+    return RARE if any(abs(bit_rate / usual - 1.0) < 0.03 for usual in SINGLE_WIRE_RATES) else WHOLE
 
 
 def _shortest_s(sight: Sight) -> float:

@@ -159,13 +159,16 @@ def bus_sentence(bus: BusReport | None) -> str:
     if bus is None:
         return ""
     called = ", ".join(f"{one:#04x}" for one in bus.identifiers[:8]) + (" …" if len(bus.identifiers) > 8 else "")
-    rate = f"{bus.bit_rate:.0f} bit/s" if bus.bit_rate else "bit rate not known"
     source = {"given": "what was given, less the diode", "recessive level": "from the resting level"}
-    supply = f"{bus.supply_v:.1f} V ({source[bus.supply_from]})" if bus.supply_v is not None else "not known"
-    return (
-        f"{rate}, {bus.frames} frames ({called or 'none'}), {bus.no_response} without an answer, {bus.errors} with errors; "
-        f"node supply {supply}"
-    )
+    parts = [
+        f"{bus.bit_rate:.0f} bit/s" if bus.bit_rate else "",
+        f"{bus.frames} frame{'' if bus.frames == 1 else 's'}" + (f" ({called})" if called else ""),
+        f"{bus.no_response} without an answer" if bus.no_response else "",
+        f"{bus.errors} with errors",
+        f"load {bus.load:.0%}" if bus.load is not None else "",
+    ]
+    supply = f"node supply {bus.supply_v:.1f} V ({source[bus.supply_from]})" if bus.supply_v is not None else ""
+    return "; ".join(filter(None, (", ".join(filter(None, parts)), supply)))
 
 
 def channel_summary(channel: Channel) -> str:
