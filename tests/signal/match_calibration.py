@@ -1,7 +1,7 @@
 """How often a waveform is found again among 10 000, and how far the sureness can be trusted: the figures behind `match.py`.
 
-Run ``python tests/signal/match_calibration.py FOLDER`` (half an hour on two cores that others use too; it may be stopped and started again); it writes
-``match_calibration.md`` beside this file from what FOLDER holds so far, ``--table`` only that.
+Run ``python tests/signal/match_calibration.py FOLDER`` (half an hour on two cores that others use too; it may be stopped and
+started again); it writes ``match_calibration.md`` beside this file from what FOLDER holds so far, ``--table`` only that.
 
 What decides was set by looking at entries and queries of the seeds 1 and 2; the table is of the seeds below.
 """
