@@ -8,8 +8,9 @@ import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport, Conditions, Examination, TalkerLevel
-from loomlight.signal.kline_decode import USUAL_BIT_RATES, KTraffic, Message, decode
+from loomlight.signal.kline_decode import KTraffic, Message, decode
 from loomlight.signal.kline_limits import PULL_UP, RATE, RECEIVER_HIGH, RECEIVER_LOW
+from loomlight.signal.kline_line import USUAL_BIT_RATES
 from loomlight.signal.kline_words import TESTER
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lin_examination import converter_step

@@ -2,7 +2,8 @@
 
 from loomlight.signal.bus_frames import BusFrame, Word
 from loomlight.signal.frame_table import FrameRow, FrameWord
-from loomlight.signal.kline_decode import Message, Opening
+from loomlight.signal.kline_decode import Message
+from loomlight.signal.kline_line import Opening
 from loomlight.signal.kline_reading import KReading
 from loomlight.signal.kline_words import BYTE_BITS, NEGATIVE, asked_of, checksum
 

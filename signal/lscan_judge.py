@@ -1,51 +1,26 @@
 """What the findings on a wire of a low-speed CAN pair mean."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
-from loomlight.signal.examination import Conditions
-from loomlight.signal.finding import Finding
 from loomlight.signal.line_faults import LEAST_SPIKES, median, ohms_in_words
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.line_verdicts import unsure
+from loomlight.signal.lscan_case import LsCase
 from loomlight.signal.lscan_findings import beyond_v, dominant_limit_v, doubt_v, rest_off_v
-from loomlight.signal.lscan_limits import BATTERY_V, HIGH, LOW
-from loomlight.signal.lscan_reading import FEWEST_FRAMES, FRAME_LOST_SHARE, LsExamination, LsReading
+from loomlight.signal.lscan_limits import HIGH
+from loomlight.signal.lscan_lost_wire import FEWEST_LOST, cut_off, goes_on, tied_to_a_rail, wires_together
+from loomlight.signal.lscan_reading import FEWEST_FRAMES
 from loomlight.signal.series_resistance import Ohms
-from loomlight.signal.verdict import ShortTo, Verdict
+from loomlight.signal.verdict import Verdict
 
 MANY_SPIKES = 20
-NEAR_GROUND_V, NEAR_SUPPLY_V = 1.0, 4.0
-OPEN_SHARE = 0.25
-"""From this share of frames missing altogether on one wire on it is open beyond the probe (common practice, no source)."""
-FEWEST_LOST = 2
 TERMINATION_OHM = Ohms(100.0, 80.0, 180.0)
 """All termination resistors of one wire together: about 100 Ω (ISO 11898-3, from memory)."""
 SHIFT_SHARE = 0.5
 """Both wires off the same way by at least half of the other's: their ground has moved (common practice, no source)."""
 OTHERS_V = 0.5
 """A node that stands that far from the others on both wires, the same way, has another ground (common practice, no source)."""
-
-
-@dataclass(frozen=True, eq=False)
-class LsCase:
-    """All that a low-speed CAN verdict is made from."""
-
-    suspect: LsExamination
-    good: LsExamination | None
-    lineup: LineUp | None
-    conditions: Conditions
-    findings: tuple[Finding, ...]
-
-    @property
-    def line(self) -> LsReading:
-        """What was read off the suspect and the other wire."""
-        return self.suspect.line
-
-    def own(self, kind: str) -> list[Finding]:
-        """The suspect's findings of one kind."""
-        return [one for one in self.findings if one.kind == kind and one.channel == self.suspect.channel.name]
 
 
 def judge_low_speed(case: LsCase) -> Verdict:
@@ -58,9 +33,9 @@ def judge_low_speed(case: LsCase) -> Verdict:
     if line.is_silent and (line.other is None or line.other.frames < FEWEST_FRAMES):
         return _quiet(case)
     judges: tuple[Callable[[LsCase], Verdict | None], ...] = (
-        _together,
-        _open,
-        _stuck,
+        wires_together,
+        cut_off,
+        tied_to_a_rail,
         _slow,
         _leak,
         _ground,
@@ -72,7 +47,7 @@ def judge_low_speed(case: LsCase) -> Verdict:
         _errors,
     )
     if len(case.own("spike")) >= MANY_SPIKES:
-        judges = (_together, _interference, *judges)
+        judges = (wires_together, _interference, *judges)
     for judge in judges:
         verdict = judge(case)
         if verdict is not None:
@@ -83,106 +58,11 @@ def judge_low_speed(case: LsCase) -> Verdict:
 def _quiet(case: LsCase) -> Verdict:
     line = case.line
     other = f", the other at {line.other.resting_v:.2f} V" if line.other is not None else ""
-    return _unsure(
+    return unsure(
         f"The wire is flat at {line.own.resting_v:.2f} V{other}, and no frame is sent: the bus sleeps (CANL then "
         f"stands at battery, "
         "CANH at 0 V), or nothing of it reaches this probe.",
         "Switch the ignition on, work a function of this bus, and record both wires together.",
-    )
-
-
-def _fallback(line: LsReading) -> str:
-    if line.other is None:
-        return ""
-    return f"The bus goes on with {line.other_name} alone: {line.other.frames} frames can be read from it."
-
-
-def _together(case: LsCase) -> Verdict | None:
-    """Both wires move the same way: they touch."""
-    line = case.line
-    if line.other is None or line.own.dominant_high is None or line.own.dominant_high != line.other.dominant_high:
-        return None
-    return Verdict(
-        "faulty",
-        "short",
-        (
-            f"Both wires move the same way, between {_range(line)}: CANH and CANL are shorted together, or both "
-            f"probes sit on one wire.",
-            f"The bus goes on, as its transceivers switch one wire off: {line.own.frames} frames can be read.",
-        ),
-        next_step="Check that the probes sit on two wires; then unplug the nodes one by one until the wires part.",
-        short_to="other wire",
-        picture="CANH and CANL shorted together",
-    )
-
-
-def _range(line: LsReading) -> str:
-    levels = line.own.levels
-    assert levels is not None
-    return f"{levels.low:.2f} V and {levels.high:.2f} V"
-
-
-def _open(case: LsCase) -> Verdict | None:
-    """Frames of some nodes only: the wire is cut between this probe and the others."""
-    line = case.line
-    shares = line.lost_share()
-    if (
-        line.other is None
-        or line.is_silent
-        or line.wire is None
-        or line.reference is None
-        or shares.size < FEWEST_FRAMES
-    ):
-        return None
-    missing = int(np.count_nonzero(shares > FRAME_LOST_SHARE))
-    if missing < max(FEWEST_LOST, OPEN_SHARE * shares.size) or missing < 0.7 * np.count_nonzero(shares > 0.2):
-        return None
-    return Verdict(
-        "faulty",
-        "open",
-        (
-            f"{line.name} follows {shares.size - missing} of {shares.size} frames only; {line.other_name} shows them all.",
-            "What it shows comes from the node on this side, its frames and its acknowledge of the others': the wire "
-            "is cut between "
-            "this probe and the rest.",
-            _fallback(line),
-        ),
-        next_step=f"Follow {line.name} from this plug to the first splice; record it at another node together with this one.",
-        picture=f"{line.name} open",
-    )
-
-
-def _stuck(case: LsCase) -> Verdict | None:
-    """A wire that stands still while the other one talks."""
-    line = case.line
-    if line.other is None or not line.is_silent or not line.name:
-        return None
-    volts = line.own.resting_v
-    to: ShortTo | None = None
-    also = ""
-    if volts > BATTERY_V:
-        to, where = "battery", "battery"
-    elif volts < NEAR_GROUND_V:
-        to, where = "ground", "ground"
-        also = " A CANH that is cut off without a node on this side looks the same." if line.name == HIGH else ""
-    elif volts > NEAR_SUPPLY_V:
-        to, where = "battery", "the 5 V supply"
-        also = " A CANL that is cut off without a node on this side looks the same." if line.name == LOW else ""
-    else:
-        return _unsure(
-            f"{line.name} stands at {volts:.2f} V, neither at ground nor at a supply, while {line.other_name} talks.",
-            "Check the probe and the pin, and repeat the capture.",
-        )
-    return Verdict(
-        "faulty",
-        "short",
-        (
-            f"{line.name} stands at {volts:.2f} V and follows no frame, not even the acknowledge: it is tied to {where}.{also}",
-            _fallback(line),
-        ),
-        next_step="Unplug the nodes one by one; if it stays, look along the loom for a chafe.",
-        short_to=to,
-        picture=f"{line.name} short to {where}",
     )
 
 
@@ -196,7 +76,7 @@ def _slow(case: LsCase) -> Verdict | None:
         (
             f"{slow[0].rule}.",
             "The termination resistors bring the wire back: some of them are missing, or the wire has too much capacitance.",
-            _fallback(case.line),
+            goes_on(case.line),
         ),
         next_step="With everything switched off unplug the nodes one by one and see which resistor is missing; then "
         "look for added "
@@ -216,7 +96,7 @@ def _leak(case: LsCase) -> Verdict | None:
         (
             f"{name} rests at {case.line.wire.recessive_v:.2f} V, {off:.2f} V beyond its limit: a leak to "
             f"{'a supply' if name == HIGH else 'ground'}, or to the other wire.",
-            _fallback(case.line),
+            goes_on(case.line),
         ),
         next_step="Unplug the nodes one by one; where the level comes back, look at that branch for water or a chafed wire.",
         short_to="battery" if name == HIGH else "ground",
@@ -346,7 +226,7 @@ def _lost(case: LsCase) -> Verdict | None:
         (
             f"{len(found)} times {case.line.name} does not follow what {case.line.other_name} shows, the first: {found[0].rule}.",
             "In between its levels are right: a contact that opens and closes.",
-            _fallback(case.line),
+            goes_on(case.line),
         ),
         next_step=f"Move the loom and the connectors of {case.line.name} between this probe and the rest while recording.",
         intermittent=True,
@@ -359,7 +239,7 @@ def _beside(case: LsCase) -> Verdict | None:
     other = case.line.other
     if other is None or other.frames >= FEWEST_FRAMES or case.line.own.frames < FEWEST_FRAMES:
         return None
-    return _unsure(
+    return unsure(
         f"{case.line.name} is right and carries the bus alone; {case.line.other_name} stands at {other.resting_v:.2f} "
         f"V and shows no frame.",
         f"Judge {case.line.other_name} as the suspect, with this wire beside it.",
@@ -369,14 +249,14 @@ def _beside(case: LsCase) -> Verdict | None:
 def _errors(case: LsCase) -> Verdict | None:
     line = case.line
     if line.own.frames < FEWEST_FRAMES and line.reference is None:
-        return _unsure(
+        return unsure(
             "The wire moves, but too few CAN frames with a right checksum could be read from it.",
             "Check that this pin carries low-speed CAN, and record a longer stretch.",
         )
     severe = [one for one in case.own("frame error") if one.severity == "severe"]
     if not severe:
         return None
-    return _unsure(
+    return unsure(
         f"{len(severe)} frames with an error, the first: {severe[0].rule}. Levels and edges are right at this probe.",
         "Record at the node that sends these together with this one.",
     )
@@ -402,7 +282,3 @@ def _clean(case: LsCase) -> Verdict:
     if case.lineup is not None and not case.lineup.accepted:
         reasons.append(f"The known-good was not laid over it: {case.lineup.reason}")
     return Verdict("clean", "none", tuple(reasons))
-
-
-def _unsure(reason: str, do: str) -> Verdict:
-    return Verdict("cannot tell", "unknown", (reason,), next_step=do)

@@ -1,51 +1,22 @@
 """What the findings on a SENT line mean."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
-from loomlight.signal.examination import Conditions
-from loomlight.signal.finding import Finding
 from loomlight.signal.line_faults import LEAST_SPIKES
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.line_verdicts import unsure
 from loomlight.signal.quantity import in_words
+from loomlight.signal.sent_case import SentCase
 from loomlight.signal.sent_findings import doubt_v, slow_edges, tick_off
+from loomlight.signal.sent_held import held_line, silent_line
 from loomlight.signal.sent_limits import HIGH_V, LOW_V
-from loomlight.signal.sent_reading import SentExamination, SentReading
 from loomlight.signal.sent_rows import check_in_words
 from loomlight.signal.verdict import Verdict
 
-ABOVE_V = 5.8
-"""No sensor supplied with 5 V brings the line there."""
-NOTHING_V = 0.3
-RECEIVER_V = (4.3, 5.7)
-"""Where a receiver's pull-up brings a line that nobody drives."""
-HELD_V = 2.0
-"""A high level below this is no weak sensor but a line that is held."""
 MANY_SPIKES = 20
 SLOWER, SLOWER_S = 2.0, 1e-6
 OTHER_V = 0.3
-
-
-@dataclass(frozen=True, eq=False)
-class SentCase:
-    """All that a SENT verdict is made from."""
-
-    suspect: SentExamination
-    good: SentExamination | None
-    lineup: LineUp | None
-    conditions: Conditions
-    findings: tuple[Finding, ...]
-
-    @property
-    def line(self) -> SentReading:
-        """What was read off the suspect."""
-        return self.suspect.line
-
-    def own(self, kind: str) -> list[Finding]:
-        """The suspect's findings of one kind."""
-        return [one for one in self.findings if one.kind == kind and one.channel == self.suspect.channel.name]
 
 
 def judge_sent(case: SentCase) -> Verdict:
@@ -56,9 +27,9 @@ def judge_sent(case: SentCase) -> Verdict:
     if doubts:
         return Verdict("cannot tell", "unknown", tuple(one.text for one in doubts), next_step=doubts[0].do)
     if case.line.is_flat:
-        return _silent(case)
+        return silent_line(case)
     judges: tuple[Callable[[SentCase], Verdict | None], ...] = (
-        _held,
+        held_line,
         _slow,
         _lifted,
         _lowered,
@@ -69,100 +40,12 @@ def judge_sent(case: SentCase) -> Verdict:
         _check,
     )
     if len(case.own("spike")) >= MANY_SPIKES:
-        judges = (_held, _interference, *judges)
+        judges = (held_line, _interference, *judges)
     for judge in judges:
         verdict = judge(case)
         if verdict is not None:
             return verdict
     return _clean(case)
-
-
-def _silent(case: SentCase) -> Verdict:
-    volts = case.line.high_v
-    good = case.good.line if case.good is not None and case.conditions.same_moment else None
-    if volts > ABOVE_V:
-        return _battery(f"The line is flat at {volts:.2f} V; a sensor on a 5 V supply leaves it between 0 V and 5 V.")
-    if good is not None and not good.is_flat:
-        if volts > NOTHING_V:
-            return Verdict(
-                "faulty",
-                "open",
-                (
-                    f"The suspect is flat at {volts:.2f} V, where the receiver's pull-up brings it, while the "
-                    f"known-good end of the "
-                    f"wire carries {len(good.frames)} frames at the same time.",
-                    "A short would silence both ends: the wire is open between the two probe points.",
-                ),
-                next_step="Follow the wire between the two probe points: connectors first, then the wire itself.",
-                joint="between the probes",
-                picture="wire open",
-            )
-        return _unsure(
-            f"The suspect is flat at {volts:.2f} V while the other end carries {len(good.frames)} frames: an open wire to a "
-            "receiver without power, or a probe that does not touch.",
-            "Check that the probe touches metal and that the receiver is powered, and repeat the capture.",
-        )
-    if volts < NOTHING_V:
-        return _unsure(
-            f"The line is flat at {volts:.2f} V: a short to ground, a receiver without power, or a probe that does not touch.",
-            "Check that the probe touches metal and the ignition is on; unplug the sensor: if the line then rises to "
-            "5 V, the sensor "
-            "or its branch holds it down.",
-        )
-    if RECEIVER_V[0] <= volts <= RECEIVER_V[1]:
-        return _unsure(
-            f"The line is flat at {volts:.2f} V, where the receiver's pull-up brings it: nobody drives it. The wire "
-            f"to the sensor is "
-            "open, the sensor lacks its supply or ground, or the line is shorted to the 5 V supply.",
-            "Measure supply and ground at the sensor's plug, then record at the sensor's own pin: if it sends there, the wire "
-            "between is open.",
-        )
-    return _unsure(
-        f"The line is flat at {volts:.2f} V, which is neither of its levels.",
-        "Check the probe and the pin; unplug the sensor and see whether the line rises to 5 V.",
-    )
-
-
-def _battery(reason: str) -> Verdict:
-    return Verdict(
-        "faulty",
-        "short",
-        (
-            reason,
-            "Something brings the battery's voltage onto the wire; sensor and receiver may have been damaged by it.",
-        ),
-        next_step="Switch off first. Look for a chafe against a supply wire and a wrong plug; measure sensor and "
-        "receiver only after "
-        "the line is free.",
-        short_to="battery",
-        picture="short to battery",
-    )
-
-
-def _held(case: SentCase) -> Verdict | None:
-    line = case.line
-    if line.high_v > ABOVE_V:
-        return _battery(
-            f"The line moves between {line.low_v:.2f} V and {line.high_v:.2f} V; a sensor on a 5 V supply leaves it "
-            f"between 0 V and 5 V."
-        )
-    if line.high_v < HELD_V and line.low_v < LOW_V + doubt_v(line):
-        ratio = line.high_v / max(5.0 - line.high_v, 0.1)
-        low_ohm, high_ohm = 30.0 * ratio, 300.0 * ratio
-        return Verdict(
-            "faulty",
-            "short",
-            (
-                f"The sensor sends, but the line gets no higher than {line.high_v:.2f} V: something holds it down.",
-                f"Beside an output of 30 to 300 Ω (common practice, no source) that is {in_words(low_ohm, 'Ω', digits=2)} to "
-                f"{in_words(high_ohm, 'Ω', digits=2)} to ground.",
-            ),
-            next_step="Unplug the receiver, then the sensor: where the level comes back, that side holds the line "
-            "down; else the wire.",
-            short_to="ground",
-            picture="short to ground",
-        )
-    return None
 
 
 def _slow(case: SentCase) -> Verdict | None:
@@ -304,7 +187,7 @@ def _lost(case: SentCase) -> Verdict | None:
 def _unread(case: SentCase) -> Verdict | None:
     if case.line.frames:
         return None
-    return _unsure(
+    return unsure(
         "The line moves, but no sync pulse of 56 ticks with nibbles behind it was found: this is no SENT signal, or "
         "too little of one.",
         "Check that this pin carries SENT, and record at least ten frames.",
@@ -353,7 +236,7 @@ def _check(case: SentCase) -> Verdict | None:
     count = len(traffic.frames)
     if traffic.form is None:
         forms = ", ".join(f"{form} {fits}" for form, fits in traffic.forms)
-        return _unsure(
+        return unsure(
             f"No form of the check fits ({forms} of {count} frames): another form of it, or data that are wrong throughout.",
             "Look the sensor's data sheet up for its check; compare with a known-good sensor of the same part number.",
         )
@@ -411,7 +294,3 @@ def _beside_the_good(case: SentCase) -> list[str]:
             "sensor than the known-good's?"
         )
     return found
-
-
-def _unsure(reason: str, do: str) -> Verdict:
-    return Verdict("cannot tell", "unknown", (reason,), next_step=do)

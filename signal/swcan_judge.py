@@ -9,6 +9,7 @@ from loomlight.signal.can_wire import good_count
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
 from loomlight.signal.line_faults import LEAST_SPIKES, median, needed
+from loomlight.signal.line_verdicts import unsure
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import joined, spans_of
@@ -103,7 +104,7 @@ def _silent(case: SwCase) -> Verdict:
             joint="between the probes",
             picture="wire open",
         )
-    return _unsure(
+    return unsure(
         f"The line is flat at {volts:.2f} V, as a resting one is: the bus sleeps, the wire is open or shorted to ground, or the "
         "probe does not touch.",
         "Switch the ignition on, work a function on this bus, and record a working node together with this one; "
@@ -345,7 +346,7 @@ def _beside_the_good(case: SwCase) -> Verdict | None:
 def _errors(case: SwCase) -> Verdict | None:
     traffic = case.line.traffic
     if not good_count(traffic):
-        return _unsure(
+        return unsure(
             "The line moves, but no CAN frame with a right checksum could be read from it.",
             "Check that this pin carries single-wire CAN, and record a longer stretch.",
         )
@@ -353,12 +354,12 @@ def _errors(case: SwCase) -> Verdict | None:
     severe = [one for one in broken if one.severity == "severe"]
     if not severe:
         if broken and traffic is not None and len(broken) == len(traffic.frames):
-            return _unsure(
+            return unsure(
                 f"None of {len(broken)} frames is acknowledged: the node that sends is alone on its side of the wire.",
                 "Record at another node together with this one: the wire between them may be open.",
             )
         return None
-    return _unsure(
+    return unsure(
         f"{len(severe)} frames with an error, the first: {severe[0].rule}. Levels, edges and bit rates are right at this probe.",
         "Record at the node that sends these together with this one.",
     )
@@ -380,7 +381,3 @@ def _clean(case: SwCase) -> Verdict:
     if case.lineup is not None and not case.lineup.accepted:
         reasons.append(f"The known-good was not laid over it: {case.lineup.reason}")
     return Verdict("clean", "none", tuple(reasons))
-
-
-def _unsure(reason: str, do: str) -> Verdict:
-    return Verdict("cannot tell", "unknown", (reason,), next_step=do)

@@ -12,8 +12,9 @@ from loomlight.signal.finding import Limit
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.line_faults import require_even
 from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.lscan_case import LsCase
 from loomlight.signal.lscan_findings import own_findings, physical_layer
-from loomlight.signal.lscan_judge import LsCase, judge_low_speed
+from loomlight.signal.lscan_judge import judge_low_speed
 from loomlight.signal.lscan_limits import LIMITS, SETTINGS
 from loomlight.signal.lscan_reading import LsExamination, LsReading, bus_report, read_pair, tracks
 from loomlight.signal.progress import Progress, part, unwatched

@@ -9,8 +9,9 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kline_case import KCase
 from loomlight.signal.kline_findings import own_findings
-from loomlight.signal.kline_judge import KCase, judge_k_line
+from loomlight.signal.kline_judge import judge_k_line
 from loomlight.signal.kline_limits import LIMITS, SETTINGS
 from loomlight.signal.kline_physical import physical_layer
 from loomlight.signal.kline_reading import KExamination, KReading, bus_report, read_line

@@ -13,8 +13,9 @@ from loomlight.signal.line_faults import require_even
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
+from loomlight.signal.sent_case import SentCase
 from loomlight.signal.sent_findings import own_findings
-from loomlight.signal.sent_judge import SentCase, judge_sent
+from loomlight.signal.sent_judge import judge_sent
 from loomlight.signal.sent_limits import LIMITS, SETTINGS
 from loomlight.signal.sent_physical import physical_layer
 from loomlight.signal.sent_reading import SentExamination, SentReading, bus_report, read_line, tracks
