@@ -98,12 +98,10 @@ def _told(case: CoilCase) -> Iterable[str]:
     if ohms is not None and henries is not None:
         _, _, known = across(case.own, case.conditions)
         high = in_words(henries.high, "H") if henries.high is not None else "no upper bound"
-        yield (
-            f"By the fit of the rise, coil, wires and switch have {ohms_words(ohms)} and {henries.value * 1e3:.3g} mH "
-            f"({henries.low * 1e3:.3g} to {henries.high * 1e3:.3g} mH); {known}."
-            if henries.high is not None
-            else f"By the fit of the rise, coil, wires and switch have {ohms_words(ohms)}; {known}. Inductance: {high}."
-        )
+        told = f"{in_words(henries.value, 'H')} ({in_words(henries.low, 'H')} to {high})"
+        yield f"By the fit of the rise, coil, wires and switch have {ohms_words(ohms)} and {told}; {known}."
+        if case.conditions.figure(OHMS) is None and case.good is None:
+            yield "Whether that is right was not judged: give the coil's resistance (ohms), or lay a known-good beside it."
 
 
 def _with_ohms(case: CoilCase, verdict: Verdict) -> Verdict:

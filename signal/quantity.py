@@ -5,7 +5,7 @@ import math
 PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"))
 
 
-PREFIXED = ("V", "A", "Ω", "s", "Hz", "F")
+PREFIXED = ("V", "A", "Ω", "s", "Hz", "F", "H")
 """Units that take a prefix; "counts", "°C" or "a.u." do not."""
 
 

@@ -252,7 +252,7 @@ def _missing(case: SpeedCase) -> list[Cause]:
     picture = "intermittent wire" if dropped else "missing pulses"
     count = sum(one.size for one in gone if one.kind == "missing pulse")
     level = ", the current falling to nothing each time" if dropped else ""
-    pulses = f" ({count:.0f} pulses)" if count else ""
+    pulses = f" ({count:.0f} {'pulse' if count == 1 else 'pulses'})" if count else ""
     reason = (
         f"Pulses are missing at {len(gone)} {'place' if len(gone) == 1 else 'places'}{pulses}, the first at "
         f"{in_words(gone[0].start_s, 's', digits=5)}{level}: no wheel stops for one pulse."

@@ -77,10 +77,11 @@ def speed_measures(reading: SpeedReading, conditions: Conditions, unit: str) -> 
         found.append(Measure("speed", "wheel speed", middle, "rpm", low=low, high=high))
     if reading.widths_s.size:
         low, middle, high = np.percentile(reading.widths_s, [2.0, 50.0, 98.0]).tolist()
-        note = (
+        coded = (
             "where the width is coded, 45 µs doubled again and again is usual, ±20 % (a wheel speed sensor's data sheet); what "
             "each means stands in the part's own sheet"
         )
+        note = coded if reading.third is None else "the speed pulse of the kind with three levels"
         found.append(Measure("speed", "pulse width", middle, "s", low=low, high=high, note=note))
     return tuple(found)
 

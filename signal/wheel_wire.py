@@ -71,10 +71,11 @@ def coming_and_going(case: WheelCase) -> list[Cause]:
     found = []
     if pulses and not (case.reading.missing or _missing_beside(case)):
         count = sum(one.size for one in pulses if one.kind == "missing pulse")
+        teeth = f" ({count:.0f} {'tooth' if count == 1 else 'teeth'})" if count else ""
         reason = (
-            f"Pulses are missing at {len(pulses)} {'place' if len(pulses) == 1 else 'places'}"
-            f"{f' ({count:.0f} teeth)' if count else ''}, the first at {in_words(pulses[0].start_s, 's', digits=5)}, and not at "
-            "the same tooth each turn: the wheel has those teeth, so the signal comes and goes."
+            f"Pulses are missing at {len(pulses)} {'place' if len(pulses) == 1 else 'places'}{teeth}, the first at "
+            f"{in_words(pulses[0].start_s, 's', digits=5)}, and not at the same tooth each turn: the wheel has "
+            "those teeth, so the signal comes and goes."
         )
         do = "Repeat the capture while the loom and both plugs are moved; look for a loose pin or a chafed screen."
         found.append(Cause("open", "intermittent wire", reason, do, "wire", intermittent=True))
