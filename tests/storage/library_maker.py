@@ -14,7 +14,7 @@ from loomlight.storage.capture_file import write_capture
 from loomlight.storage.check_sum import seal
 from loomlight.storage.entry_json import entry_to_json
 
-MAKES = ("Coachling", "Vanette", "Haulmaster", "Citymouse", "Roadwren")
+MAKES = ("Coachling", "Vanlet", "Haulmaster", "Citymouse", "Roadwren")
 SYSTEMS = ("heating", "charging", "lighting", "engine control", "door locks", "wipers")
 PARTS = ("flap motor", "alternator", "headlamp leveller", "crankshaft sensor", "lock actuator", "rain sensor", "blower")
 

@@ -247,13 +247,13 @@ def test_other_words_are_no_slips(library: Library, words: str) -> None:
 def test_filters_and_limit(library: Library) -> None:
     for number in range(4):
         known = replace(
-            KNOWN, make=("Coachling", "coachling", "Vanette")[number % 3], system=("heating", "")[number % 2]
+            KNOWN, make=("Coachling", "coachling", "Vanlet")[number % 3], system=("heating", "")[number % 2]
         )
         library.add(small_capture(), "bus", replace(known, title=f"Rail {number}"))
-    assert library.values("vehicle") == ("Coachling", "Vanette")
+    assert library.values("vehicle") == ("Coachling", "Vanlet")
     assert library.values("system") == ("heating",)
     assert library.search(Wanted(vehicle="COACHLING")).total == 3
-    assert library.search(Wanted(vehicle="Vanette", system="heating")).total == 1
+    assert library.search(Wanted(vehicle="Vanlet", system="heating")).total == 1
     assert library.search(Wanted(vehicle="Roadwren")).total == 0
     two = library.search(Wanted("rail", limit=2))
     assert (len(two.listed), two.total) == (2, 4)

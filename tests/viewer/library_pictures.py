@@ -20,7 +20,7 @@ from loomlight.viewer.settings import Settings
 from loomlight.viewer.window import PLACES, Window
 
 SIZES = ((1366, 768), (1920, 1080))
-PLACES_OF_USE = (("Coachling", "heating"), ("Vanette", "charging"), ("Roadwren", "lighting"))
+PLACES_OF_USE = (("Coachling", "heating"), ("Vanlet", "charging"), ("Roadwren", "lighting"))
 
 
 def settle(application: QApplication, ready: Callable[[], bool] = lambda: True, *, seconds: float = 0.5) -> None:

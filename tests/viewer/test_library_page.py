@@ -34,7 +34,7 @@ KNOWN = Entry(id="", title="Flap LIN", kind="lin", channel="", make="Coachling",
 def filled(library: Library, stick: Path) -> Library:
     capture = open_capture(stick / "after.csv")
     library.add(capture, "#2", KNOWN)
-    library.add(capture, "#1", replace(KNOWN, title="Blower LIN", make="Vanette", system="ventilation"))
+    library.add(capture, "#1", replace(KNOWN, title="Blower LIN", make="Vanlet", system="ventilation"))
     return library
 
 
@@ -72,7 +72,7 @@ def heard(page: LibraryPage) -> list[tuple[str, Callable[[], None]]]:
 def test_what_is_typed_is_found_with_its_slips(page: LibraryPage, qtbot: QtBot) -> None:
     qtbot.keyClicks(page.words, "vannete")
     qtbot.waitUntil(lambda: titles(page) == ["Blower LIN"], timeout=SLOW_MS)
-    assert "vanette" in page.finder._note.text()
+    assert "vanlet" in page.finder._note.text()
     page.words.clear()
     qtbot.waitUntil(lambda: page.list.count() == 2, timeout=SLOW_MS)
     page.finder.system.setCurrentIndex(page.finder.system.findData("heating"))
@@ -137,10 +137,10 @@ def test_two_entries_are_laid_over_one_another(page: LibraryPage, qtbot: QtBot) 
     press(qtbot, page.beside_button)
     choose(page, "Blower LIN")
     qtbot.waitUntil(lambda: "Said otherwise" in page.text.text(), timeout=SLOW_MS)
-    assert "Make: Coachling  |  Vanette" in page.text.text()
+    assert "Make: Coachling  |  Vanlet" in page.text.text()
     assert len(page.panel.lanes.lanes[0].all_traces) == 2
     press(qtbot, page.beside_button)
-    qtbot.waitUntil(lambda: "Make: Vanette" in page.text.text(), timeout=SLOW_MS)
+    qtbot.waitUntil(lambda: "Make: Vanlet" in page.text.text(), timeout=SLOW_MS)
 
 
 def test_what_is_like_a_waveform_is_listed_best_first(page: LibraryPage, qtbot: QtBot, stick: Path) -> None:
@@ -265,8 +265,8 @@ def test_only_what_is_unknown_is_asked(page: LibraryPage, qtbot: QtBot, stick: P
 
 def test_the_jobs_vehicle_comes_before_the_last_one() -> None:
     last = {"make": "Coachling", "vin": "ZZZ00000000123456", "system": "heating", "instrument": "four channels"}
-    known = known_before("lin", Job("x", vehicle="Vanette 2014", vin="ZZZ00000000999999"), last)
-    assert (known.vehicle_text, known.vin, known.system) == ("Vanette 2014", "ZZZ00000000999999", "")
+    known = known_before("lin", Job("x", vehicle="Vanlet 2014", vin="ZZZ00000000999999"), last)
+    assert (known.vehicle_text, known.vin, known.system) == ("Vanlet 2014", "ZZZ00000000999999", "")
     assert known.instrument == "four channels"
     assert known_before("lin", Job("x"), last).make == "Coachling"
 
