@@ -87,7 +87,7 @@ def charge_findings(channel: Channel, charge: ChargingReading) -> tuple[Finding,
         found.append(Finding("ripple", *whole, height if faults else height - limits.ripple_v, "V", rule, "severe"))
     for one in charge.slips:
         rule = f"the alternator loses {100 * one.share:.0f} % of its speed and catches up"
-        found.append(Finding("belt slip", channel.name, one.start_s, one.stop_s, one.share, "", rule, "severe"))
+        found.append(Finding("belt slip", channel.name, one.start_s, one.stop_s, 100 * one.share, "%", rule, "severe"))
     return tuple(sorted(found, key=lambda one: one.start_s))
 
 

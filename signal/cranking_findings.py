@@ -57,23 +57,21 @@ def start_findings(channel: Channel, start: CrankingReading) -> tuple[Finding, .
 
 
 def _weak(channel: Channel, start: CrankingReading) -> list[Finding]:
-    """One over the whole for each weak cylinder."""
+    """One at each pulse of a weak cylinder."""
     if start.pulses is None:
         return []
-    span = (float(start.pulses.at_s[0]), float(start.pulses.at_s[-1]))
-    return [
-        Finding(
-            "weak compression",
-            channel.name,
-            *span,
-            start.limits.weak - one.share,
-            "",
-            f"{cylinder_words(one, len(start.each))}: {100 * one.share:.0f} % of the others' pulse, "
-            f"below {100 * start.limits.weak:.0f} %",
-            "severe",
+    half_s, limit = 0.4 / start.pulses.hz, 100 * start.limits.weak
+    found: list[Finding] = []
+    for one in weak_cylinders(start):
+        rule = (
+            f"{cylinder_words(one, len(start.each))}: {100 * one.share:.0f} % of the others' pulse, below {limit:.0f} %"
         )
-        for one in weak_cylinders(start)
-    ]
+        size = limit - 100 * one.share
+        found += [
+            Finding("weak compression", channel.name, at_s - half_s, at_s + half_s, size, "%", rule, "severe")
+            for at_s in one.at_s
+        ]
+    return found
 
 
 def start_measures(start: CrankingReading) -> tuple[Measure, ...]:

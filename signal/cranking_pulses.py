@@ -1,6 +1,6 @@
 """The pulses that compressions make in starter current or battery voltage: speed, and cylinder against cylinder."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -56,15 +56,20 @@ class Cylinder:
         Which after the sync mark, from 1; None without a mark.
     share, low, high : float
         Its pulse over the median of the other cylinders' pulses, with two standard errors either way.
-    pulses : int
-        How many it comes from.
+    at_s : tuple of float
+        Its pulses, seconds on the channel's axis.
     """
 
     number: int | None
     share: float
     low: float
     high: float
-    pulses: int
+    at_s: tuple[float, ...] = field(repr=False)
+
+    @property
+    def pulses(self) -> int:
+        """How many pulses it comes from."""
+        return len(self.at_s)
 
 
 def find_pulses(times_s: Row, row: Row, noise: float) -> Pulses | None:
@@ -190,12 +195,13 @@ def cylinders_of(pulses: Pulses, count: int, marks_s: Row) -> tuple[Cylinder, ..
     found: list[Cylinder] = []
     for one in range(count):
         own = shares[slot == one]
+        at_s = tuple(pulses.at_s[inner][slot == one].tolist())
         others = float(np.median(np.delete(middles, one)))
         spread = 1.4826 * float(np.median(np.abs(own - np.median(own)))) + 0.01
         room = 2.0 * 1.253 * spread / np.sqrt(own.size) / others
         share = float(middles[one]) / others
         found.append(
-            Cylinder(one + 1 if first is not None else None, share, max(share - room, 0.0), share + room, own.size)
+            Cylinder(one + 1 if first is not None else None, share, max(share - room, 0.0), share + room, at_s)
         )
     return tuple(found)
 

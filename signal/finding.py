@@ -73,11 +73,11 @@ class Finding:
         Volts beyond the limit for levels; volts away from where its driver puts the line for dropouts; seconds for
         edges; a count for pulses and frames.
     unit : str
-        ``"V"``, ``"s"`` or ``""`` for a count.
+        ``"V"``, ``"s"``, ``"%"``… or ``""`` for a count.
     rule : str
         The rule that it broke, with its figures, as one short phrase.
     severity : {"severe", "mild"}
-        Severe: a receiver may read it wrongly.
+        Severe: the function may suffer, as where a receiver may read it wrongly.
     talker : str
         Who drove the bus then: ``"commander"``, ``"response 0x21"``; empty where that is not known or nobody's.
     place : str

@@ -35,7 +35,7 @@ LEGEND_PIXELS = 52.0
 FOOT_PIXELS = 52.0
 MOST_READINGS = 6
 NOTHING_HERE = "Nothing was recorded here at these times."
-FINDING_MARKS = ((True, "severe finding: a receiver may read it wrongly"), (False, "mild finding"))
+FINDING_MARKS = ((True, "severe finding: the function may suffer"), (False, "mild finding"))
 
 
 @dataclass(frozen=True)

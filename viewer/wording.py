@@ -104,7 +104,7 @@ def finding_cells(finding: Finding) -> tuple[str, ...]:
 
 def finding_sentence(finding: Finding) -> str:
     """One finding with its rule, and whether it matters."""
-    weight = "a receiver may read it wrongly" if finding.severity == "severe" else "mild"
+    weight = "the function may suffer" if finding.severity == "severe" else "mild"
     return f"{finding.kind[0].upper()}{finding.kind[1:]} ({weight}): {finding.rule}."
 
 

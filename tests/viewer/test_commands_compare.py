@@ -101,7 +101,7 @@ def test_text_shows_verdict_first_and_twenty_findings_at_most(capsys: pytest.Cap
     lines = text.splitlines()
     assert lines[0] == "✗ Faulty: series resistance in the bus wire, comes and goes"
     count = len(answer["findings"])
-    assert f"{count} findings (! a receiver may read it wrongly):" in lines
+    assert f"{count} findings (! the function may suffer):" in lines
     assert lines[-1] == f"  … and {count - 20} more"
     assert "Next: " in text
     assert "Lined up by shape" in text

@@ -92,7 +92,7 @@ def test_a_drawing_holds_its_words_as_words(taken: ComparisonSnapshot) -> None:
         "supply given 13.2 V",
         "A 61.5 ms",
         "mean 9.1 V",
-        "severe finding: a receiver may read it wrongly",
+        "severe finding: the function may suffer",
         "tolerance of the difference",
     ):
         assert words in said, words

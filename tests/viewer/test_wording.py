@@ -104,7 +104,7 @@ def test_a_finding_fills_its_row(kind: FindingKind) -> None:
     cells = finding_cells(finding)
     assert len(cells) == len(FINDING_COLUMNS)
     assert cells == ("9.4878 ms", f"! {kind}", "9.5 V", "101 µs", "blower LIN: rises to 11.60 V")
-    assert "a receiver may read it wrongly" in finding_sentence(finding)
+    assert "the function may suffer" in finding_sentence(finding)
 
 
 def test_a_mild_finding_has_another_sign_and_a_count_no_unit() -> None:

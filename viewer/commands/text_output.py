@@ -57,7 +57,7 @@ def _findings_text(findings: tuple[Finding, ...]) -> list[str]:
     if not findings:
         return ["No findings."]
     rows = [finding_cells(one) for one in findings[:MOST_FINDINGS]]
-    lines = [f"{len(findings)} finding{'s' if len(findings) > 1 else ''} (! a receiver may read it wrongly):"]
+    lines = [f"{len(findings)} finding{'s' if len(findings) > 1 else ''} (! the function may suffer):"]
     lines += _table([row[:4] for row in rows], [row[4] for row in rows])
     rest = len(findings) - MOST_FINDINGS
     return [*lines, f"  … and {rest} more"] if rest > 0 else lines

@@ -31,7 +31,7 @@ class Marks(Sequence[Finding]):
     spans_s : ndarray of float64, shape (n, 2)
         Begin and end, seconds.
     severe, lasting : ndarray of bool, shape (n,)
-        Whether a receiver may read it wrongly; whether it is one of `LASTING`.
+        Whether the function may suffer; whether it is one of `LASTING`.
     layers : tuple of Layer
         In the order in which they are drawn.
     """
