@@ -149,7 +149,8 @@ def read_charge(
     times_s, pieces = _pieces(outline, PIECE_S, PIECES)
     known = pieces[np.isfinite(pieces)]
     low, high = (float(one) for one in np.percentile(known, [5, 95]))
-    ripple = ripple_of(channel, noise_of(channel), np.empty((0, 2)), part(progress, 0.0, 0.3))
+    noise = noise_of(channel, stretches=8)
+    ripple = ripple_of(channel, noise, np.empty((0, 2)), part(progress, 0.0, 0.3))
     shows = channel.step_s <= 1.0 / LEAST_RATE
     cycle = (
         ripple_cycle(channel, expected_hz=limits.electrical_hz, progress=part(progress, 0.3, 0.95)) if shows else None
@@ -166,7 +167,7 @@ def read_charge(
         _load_steps(outline, limits.twelves),
         _slips(cycle) if cycle is not None else (),
         _current(conditions),
-        undithered_step(channel),
+        undithered_step(channel, noise),
         times_s,
         pieces,
     )

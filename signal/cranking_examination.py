@@ -102,10 +102,9 @@ def read_start(
     """
     assert channel.step_s is not None
     times_s, row = _row(channel)
-    noise = noise_of(channel)
     progress(0.3)
     if channel.unit == "A":
-        return _from_current_alone(channel, conditions, times_s, row, noise)
+        return _from_current_alone(channel, conditions, times_s, row)
     limits = limits_for(system_volts(outline, conditions), conditions)
     stages = stages_of(times_s, row, limits.twelves)
     clamp = _checked(conditions, CURRENT.key, "A")
@@ -128,9 +127,7 @@ def read_start(
     return CrankingReading(limits, stages, use_clamp, pulses, cylinders, each, peak, turning, ohm, drop, times_s, row)
 
 
-def _from_current_alone(
-    channel: Channel, conditions: Conditions, times_s: Row, row: Row, noise: float
-) -> CrankingReading:
+def _from_current_alone(channel: Channel, conditions: Conditions, times_s: Row, row: Row) -> CrankingReading:
     """The judged channel is the clamp: compression and speed, no voltages."""
     limits = limits_for(12.0, conditions)
     sign = 1.0 if float(np.nanmedian(row)) >= 0 or float(np.nanmax(row)) > -float(np.nanmin(row)) else -1.0
@@ -198,7 +195,9 @@ def _pulses(channel: Channel, span: tuple[float, float], sign: float) -> Pulses 
     if inner is None or inner.step_s is None:
         return None
     times_s, row = _row(inner)
-    noise = noise_of(inner) * float(np.sqrt(min(1.0, inner.step_s / max(times_s[1] - times_s[0], inner.step_s))))
+    noise = noise_of(inner, stretches=8) * float(
+        np.sqrt(min(1.0, inner.step_s / max(times_s[1] - times_s[0], inner.step_s)))
+    )
     return find_pulses(times_s, sign * row, noise) if times_s.size > FEWEST_POINTS else None
 
 

@@ -10,7 +10,7 @@ MAD_TO_SIGMA = 1.4826
 """Median absolute deviation to standard deviation of a normal distribution (Rousseeuw and Croux 1993)."""
 
 
-def noise_of(channel: Channel) -> float:
+def noise_of(channel: Channel, *, stretches: int = STRETCHES) -> float:
     """Standard deviation of what changes from sample to sample at random, in the channel's unit.
 
     The median size of the second differences: a slope has none, and edges are too few to move a median. A signal sampled
@@ -19,14 +19,16 @@ def noise_of(channel: Channel) -> float:
     Parameters
     ----------
     channel : Channel
-        Form ``even`` or ``pairs``; up to 32 stretches of it are looked at.
+        Form ``even`` or ``pairs``.
+    stretches : int
+        How many stretches of it are looked at.
 
     Returns
     -------
     float
         0 where fewer than three samples are known.
     """
-    firsts = np.unique(np.linspace(0, max(channel.intervals - STRETCH, 0), STRETCHES).astype(np.int64))
+    firsts = np.unique(np.linspace(0, max(channel.intervals - STRETCH, 0), stretches).astype(np.int64))
     bends = [
         np.diff(own_values(channel, first, min(first + STRETCH, channel.intervals)), n=2) for first in firsts.tolist()
     ]

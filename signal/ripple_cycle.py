@@ -1,6 +1,7 @@
 """The ripple of a battery under charge, cycle by cycle: its frequency over time, its mean cycle, what rectifier makes that."""
 
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -183,10 +184,8 @@ def _one_stretch(row: Row, step_s: float) -> _Stretch | None:
     cycles = {order: _mean_cycle(row[edge:-edge], turns / order, known[edge:-edge]) for order in (1, 2, 5, 6, 7, 12)}
     likeness: dict[tuple[RectifierFault, int], float] = {}
     for fault, orders in ORDERS.items():
-        shapes = [model.shape for model in cycle_models() if model.fault == fault]
         for order in orders:
-            cycle = cycles[order if fault else 1]
-            likeness[fault, order] = max(_likeness(cycle, shape) for shape in shapes)
+            likeness[fault, order] = _likeness(cycles[order if fault else 1], fault)
     heights = [float(np.ptp(cycles[order])) for order in (1, 2, 12)]
     unequal = {order: _unequal(cycles[order], order) for order in (5, 6, 7)}
     return _Stretch(line_hz, max(heights), likeness, (unequal[6], max(unequal[5], unequal[7])), cycles[12])
@@ -252,13 +251,19 @@ def _mean_cycle(row: Row, turns: Row, known: npt.NDArray[np.bool_]) -> Row:
     return mean
 
 
-def _likeness(cycle: Row, shape: Row) -> float:
-    """Greatest correlation over all shifts."""
+@cache
+def _expected_spectra(fault: RectifierFault) -> npt.NDArray[np.complex128]:
+    """Of all expected cycles of a fault, one a row, conjugate: ready to be correlated."""
+    return np.conj(np.fft.rfft(np.array([one.shape for one in cycle_models() if one.fault == fault]), axis=1))
+
+
+def _likeness(cycle: Row, fault: RectifierFault) -> float:
+    """Greatest correlation with any expected cycle of a fault, over all shifts."""
     cycle = cycle - cycle.mean()
     size = float(np.sqrt(cycle @ cycle))
     if size <= 0:
         return 0.0
-    shifted = np.fft.irfft(np.fft.rfft(cycle) * np.conj(np.fft.rfft(shape)), POINTS)
+    shifted = np.fft.irfft(np.fft.rfft(cycle) * _expected_spectra(fault), POINTS, axis=1)
     return float(shifted.max()) / size
 
 

@@ -116,7 +116,7 @@ def drop_between(one: Channel, other: Channel, current: Channel | None, progress
     return Drop(sign * usual, sign * float(held[worst]), float(times_s[worst]), doubt, *ohm, times_s, sign * volts)
 
 
-def undithered_step(channel: Channel) -> float:
+def undithered_step(channel: Channel, noise: float | None = None) -> float:
     """One step of the converter, in the channel's unit, where noise does not spread it out; 0 where it does.
 
     Noise of half a step makes averages finer than the step (Widrow and Kollár, "Quantization Noise", 2008; from memory).
@@ -128,7 +128,9 @@ def undithered_step(channel: Channel) -> float:
         return 0.0
     apart = np.diff(there.astype(np.float64))
     step = float(apart[apart > 1e-6 * float(np.abs(there).max())].min(initial=np.inf))
-    return step if math.isfinite(step) and noise_of(channel) < 0.4 * step else 0.0
+    if not math.isfinite(step):
+        return 0.0
+    return step if (noise_of(channel, stretches=8) if noise is None else noise) < 0.4 * step else 0.0
 
 
 def _held(volts: Row) -> Row:
