@@ -90,12 +90,16 @@ def _laid(at_s: Volts, samples: Samples, start_s: float, step_s: float, bit_s: f
     if places.size < 4:
         return None
     rows = np.stack([samples.block(one - reach[0], one + reach[1] + 1) for one in places.tolist()]).astype(np.float64)
+    rows = rows[np.isfinite(rows).all(axis=1)]  # edges beside a hole tell nothing
+    if len(rows) < 4:
+        return None
     rows = rows if rises else -rows
     third = max(reach[0] // 2, 1)
-    base = np.nanmean(rows[:, :third], axis=1)
-    top = np.nanmean(rows[:, -max(reach[1] // 4, 1) :], axis=1)
+    base = rows[:, :third].mean(axis=1)
+    top = rows[:, -max(reach[1] // 4, 1) :].mean(axis=1)
     height = top - base
-    good = np.isfinite(height) & (height > 0.5 * np.nanmedian(height)) & (np.nanmedian(height) > 0)
+    usual = float(np.median(height))
+    good = (height > 0.5 * usual) & (usual > 0)
     if good.sum() < 4:
         return None
     shares = (rows[good] - base[good, None]) / height[good, None]

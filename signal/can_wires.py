@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from loomlight.signal.capture import Channel
+from loomlight.signal.edges import find_edges
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.samples import Samples, Wave, blocks, finite_range
 
@@ -23,6 +24,8 @@ USUAL_SHARE = 0.1
 """Of the samples, from which on the usual resting level is taken for the rest."""
 WIRE_REST_V, DIFFERENCE_REST_V = (1.9, 3.1), (-0.4, 0.4)
 """Where a wire and the difference rest (data sheet: 2.0 to 3.0 V, and about 0 V), with room for the instrument."""
+SMALL_REACH_V, LARGE_REACH_V = 0.35, 8.0
+"""A wire moves by one to two volts, ringing included."""
 ACTIVE_SHARE = 3e-4
 """Samples away from rest, as a share, from which on something talks."""
 LEAST_SWING_V, CLEAR_SWING_V = 0.03, 0.6
@@ -225,8 +228,8 @@ def wires_of(channel: Channel, other: Channel | None) -> Wires:
         if turned_rest is not None and turned_rest.talks and turned_rest.above_share >= turned_rest.below_share:
             return Wires("CAN-L", None, channel.samples, turned, turned_rest)
     rest = resting(channel.samples)
-    if rest is not None and not (DIFFERENCE_REST_V[0] < rest.rest_v < DIFFERENCE_REST_V[1]):
-        rest = resting(channel.samples, WIRE_REST_V)
+    if rest is not None and (hint == "CAN-H" or not DIFFERENCE_REST_V[0] < rest.rest_v < DIFFERENCE_REST_V[1]):
+        rest = resting(channel.samples, _usual_rest(rest))
     if rest is None or not rest.talks:
         level = rest.rest_v if rest is not None else 0.0
         form: Wire = hint or ("difference" if abs(level) < 0.8 else "CAN-H")
@@ -245,11 +248,37 @@ def wires_of(channel: Channel, other: Channel | None) -> Wires:
     return Wires("difference", None, None, *_turned(channel.samples), is_upside_down=True)
 
 
+def _usual_rest(rest: Rest) -> tuple[float, float]:
+    """Where the wire would rest; a tenth or ten times of it where the swing says that a probe's factor is off."""
+    reach = rest.greatest_v - rest.least_v
+    factor = 0.1 if reach < SMALL_REACH_V else 10.0 if reach > LARGE_REACH_V and rest.least_v > 0 else 1.0
+    return factor * WIRE_REST_V[0], factor * WIRE_REST_V[1]
+
+
 def _odd(hint: Wire, samples: Samples, rest: Rest) -> Wires:
-    """One wire that moves the other way than its name says: it is read by the way it moves."""
-    if rest.above_share >= rest.below_share:
+    """One wire that seems to move the other way than its name says: it rests where it stays longest at a time."""
+    down = rest.below_share > rest.above_share
+    other_v = rest.below_v if down else rest.above_v
+    if _stays_longer_low(samples, min(rest.rest_v, other_v), max(rest.rest_v, other_v)):
+        if down:  # dominant most of the time: a busy bus
+            rest = replace(rest, rest_v=rest.below_v, above_v=rest.rest_v, above_share=1.0 - rest.below_share)
+            rest = replace(rest, below_v=rest.rest_v, below_share=0.0)
         return Wires("CAN-H", samples, None, samples, rest, named_otherwise=hint != "CAN-H")
-    return Wires("CAN-L", None, samples, *_turned(samples), named_otherwise=hint != "CAN-L")
+    turned, own = _turned(samples)
+    if own is not None and not down:
+        own = replace(own, rest_v=-other_v, above_v=-rest.rest_v, above_share=1.0 - rest.above_share)
+    return Wires("CAN-L", None, samples, turned, own, named_otherwise=hint != "CAN-L")
+
+
+def _stays_longer_low(samples: Samples, low_v: float, high_v: float) -> bool:
+    """Whether the longest stretch is one at the lower level: a CAN bus is dominant for twelve bits at most, and rests longer."""
+    quarter = 0.25 * (high_v - low_v)
+    edges = find_edges(samples, low=low_v + quarter, high=high_v - quarter)
+    lengths = np.diff(edges.at)
+    if lengths.size < 3:
+        return True
+    after_rise = edges.rising[:-1]
+    return float(lengths[~after_rise].max(initial=0.0)) >= float(lengths[after_rise].max(initial=0.0))
 
 
 def _turned(samples: Samples) -> tuple[Samples, Rest | None]:

@@ -154,6 +154,10 @@ def hand_words(hand: Hand, lineup: LineUp | None, own: LineUp) -> str:
     )
 
 
+MOST_SORTS = 4
+"""Sorts of errors that are told by name."""
+
+
 def bus_sentence(bus: BusReport | None) -> str:
     """What the bus carried, in one line."""
     if bus is None:
@@ -168,7 +172,8 @@ def bus_sentence(bus: BusReport | None) -> str:
         f"load {bus.load:.0%}" if bus.load is not None else "",
     ]
     supply = f"node supply {bus.supply_v:.1f} V ({source[bus.supply_from]})" if bus.supply_v is not None else ""
-    return "; ".join(filter(None, (", ".join(filter(None, parts)), supply)))
+    wrong = [f"{count} × {what}" for what, count in bus.error_counts[:MOST_SORTS]]
+    return "; ".join(filter(None, (", ".join(filter(None, parts)), supply, *wrong)))
 
 
 def channel_summary(channel: Channel) -> str:

@@ -137,6 +137,13 @@ def test_bus_tells_where_its_supply_comes_from() -> None:
     assert bus_sentence(None) == ""
 
 
+def test_bus_tells_its_load_and_where_frames_break_off() -> None:
+    counts = (("error flag: data, byte 3", 2), ("no acknowledge: acknowledge slot", 1))
+    bus = BusReport(500e3, 40, 1, 2, (0x10,), None, "unknown", load=0.42, error_counts=counts)
+    told = "load 42%; 2 × error flag: data, byte 3; 1 × no acknowledge: acknowledge slot"
+    assert bus_sentence(bus).endswith(told)
+
+
 def test_channels_of_every_form_are_told_in_one_line() -> None:
     volts = FloatSamples(np.zeros(4, np.float32))
     times = np.array([0.0, 1.0, 2.0, 4.0])
