@@ -1,6 +1,7 @@
 """Toothed wheels: how many positions a turn has, and which of them have no tooth."""
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -79,6 +80,7 @@ def common_wheel(positions: int, absent: tuple[int, ...]) -> tuple[Wheel, tuple[
     return best[1:] if best is not None else None
 
 
+@cache
 def common_wheels() -> tuple[Wheel, ...]:
     """Wheels in common use."""
     found = []
