@@ -217,7 +217,7 @@ def _strongest(power: Row, inside: npt.NDArray[np.bool_]) -> int | None:
         return None
     # The middle of what lies there, not the edge of a window that just holds it.
     reach = slice(int(low[best]), int(high[best]))
-    return round(float(place[reach] @ power[reach]) / float(power[reach].sum()))
+    return max(1, round(float(place[reach] @ power[reach]) / float(power[reach].sum())))
 
 
 def _without_slow(row: Row, step_s: float) -> Row:

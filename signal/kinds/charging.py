@@ -12,6 +12,7 @@ from loomlight.signal.charging_judge import judge_charging
 from loomlight.signal.charging_limits import CAUTIONS, CURRENT, LIMITS, RECIPE, SETTINGS
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.finding import Limit
+from loomlight.signal.finite import finite, finite_besides
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.kinds.supply import NO_RAIL, doubts_of
 from loomlight.signal.lineup import LineUp, WantedBy
@@ -49,11 +50,12 @@ class ChargingKind:
             If the channel is not in volts or not evenly spaced, or the current's does not fit.
         """
         sanity.require_volts(channel)
-        outline = outline_of(channel, part(progress, 0.0, 0.3))
+        known = finite(channel)
+        outline = outline_of(known, part(progress, 0.0, 0.3))
         doubts = doubts_of(channel, outline, conditions)
         if any(doubt.about in NO_RAIL for doubt in doubts):
             return ChargingExamination(channel, (), doubts, None, charge=None)
-        charge = read_charge(channel, conditions, outline, part(progress, 0.3, 1.0))
+        charge = read_charge(known, finite_besides(conditions), outline, part(progress, 0.3, 1.0))
         return ChargingExamination(
             channel,
             charge_findings(channel, charge),

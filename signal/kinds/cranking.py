@@ -12,6 +12,7 @@ from loomlight.signal.cranking_judge import judge_cranking
 from loomlight.signal.cranking_limits import CAUTIONS, CURRENT, FAR_END, LIMITS, RECIPE, SETTINGS, SYNC
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
+from loomlight.signal.finite import finite, finite_besides
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.kinds.supply import NO_RAIL, doubts_of
 from loomlight.signal.lineup import LineUp, WantedBy
@@ -50,13 +51,14 @@ class CrankingKind:
         """
         if channel.unit != "A":
             sanity.require_volts(channel)
-        outline = outline_of(channel, part(progress, 0.0, 0.3))
+        known = finite(channel)
+        outline = outline_of(known, part(progress, 0.0, 0.3))
         doubts: tuple[Doubt, ...] = ()
         if channel.unit != "A":
             doubts = doubts_of(channel, outline, conditions)
             if any(doubt.about in NO_RAIL for doubt in doubts):
                 return CrankingExamination(channel, (), doubts, None, start=None)
-        start = read_start(channel, conditions, outline, part(progress, 0.3, 1.0))
+        start = read_start(known, finite_besides(conditions), outline, part(progress, 0.3, 1.0))
         return CrankingExamination(
             channel,
             start_findings(channel, start),

@@ -10,6 +10,7 @@ from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
+from loomlight.signal.finite import beyond_range, finite, finite_besides
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.outline import Outline, outline_of
@@ -53,11 +54,12 @@ class SupplyKind:
             If the channel is not in volts or not evenly spaced, or one beside it does not fit.
         """
         sanity.require_volts(channel)
-        outline = outline_of(channel, part(progress, 0.0, 0.2))
+        known = finite(channel)
+        outline = outline_of(known, part(progress, 0.0, 0.2))
         doubts = doubts_of(channel, outline, conditions)
         if any(doubt.about in NO_RAIL for doubt in doubts):
             return SupplyExamination(channel, (), doubts, None, rail=None)
-        rail = read_rail(channel, conditions, outline, part(progress, 0.2, 1.0))
+        rail = read_rail(known, finite_besides(conditions), outline, part(progress, 0.2, 1.0))
         return SupplyExamination(
             channel,
             rail_findings(channel, rail),
@@ -93,13 +95,14 @@ def doubts_of(channel: Channel, outline: Outline, conditions: Conditions) -> tup
     limits = limits_for(system_volts(outline, conditions), conditions)
     level_v = usual_level(outline, limits.lowest_v, limits.highest_v)
     found = level_doubts(channel, level_v, outline, conditions)
-    return (*found, *(one for one in (sanity.mostly_gaps(channel), _clipped(channel, outline)) if one is not None))
+    further = (beyond_range(channel), sanity.mostly_gaps(channel), _clipped(channel, outline))
+    return (*found, *(one for one in further if one is not None))
 
 
 def _clipped(channel: Channel, outline: Outline) -> Doubt | None:
     """Samples at the instrument's rail are at least that, not that."""
     count = sum(stop - start for start, stop in channel.clipped)
-    if count <= sanity.RAIL_SHARE * channel.samples.size:
+    if count <= sanity.RAIL_SHARE * channel.samples.size or not np.isfinite(outline.greatest).any():
         return None
     return Doubt(
         "clipping",
