@@ -84,6 +84,8 @@ class Window(QMainWindow):
         self._connect()
         self.apply_theme()
         self._restore_layout()
+        self.wiggle_page.sound.setChecked(settings.wiggle_sound)
+        self.wiggle_page.sound.toggled.connect(lambda on: setattr(settings, "wiggle_sound", on))
         self.recovery = Recovery(self)
         self.recovery.said.connect(self.strip.say)
         self.recovery.failed.connect(self.strip.say_error)
