@@ -44,7 +44,6 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     from PySide6.QtGui import QIcon
     from PySide6.QtWidgets import QApplication
 
-    from loomlight.viewer.demo import open_demo
     from loomlight.viewer.settings import Settings
     from loomlight.viewer.window import Window
 
@@ -68,7 +67,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     gc.enable()
     window.bring_back(ask=demo or bool(files))
     if demo:
-        open_demo(window)
+        window.open_sample()
     elif files:
         window.open_files(files)
     status: int = application.exec()

@@ -44,6 +44,11 @@ class VerdictCard(QScrollArea):
         """Show a proof's state."""
         self._fill(f"{STATE_SIGNS[proof.state]}  {proof_headline(proof)}", "", proof.reasons, "")
 
+    def words_height(self) -> int:
+        """Height at which all words of the answer can be seen at the width that the card has."""
+        card = self.widget()
+        return max(card.heightForWidth(self.viewport().width()), 0) + 2 * self.frameWidth()
+
     def _fill(
         self, headline: str, series: str, reasons: tuple[str, ...], next_step: str, details: list[str] | None = None
     ) -> None:

@@ -58,6 +58,7 @@ class Window(QMainWindow):
     def __init__(self, library: Library, settings: Settings) -> None:
         super().__init__()
         self.settings = settings
+        self._is_library_listed = False
         self.desk = Desk(library, self)
         self.strip = MessageStrip()
         self.snapshots = SnapshotKeeping(self.desk, self)
@@ -89,7 +90,6 @@ class Window(QMainWindow):
         self.recovery = Recovery(self)
         self.recovery.said.connect(self.strip.say)
         self.recovery.failed.connect(self.strip.say_error)
-        self.library_page.search()
 
     def _build(self) -> None:
         self.rail = Rail()
@@ -229,6 +229,9 @@ class Window(QMainWindow):
         self.job_page.save()
         if place != self.pages.currentIndex():
             self.strip.turn_page()
+        if place == PLACES.index("Library") and not self._is_library_listed:
+            self._is_library_listed = True  # asked of the disk only where it is looked at
+            self.library_page.search()
         self.pages.setCurrentIndex(place)
         self.rail.show_place(place)
 

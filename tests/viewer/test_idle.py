@@ -11,7 +11,7 @@ from PySide6.QtCore import QEvent, QObject
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
-from loomlight.viewer.window import Window
+from loomlight.viewer.window import PLACES, Window
 
 SECONDS = 10
 IDLE = """
@@ -63,7 +63,7 @@ def test_no_timer_fires_and_nothing_is_painted(window: Window, stick: Path, qtbo
     qtbot.waitUntil(lambda: bool(window.captures_page.panel.lanes.lanes), timeout=30_000)
     heard, application = Heard(), QApplication.instance()
     assert application is not None
-    for page in range(window.pages.count()):
+    for page in range(len(PLACES)):
         window.go_to(page)
         for _ in range(8):  # what a page begins when it is turned to comes to an end
             heard.woken.clear()

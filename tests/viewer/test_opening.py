@@ -45,6 +45,7 @@ def test_what_waits_for_one_job_never_lands_in_another(
 
 
 def test_a_verdict_that_fits_needs_no_scrolling(window: Window, stick: Path, qtbot: QtBot) -> None:
+    window.resize(1366, 820)  # at 768 the last line of this verdict's words is below the edge
     window.open_files([stick / "after.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)

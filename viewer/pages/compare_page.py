@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -49,6 +49,8 @@ EMPTY = (
     "Choose the suspect channel and a known-good one that ought to look the same, then press Compare. Without a known-good "
     "the suspect is judged against its signal kind's limits alone."
 )
+LEAST_TABLE = 120
+"""Pixels of the tables under the verdict."""
 NOTHING_OPEN = "No capture is open yet."
 NO_GOOD = "none: limits alone"
 
@@ -133,7 +135,7 @@ class ComparePage(QWidget):
         side = QWidget()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
-        split = QSplitter(Qt.Orientation.Vertical)
+        split = self._split = QSplitter(Qt.Orientation.Vertical)
         split.addWidget(self.card)
         split.addWidget(self.tables)
         split.setSizes([330, 230])
@@ -157,7 +159,7 @@ class ComparePage(QWidget):
         self.hand_bar.hide()
         halves.addWidget(left)
         halves.addWidget(side)
-        halves.setSizes([880, 370])
+        halves.setSizes([774, 420])
         halves.setStretchFactor(0, 1)
         halves.setStretchFactor(1, 0)
         halves.setChildrenCollapsible(False)
@@ -271,7 +273,16 @@ class ComparePage(QWidget):
         self.tables.show_comparison(found)
         self.places.show_places(found.places, found.good)
         self._rule.setText("" if self.table.rows.findings else "No findings on the suspect.")
+        if not self.table.rows.findings:
+            QTimer.singleShot(0, self, self._fit_card)
         self._show_seen_view()
+
+    def _fit_card(self) -> None:
+        """With nothing found the verdict is all there is to read: it gets the height that its words need."""
+        need = self.card.words_height()
+        if need > self.card.height():
+            whole = sum(self._split.sizes())
+            self._split.setSizes([min(need, whole - LEAST_TABLE), max(whole - need, LEAST_TABLE)])
 
     # By hand
 

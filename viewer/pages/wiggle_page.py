@@ -191,8 +191,11 @@ class WigglePage(QWidget):
         wiggle, state = self._wiggle, self._folder.state
         told = wiggle.record.told
         if not wiggle.is_on or not self._folder.is_on:
+            self._tick.stop()
             self.quiet.setText("The test has ended: what is saved now is not judged here.")
             return
+        if self.isVisible() and not self._tick.isActive():
+            self._tick.start()
         lines = []
         if told and told[-1].answer == "not read":
             lines.append(f"–  {told[-1].clock}  {told[-1].detail}")
@@ -209,7 +212,6 @@ class WigglePage(QWidget):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        self._tick.start()
         self._show_quiet()
         self.shown_changed.emit(True)
 
