@@ -25,7 +25,7 @@ class Setting:
     lowest, highest : float
         What makes sense, both included.
     hint : str
-        What it is for, one sentence.
+        What it is for, one sentence; empty where the title says it.
     """
 
     key: str

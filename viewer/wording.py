@@ -69,7 +69,7 @@ def limit_words(limit: Limit) -> str:
 
 def setting_words(setting: Setting) -> str:
     """What a figure is for, and where its default comes from."""
-    return f"{setting.hint} Default: {setting.source}."
+    return f"{setting.hint} Default: {setting.source}.".strip()
 
 
 def recipe_sentences(recipe: Recipe) -> tuple[str, ...]:

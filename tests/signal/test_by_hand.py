@@ -108,7 +108,7 @@ def test_a_comparison_is_judged_anew_and_says_that_a_hand_made_it(pair: tuple[Ch
     assert found.lineup is not None
     laid = scored(found.suspect, good, start_of(found.lineup).moved(0.0, 30 * STEP_S), found.lineup)
     again = compare_as_laid(found, laid)
-    assert again.lineup is laid
+    assert again.lineup == laid
     assert again.verdict.state == "faulty"
     assert {one.kind for one in again.findings} == {"out of band"}
     assert again.verdict.reasons[-1] == BY_HAND

@@ -21,7 +21,7 @@ def test_what_a_kind_brings(kind: SignalKind) -> None:
     assert kind.cautions
     assert any("maker's procedure" in one for one in kind.cautions)
     assert all(limit.source for limit in kind.limits)
-    assert all(setting.source and setting.hint for setting in kind.settings)
+    assert all(setting.source and setting.title for setting in kind.settings)
     assert all(
         setting.default is None or setting.checked(setting.default) == setting.default for setting in kind.settings
     )
