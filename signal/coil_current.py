@@ -265,6 +265,8 @@ def _shape(
     inside = (grid > 0) & (grid < on_s)
     top = int(np.flatnonzero(inside)[np.argmax(smooth[inside])])
     peak = float(smooth[top])
+    if not peak > 0:
+        return None, None, None, None, None, 0.0
     quiet = np.flatnonzero((grid < 0.25 * on_s) & (average < max(0.03 * peak, 2.0 * noise / np.sqrt(8.0))))
     begin = int(quiet[-1]) + 1 if quiet.size else int(np.argmax(grid > 0))
     end = min(top, int(np.searchsorted(grid, 0.98 * on_s)))

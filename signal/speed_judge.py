@@ -60,8 +60,18 @@ def judge_speed(case: SpeedCase) -> Verdict:
         )
     if case.good is not None and not case.good.has_pulses:
         notes.append("The known-good shows no pulses, so nothing was held against it.")
-    unsure = [one for one in case.doubts if one.about != "clipping"]
+    unsure = [*(one for one in case.doubts if one.about != "clipping"), *_another_signal(case)]
     return verdict_of(causes, unsure=unsure, notes=notes, clean=_clean(case.reading, case.unit))
+
+
+def _another_signal(case: SpeedCase) -> list[Doubt]:
+    """Volts whose levels do not go together as such a sensor's currents do."""
+    own = case.reading
+    if own.in_amperes or own.high <= RATIO_MOST * own.low:
+        return []
+    levels = f"{_own_words(case, own.low)} and {_own_words(case, own.high)}"
+    text = f"The levels are {levels}; the currents of such a sensor are as 1 to 2."
+    return [Doubt("another signal", text, "Check the signal kind, where the shunt sits, and the instrument's zero.")]
 
 
 def _level(case: SpeedCase, value: float) -> str:
@@ -141,12 +151,11 @@ def _currents(case: SpeedCase) -> list[Cause]:
         found = _absolute(case)
         if found:
             return found
-    elif not RATIO_LEAST <= own.high / max(own.low, 1e-12) <= RATIO_MOST:
-        ratio = own.high / max(own.low, 1e-12)
+    elif own.high < RATIO_LEAST * own.low:
+        ratio = own.high / own.low
         reason = f"The upper level is {ratio:.2f} times the lower one; about 2 is wanted (14 mA over 7 mA, {SHEET})."
-        picture = "leak to ground" if own.high < RATIO_LEAST * own.low else "low current"
         do = "Give the shunt's resistance, or clamp the current; compare with another wheel."
-        return [Cause("resistive", picture, reason, do, "wire", asked="Are the currents right?")]
+        return [Cause("resistive", "leak to ground", reason, do, "wire", asked="Are the currents right?")]
     good = case.good
     if good is None or not good.has_pulses:
         return []

@@ -203,6 +203,7 @@ def wheel_tracks(reading: WheelReading, unit: str) -> tuple[Track, ...]:
         found.append(track_of("turns of the pattern", "Hz", edges_s, 1.0 / reading.uneven.turn_s))
     if reading.heights.size and reading.turns is not None:
         times_s, height = reading.turns.times_s.ravel(), reading.heights.ravel()
-        known = np.isfinite(times_s) & np.isfinite(height)
+        known = np.flatnonzero(np.isfinite(times_s) & np.isfinite(height))
+        known = known[np.argsort(times_s[known], kind="stable")]
         found.append(track_of("height, peak to peak", unit, times_s[known], height[known], smallest=True))
     return tuple(found)

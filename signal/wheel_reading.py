@@ -329,7 +329,7 @@ def _heights(channel: Channel, train: Train, turns: Turns, progress: Progress) -
     while place < known.size:
         progress(place / known.size)
         stop = max(int(np.searchsorted(last, first[place] + BLOCK)), place + 1)
-        low, high = int(first[place]), int(last[stop - 1])
+        low, high = int(first[place:stop].min()), int(last[place:stop].max())
         values = row.block(low, high) if row is not None else instants(channel, low, high)
         bounds = np.column_stack([first[place:stop], last[place:stop]]).ravel() - low
         # A last sentinel: the end of the last stretch may be the end of the row.

@@ -73,6 +73,7 @@ def test_volts_without_a_shunt_are_judged_by_their_ratio() -> None:
     assert found.verdict.state == "clean"
     assert "shunt is not known" in " ".join(found.verdict.reasons)
     assert judged(sensor(low=13e-3, high=18e-3, shunt=115.0)).verdict.picture == "leak to ground"
+    assert judged(sensor(low=1e-3, high=40e-3, shunt=115.0)).verdict.state == "cannot tell"
 
 
 def test_the_kind_with_a_third_level() -> None:
