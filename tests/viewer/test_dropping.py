@@ -115,9 +115,9 @@ def test_the_recent_files_menu_opens_one_again(window: Window, qtbot: QtBot, sti
     page = window.captures_page
     page._recent_menu.aboutToShow.emit()
     texts = [action.text() for action in page._recent_menu.actions()]
-    assert texts == [str(stick / "after.csv"), str(stick / "before.csv")]
-    page._recent_menu.actions()[1].trigger()
+    assert texts == ["Captures", str(stick / "after.csv"), str(stick / "before.csv")]
+    page._recent_menu.actions()[2].trigger()
     assert opened(window, qtbot, 1) == ["before.csv"]
     (stick / "after.csv").unlink()
     page._recent_menu.aboutToShow.emit()
-    assert [action.text() for action in page._recent_menu.actions()] == [str(stick / "before.csv")]
+    assert [action.text() for action in page._recent_menu.actions()] == ["Captures", str(stick / "before.csv")]

@@ -10,9 +10,10 @@ from pytestqt.qtbot import QtBot
 
 from loomlight.viewer.figure_cells import alignment_of
 from loomlight.viewer.icon import FOLDER, NAME, dress_icons, set_icon
+from loomlight.viewer.page_stack import PageScroll
 from loomlight.viewer.theme import DAYLIGHT, NIGHT, Theme, with_more_contrast
 from loomlight.viewer.units import in_table, use_units
-from loomlight.viewer.window import Window
+from loomlight.viewer.window import PLACES, Window
 
 ICONS = sorted(FOLDER.glob("*.svg"))
 STROKES_ONLY = {"path", "circle", "svg"}
@@ -77,6 +78,12 @@ def test_the_tools_stand_in_one_row_on_the_smallest_usual_screen(window: Window,
     tools = [one for one in window.compare_page.panel.tools.findChildren(QAbstractButton) if one.isVisible()]
     assert len(tools) > 12
     qtbot.waitUntil(lambda: len({one.y() for one in tools}) == 1, timeout=10_000)
+    for place in range(len(PLACES)):  # no page needs more room than this screen has
+        window.go_to(place)
+        QApplication.processEvents()
+        (scroll,) = window.findChildren(PageScroll)
+        qtbot.waitUntil(lambda scroll=scroll: scroll.horizontalScrollBar().maximum() == 0, timeout=5_000)
+        assert scroll.verticalScrollBar().maximum() == 0, PLACES[place]
     for one in window.findChildren(QAbstractButton):
         assert not one.property(NAME) or not one.icon().isNull()
 

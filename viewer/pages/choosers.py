@@ -74,6 +74,8 @@ class KindBox(QWidget):
         self._names: tuple[str, ...] = ()
         self._box = ChoiceBox()
         self._box.setAccessibleName("Signal kind")
+        self._box.setMinimumContentsLength(LEAST_LETTERS)
+        self._box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         for kind in KINDS:
             self._box.addItem(kind.title, (kind.key, ""))
         self._box.activated.connect(lambda: self.chosen.emit(*self._box.currentData()))
