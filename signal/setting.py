@@ -19,7 +19,7 @@ class Setting:
     unit : str
         Base unit, or empty for a ratio or a count.
     default : float or None
-        What holds where nothing was given; None: found from the capture, or not used.
+        What holds where nothing was given; None: found from the capture, or not known.
     source : str
         Where the default comes from: the published source, "from memory", or "common practice, no source".
     lowest, highest : float

@@ -98,7 +98,7 @@ class KindDialog(QDialog):
         form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
         for setting in self._kind.settings:
             field = QLineEdit(f"{given[setting.key]:.10g}" if setting.key in given else "")
-            field.setPlaceholderText("found from the capture" if setting.default is None else f"{setting.default:g}")
+            field.setPlaceholderText("not given" if setting.default is None else f"{setting.default:g}")
             field.setAccessibleName(setting.title)
             field.setToolTip(setting_words(setting))
             field.textChanged.connect(self._check)
