@@ -168,12 +168,28 @@ def shifted_talkers(case: CanCase) -> Odd | None:
     away = [one for one in own if abs(shift.get(one.name, 0.0)) > SHIFTED_V]
     rest = [one for one in own if one not in away]
     if not away or not rest:
-        return None
+        return _away_from_rest(case, own)
     level, usual = (float(np.median([one.difference_v for one in group])) for group in (away, rest))
     common = float(np.median([shift[one.name] for one in away]))
     if level < DIFFERENCE_V[0] - METER_V or is_one_leg(usual - level, common, 0.1 * usual):
         return None
     return Odd(tuple(one.name for one in away), level, usual, common, _talkers(away), 1.0, len(own))
+
+
+def _away_from_rest(case: CanCase, own: Sequence[Signature]) -> Odd | None:
+    """Where all talkers that are seen stand off alike: off from where the pair rests between their frames, then."""
+    rests = [one.rest_v for one in (case.pair.high_rest, case.pair.low_rest) if one is not None]
+    if len(rests) < 2 or not all(RECESSIVE_V[0] - SHIFTED_V < volts < RECESSIVE_V[1] + SHIFTED_V for volts in rests):
+        return None
+    middle = 0.5 * sum(rests)
+    shifts = np.array([one.common_v - middle for one in own])
+    level = float(np.median([one.difference_v for one in own]))
+    if np.abs(shifts).min() <= 1.25 * SHIFTED_V or abs(np.sign(shifts).sum()) < len(own):
+        return None
+    if not DIFFERENCE_V[0] - METER_V <= level <= DIFFERENCE_V[1] + METER_V:
+        return None
+    names = tuple(one.name for one in own)
+    return Odd(names, level, level, float(np.median(shifts)), _talkers(own), 1.0, len(own))
 
 
 def _most(volts: npt.NDArray[np.float64], usual: float) -> float:

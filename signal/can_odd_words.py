@@ -14,6 +14,10 @@ def _who(odd: Odd) -> str:
     return f"{names} ({len(odd.names)} of {odd.of} identifiers)"
 
 
+def _compared(odd: Odd) -> str:
+    return "the pair rests" if len(odd.names) == odd.of else "the others bring them"
+
+
 def joint(odd: Odd) -> Verdict:
     """Weak talkers: resistance in one wire, in both, or a weak driver."""
     ohms = in_series(odd.level_v, odd.usual_v)
@@ -91,9 +95,8 @@ def shifted(odd: Odd) -> Verdict:
         "faulty",
         "resistive",
         (
-            f"{_who(odd)}: both wires stand {abs(odd.common_v):.2f} V {way} where the others bring them, and the "
-            "difference is sound "
-            f"({odd.level_v:.2f} V).",
+            f"{_who(odd)}: both wires stand {abs(odd.common_v):.2f} V {way} where {_compared(odd)}, and the "
+            f"difference is sound ({odd.level_v:.2f} V).",
             "The node's ground is off by that much: a resistance in its ground wire while it draws current, or a "
             "ground point that is shared "
             "with a large load. ISO 16750-2 tests nodes with 1 V of offset (from memory).",

@@ -33,7 +33,7 @@ FAULTS = (
 )
 Recorded = Literal["both wires", "difference", "CAN-H", "CAN-L"]
 OTHER_WIRE = "other wire"
-BITS, FD_BITS = 1800, 900
+BITS, FD_BITS = 1600, 800
 """Length of a capture in bits."""
 FEWEST_SENT = 2
 """A node that talks more seldom in a capture cannot be judged from it."""
@@ -88,6 +88,11 @@ def made(
     )
 
 
+def usual_step_s(rng: np.random.Generator) -> float:
+    """The step at which the instance drawn from ``rng`` is recorded where no rate is given."""
+    return healthy(rng).step_s
+
+
 def besides(capture: Capture) -> tuple[Beside, ...]:
     """The second wire in its role, where two were recorded."""
     return tuple(Beside(OTHER_WIRE, one) for one in capture.channels[1:])
@@ -113,7 +118,7 @@ def healthy(rng: np.random.Generator, *, samples_per_s: float | None = None, fd:
         ring_s=float(rng.uniform(40e-9, 160e-9)),
         probe_ohm=float(rng.choice([1e6, 10e6])),
     )
-    is_fd = bool(rng.random() < 0.15) if fd is None else fd
+    is_fd = bool(rng.random() < 0.1) if fd is None else fd
     rate = 500e3 if is_fd else float(rng.choice([125e3, 250e3, 500e3, 500e3, 500e3, 1e6]))
     ratio = float(rng.choice([2.0, 4.0])) if is_fd else 1.0
     bit_s = 1.0 / rate

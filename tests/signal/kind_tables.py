@@ -59,7 +59,9 @@ def instance(maker: Maker, fault: str, number: int) -> tuple[str, Made]:
         return way, maker.made(fault, np.random.default_rng(seed))
     if way == "20 dB noise":
         return way, maker.made(fault, np.random.default_rng(seed), noise_db=20.0)
-    usual = maker.made(fault, np.random.default_rng(seed)).suspect.step_s
+    # A maker that can tell its step without making the whole signal saves half of the work.
+    told = getattr(maker, "usual_step_s", None)
+    usual = told(np.random.default_rng(seed)) if told else maker.made(fault, np.random.default_rng(seed)).suspect.step_s
     assert usual is not None
     rate = (0.5 if way == "half rate" else 2.0) / usual
     return way, maker.made(fault, np.random.default_rng(seed), samples_per_s=rate)
