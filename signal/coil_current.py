@@ -27,6 +27,8 @@ BEFORE, AFTER = 0.15, 0.35
 """Shares of the usual on-time that the average pulse reaches before its begin and beyond its end."""
 ALIKE = 0.12
 LONG, SHORT = 1.5, 0.75
+CHATTER = 0.1
+"""Of the on-time: a shorter break is noise at the threshold."""
 STUCK_TIMES = 3.0
 HOLDS = 0.65
 KNEE_LEAST = 0.04
@@ -136,7 +138,7 @@ def read_current(channel: Channel, progress: Progress = unwatched) -> CurrentRea
     stuck = _open_end(channel, edges, ups, downs)
     downs = downs[np.searchsorted(downs, ups[0]) :] if ups.size else empty
     count = min(ups.size, downs.size)
-    starts, on = ups[:count], downs[:count] - ups[:count]
+    starts, on = _joined(ups[:count], downs[:count])
     stuck = stuck or _too_long(starts, on)
     if stuck is not None:
         keep = (starts < stuck[0] - 1e-9) | (starts > stuck[1])
@@ -196,6 +198,16 @@ def _pulse_edges(
     level = rest + upper
     edges = find_edges(smooth, low=rest + lower, high=level, level=level, progress=part(progress, 0.5, 1.0))
     return edges, smooth.step_s, smooth.start_s
+
+
+def _joined(starts: Times, stops: Times) -> tuple[Times, Row]:
+    """Begins and lengths of pulses; noise about the threshold cuts none in two."""
+    if starts.size < 2:
+        return starts, stops - starts
+    usual = float(np.percentile(stops - starts, 75.0))
+    apart = starts[1:] - stops[:-1] > CHATTER * usual
+    first, last = np.concatenate([[True], apart]), np.concatenate([apart, [True]])
+    return starts[first], stops[last] - starts[first]
 
 
 def _open_end(channel: Channel, edges: Edges, ups: Times, downs: Times) -> tuple[float, float] | None:

@@ -9,6 +9,8 @@ from loomlight.signal.quantity import in_words
 
 PEAK_HIGH, PEAK_LOW = 1.5, 0.6
 BURN_SHORT, BURN_LONG = 0.6, 1.7
+CLEAR_BURN_S = 0.4e-3
+"""A shorter line on the known-good may be a coil's ringing."""
 
 
 def voltage_causes(case: CoilCase) -> list[Cause]:
@@ -62,7 +64,7 @@ def _flyback(case: CoilCase, own: VoltageReading) -> list[Cause]:
 def _burn(case: CoilCase, own: VoltageReading) -> list[Cause]:
     good = case.good.voltage if case.good is not None and case.good.has_pulses else None
     if own.burn_s is None:
-        if good is None or good.burn_s is None:
+        if good is None or good.burn_s is None or good.burn_s < CLEAR_BURN_S:
             return []
         there = in_words(good.burn_s, "s")
         reason = f"No burn line follows the flyback; on the known-good it lasts {there}: no spark is kept up."

@@ -1,6 +1,6 @@
 """Edges of a pulsing wire, whether it switches between two levels or swings about one."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -35,6 +35,7 @@ FLOOR_NOISE, FLOOR_SHARE = 14.0, 0.03
 FEW_EDGES = 6
 STILL, STILL_RUN = 0.35, 6
 """Of the liveliest stretches' scatter: below, nothing moves; so many of them in a row are no pulse."""
+NOISY, MEAN_OF = 0.035, 5
 CALM = 0.06
 """Of the amplitude: noise below it makes no edges of its own."""
 FLAT_NOISE, FLAT_SHARE = 9.0, 1e-4
@@ -119,7 +120,7 @@ def read_train(channel: Channel, progress: Progress = unwatched, *, switching: b
         return None
     glance = _glance(row)
     if switching:
-        levels = commonest_levels(glance) or levels
+        levels = _commonest(glance) or levels
     if _is_flat(levels, glance):
         level = float(np.median(glance))
         return _train("flat", levels, (level, level, level), _noise(levels), None, channel.start_s, channel.step_s)
@@ -127,12 +128,26 @@ def read_train(channel: Channel, progress: Progress = unwatched, *, switching: b
     lively = _where_it_moves(row)
     other = levels_of(lively) if lively is not None and lively.size else None
     if switching and lively is not None:
-        other = commonest_levels(lively) or other
+        other = _commonest(lively) or other
     if other is None or lively is None or _is_flat(other, lively):
         return found
     # A wire that was shorted or lost meanwhile has a third level, and its own two stand close together beside that.
     again = _moving(channel, row, other, lively, part(progress, 0.6, 1.0), switching=switching)
     return again if again.at_s.size >= max(found.at_s.size, FEW_EDGES) else found
+
+
+def _commonest(values: Wave) -> StateLevels | None:
+    """The two commonest levels; of noisy samples, those of the means of five: their hills stand apart sooner."""
+    found = commonest_levels(values)
+    if found is None or _white(values) <= NOISY * found.amplitude:
+        return found
+    whole = values.size // MEAN_OF * MEAN_OF
+    clearer = commonest_levels(values[:whole].reshape(-1, MEAN_OF).mean(axis=1))
+    if clearer is None:
+        return found
+    # The scatter that edges have to stand clear of is a sample's, not a mean's.
+    spread = _white(values)
+    return replace(clearer, low_spread=spread, high_spread=spread, least=found.least, greatest=found.greatest)
 
 
 def _moving(
