@@ -100,7 +100,8 @@ def _measure_checks(before: Comparison, after: Comparison) -> list[ProofCheck]:
         if told is None or not ((was is not None and was.kept is False) or (now is not None and now.kept is False)):
             continue
         unit = f" ({told.unit})" if told.unit else ""
-        name = f"{told.name}{unit}, {told.limit}" if told.limit else f"{told.name}{unit}"
+        what = told.name if told.group in told.name else f"{told.group}, {told.name}"
+        name = f"{what}{unit}, {told.limit}" if told.limit else f"{what}{unit}"
         before_value, now_value = (one.value if one is not None else None for one in (was, now))
         checks.append(ProofCheck(name, before_value, now_value, None, now.kept if now is not None else None))
     return checks

@@ -213,7 +213,7 @@ def test_figures_of_other_kinds_are_held_by_their_own_limits() -> None:
         return replace(found, looked=replace(found.looked, measures=rows))
 
     def drop_check(proof: Proof) -> ProofCheck:
-        return next(one for one in proof.checks if one.name == "drop (V), at most 0.2 V")
+        return next(one for one in proof.checks if one.name == "level, drop (V), at most 0.2 V")
 
     mended = prove(measured(broken, False), measured(kept, True))
     assert (drop_check(mended).before, drop_check(mended).after, drop_check(mended).passed) == (0.4, 0.1, True)
