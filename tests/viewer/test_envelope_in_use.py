@@ -15,6 +15,7 @@ from loomlight.signal.examination import Conditions
 from loomlight.signal.samples import FloatSamples
 from loomlight.storage.capture_file import write_capture
 from loomlight.storage.library import Library
+from loomlight.viewer.command_line import main
 from loomlight.viewer.commands.sources import known_good
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.lanes_of import DIFFERENCE, compare_lanes, drawn
@@ -89,8 +90,6 @@ def test_no_captures_beside_no_envelope() -> None:
 def test_the_desk_and_the_command_take_the_entrys_confirmed_captures(
     library: tuple[Library, Entry], tmp_path: Path, qapp: object, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from loomlight.viewer.command_line import main
-
     kept, entry = library
     assert len(Desk(kept).entry_choice(entry).further) == 3
     assert len(known_good(entry.id, None, kept).further) == 3
@@ -101,3 +100,22 @@ def test_the_desk_and_the_command_take_the_entrys_confirmed_captures(
     answer = json.loads(capsys.readouterr().out)
     assert status == 1
     assert {one["rule"] for one in answer["findings"]} == {"out of the envelope of 4 good captures"}
+
+
+def test_the_proof_takes_the_envelope_too(
+    library: tuple[Library, Entry], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kept, entry = library
+    paths = []
+    for name, channel in (("before.h5", captured(9, bump=1.5)), ("after.h5", captured(10))):
+        paths.append(str(tmp_path / name))
+        write_capture(tmp_path / name, capture_of(channel, name))
+    main(
+        [
+            *("prove", *paths, "--channel", "pressure", "--good", entry.id, "--library", str(kept.folder)),
+            *("--upper", "20", "--lower", "-20", "--json"),
+        ]
+    )
+    answer = json.loads(capsys.readouterr().out)
+    for side in ("before", "after"):
+        assert any(one.startswith("Envelope: Rests on 4 good captures") for one in answer[side]["verdict"]["reasons"])

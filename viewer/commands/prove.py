@@ -6,6 +6,7 @@ from pathlib import Path
 
 from loomlight.signal.capture import Capture
 from loomlight.signal.comparison import Comparison, check, compare
+from loomlight.signal.entry_envelope import envelope_for
 from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
 from loomlight.storage.job_folder import JobFolder
@@ -121,4 +122,6 @@ def _judged(
     refuse_itself(suspect, channel, same_file=same_file)
     conditions = conditions_of(arguments, capture, kind=kind, same_moment=same_file)
     besides = good_besides_of(arguments, good, kind) if good is not None else ()
-    return compare(suspect, channel, kind=kind, conditions=conditions, good_besides=besides)
+    further = good.further if good is not None else ()
+    envelope = envelope_for((channel, *further), kind, conditions).envelope
+    return compare(suspect, channel, kind=kind, conditions=conditions, good_besides=besides, envelope=envelope)
