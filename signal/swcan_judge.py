@@ -24,6 +24,8 @@ HELD_V = 2.0
 EPISODE_GAP_S = 20e-3
 OTHER_SHARE = 0.12
 """A level that differs from the known-good's by that share is no longer drift (common practice, no source)."""
+FEWEST_BROKEN = 3
+"""One broken frame may be the capture's own begin or a disturbance (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -359,10 +361,13 @@ def _errors(case: SwCase) -> Verdict | None:
                 "Record at another node together with this one: the wire between them may be open.",
             )
         return None
-    return unsure(
-        f"{len(severe)} frames with an error, the first: {severe[0].rule}. Levels, edges and bit rates are right at this probe.",
-        "Record at the node that sends these together with this one.",
-    )
+    told = f"{len(severe)} frames with an error, the first: {severe[0].rule}."
+    right = "Levels, edges and bit rates are right at this probe."
+    step = "Record at the node that sends these together with this one."
+    if len(severe) < FEWEST_BROKEN:
+        return unsure(f"{told} {right}", step)
+    why = "Which node breaks them, or whose wire, this probe does not tell: a level too low to be read looks the same."
+    return Verdict("faulty", "unknown", (told, right, why), next_step=step, picture="frames broken")
 
 
 def _clean(case: SwCase) -> Verdict:
