@@ -25,11 +25,13 @@ from loomlight.signal.verdict import Verdict
 FEWEST_REVERSED, FEWEST_TOGETHER, FEWEST_FAINT = 6, 3, 8
 MISSING_OHM, TOO_MANY_OHM = 80.0, 52.0
 """The whole interval beyond these is not two terminators of 120 Ω."""
-FRESH_SHARE = 0.15
+FRESH_SHARE = 0.05
 """Of the tails: where a node's ground is off, each of its dominant bits leaves one, and a few look like a beginning."""
 BIASED_V = (1.2, 3.8)
 """A pair that rests beyond is held by something else."""
 ERROR_SHARE = 0.02
+FEWEST_BROKEN = 3
+"""Fewer broken frames may be one disturbance (common practice, no source)."""
 TERMINATION = (
     "Power off, measure between CAN-H and CAN-L: 60 Ω belong there; then look for the terminators at both ends."
 )
@@ -361,8 +363,9 @@ def _errors(case: CanCase) -> Verdict | None:
     if bus is None or bus.errors < max(2.0, ERROR_SHARE * bus.frames):
         return None
     counts = ", ".join(f"{count} × {what}" for what, count in bus.error_counts[:3])
+    many = bus.errors >= FEWEST_BROKEN
     return Verdict(
-        "cannot tell",
+        "faulty" if many else "cannot tell",
         "unknown",
         (
             f"{bus.errors} of {bus.frames} frames are broken off or wrong ({counts}), and all levels keep their limits.",
@@ -370,6 +373,7 @@ def _errors(case: CanCase) -> Verdict | None:
         ),
         next_step="Probe at one node after the other and compare; errors in one identifier's frames alone point to its sender, "
         "those in all frames to one listener.",
+        picture="frames broken" if many else "",
     )
 
 

@@ -162,6 +162,11 @@ def shifted_talkers(case: CanCase) -> Odd | None:
     if any(name in sound for name in moved):
         middle = _most(np.array([volts for name, volts in moved.items() if name in sound]), 0.0)
         shift = {name: volts - middle for name, volts in moved.items()}
+        # Talkers that the known-good does not have stand against where the others would be without their shift.
+        unmoved = [one.common_v - shift[one.name] for one in own if one.name in shift]
+        if unmoved:
+            here = float(np.median(unmoved))
+            shift |= {one.name: one.common_v - here for one in own if one.name not in shift}
     else:
         middle = _most(np.array([one.common_v for one in own if one.name in sound]), HALF_SUPPLY_V)
         shift = {one.name: one.common_v - middle for one in own}
@@ -223,6 +228,10 @@ def never_driven(pair: PairReading) -> tuple[float, float] | None:
     sign = -1.0 if form == "CAN-L" else 1.0
     for volts, share in ((rest.above_v, rest.above_share), (rest.below_v, rest.below_share)):
         if share > OFTEN and not least - ROOM_V <= sign * volts <= most + ROOM_V:
+            return sign * volts, least if sign * volts < least else most
+    room = ROOM_V + 2.5 * rest.noise_v
+    for volts in (rest.top_v, rest.foot_v):
+        if math.isfinite(volts) and not least - room <= sign * volts <= most + room:
             return sign * volts, least if sign * volts < least else most
     return None
 

@@ -52,6 +52,10 @@ class Mixed:
         return values if self._other is None else values + self._other.block(start, stop) * self._second
 
 
+SELDOM = 0.02
+"""Share of the samples at either end that ringing may take."""
+
+
 @dataclass(frozen=True)
 class Rest:
     """Where a row of samples stands most of the time, and where else.
@@ -68,6 +72,8 @@ class Rest:
         Range of the finite samples.
     noise_v : float
         Standard deviation from sample to sample: what moves slowly, or seldom, is not in it.
+    foot_v, top_v : float
+        What all but 2 % of the samples stay above, and below.
     """
 
     rest_v: float
@@ -79,6 +85,8 @@ class Rest:
     least_v: float
     greatest_v: float
     noise_v: float = 0.0
+    foot_v: float = math.nan
+    top_v: float = math.nan
 
     @property
     def talks(self) -> bool:
@@ -157,7 +165,10 @@ def _around(counts: np.ndarray, centres: np.ndarray, rest_v: float, low: float, 
             levels.append(float(own[around] @ centres[around] / max(own[around].sum(), 1)))
         else:
             levels.append(rest_v)
-    return Rest(rest_v, spread, levels[0], levels[1], shares[0], shares[1], low, high)
+    ends = (float(centres[min(int(np.searchsorted(share, one)), BINS - 1)]) for one in (SELDOM, 1.0 - SELDOM))
+    foot_v, top_v = ends
+    found = Rest(rest_v, spread, levels[0], levels[1], shares[0], shares[1], low, high)
+    return replace(found, foot_v=foot_v, top_v=top_v)
 
 
 class _WhileResting:
