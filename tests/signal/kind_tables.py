@@ -117,6 +117,11 @@ def rows(kind: str, share: float = 1.0) -> Iterator[Row]:
             )
 
 
+def whole_table(kind: str, share: float = 1.0) -> list[Row]:
+    """`rows` at once, for another process."""
+    return list(rows(kind, share))
+
+
 def problems(table: list[Row]) -> list[str]:
     """What does not hold: a false alarm, or a fault with a broken limit found too seldom (named ones count for the table)."""
     found = [f"clean, {one.way}: false alarm at {one.wrong}" for one in table if not one.fault and one.found]
