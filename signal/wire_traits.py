@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
+from loomlight.signal.wire_bits import clocked
 from loomlight.signal.wire_sight import FEWEST_EDGES, Sight
 
 Row = npt.NDArray[np.float64]
@@ -14,6 +15,8 @@ LOWEST_SUPPLY_V, HIGHEST_SUPPLY_V = 6.5, 36.0
 """A 12 V supply in a start to a 24 V one while charging (ISO 16750-2, supply ranges)."""
 USUAL_TURNS = (58, 35)
 """Spacings in a turn of the wheels met most, 60-2 and 36-1: of these one turn alone is enough."""
+HIGHEST_SHUNT_V = 4.3
+"""28 mA and a fifth more across 115 Ω, with room (a sensor's data sheet; the shunt from memory)."""
 MOST_COIL_HZ = 60.0
 """One coil or injector fires at most once a turn: 3600 turns a minute; most fire every second turn (arithmetic)."""
 MOST_ON = 0.3
@@ -100,20 +103,28 @@ def _turn_of(gap: npt.NDArray[np.bool_]) -> tuple[int, float] | None:
 
 
 def wheel_speed(sight: Sight) -> Told | None:
-    """Two currents, one twice the other, neither of them zero; or their voltages across a shunt."""
+    """Milliamperes at two levels, one twice or four times the other, neither of them zero; or their volts across a shunt."""
     levels = sight.levels
-    if levels is None or not levels.two_states or levels.low <= 0 or sight.at_s.size < 2:
-        return None
-    ratio = levels.high / levels.low
-    if min(_scatter(sight.spacings_s(rising=rising)) for rising in (True, False)) > 0.3:
+    if levels is None or not levels.two_states:
         return None
     if sight.channel.unit == "A":
-        if 0.003 < levels.low < 0.011 and 1.4 < ratio < 5.5 and levels.high < 0.04:
-            return 0.95, f"Stands at {1e3 * levels.low:.1f} and {1e3 * levels.high:.1f} mA."
+        if not 0.009 < levels.high < 0.05 or levels.low < -0.002:
+            return None
+        told = (
+            f"Stands at {1e3 * levels.low:.1f} and {1e3 * levels.high:.1f} mA: the currents of an active wheel sensor."
+        )
+        return 0.95 if levels.low > 0.003 else 0.8, told
+    if not _volts(sight) or not 0.2 < levels.low < levels.high < HIGHEST_SHUNT_V or sight.at_s.size < 6:
         return None
-    if _volts(sight) and 1.55 < ratio < 2.6 and levels.low > 0.2 and levels.high < 8.0 and sight.settled > 0.6:
-        return 0.75, f"Two levels, {levels.low:.2f} and {levels.high:.2f} V: one is twice the other."
-    return None
+    ratio = levels.high / levels.low
+    if min(_scatter(sight.spacings_s(rising=rising)) for rising in (True, False)) > 0.3 or sight.settled < 0.6:
+        return None
+    told = (
+        f"Two levels, {levels.low:.2f} and {levels.high:.2f} V: one is {ratio:.2g} times the other, as across a shunt."
+    )
+    if 1.7 < ratio < 2.35 or 3.4 < ratio < 4.6:
+        return 0.96, told
+    return (0.7, told) if 1.25 < ratio < 2.6 else None
 
 
 def pwm(sight: Sight) -> Told | None:
@@ -280,5 +291,10 @@ TRAITS: dict[str, Callable[[Sight], Told | None]] = {
     "charging": charging,
     "cranking": cranking,
     "coil": coil,
+    "can": clocked("can", ((0.9e-6, 10.8e-6),), "as on a CAN bus"),
+    "can-low-speed": clocked("can-low-speed", ((7.7e-6, 10.4e-6), (15e-6, 21e-6)), "as low-speed CAN has"),
+    "can-single-wire": clocked("can-single-wire", ((11.6e-6, 12.4e-6), (29e-6, 31e-6)), "as single-wire CAN has"),
+    "lin": clocked("lin", ((49e-6, 54e-6), (100e-6, 108e-6)), "as a LIN bus has"),
+    "k-line": clocked("k-line", ((94e-6, 99e-6),), "as a K-line has"),
 }
 """Likeness and reason, by kind; None where nothing speaks for it."""
