@@ -90,7 +90,8 @@ def high_at_battery(driver: Driver, battery_v: float) -> tuple[float, float]:
 def into_short(driver: Driver, ohm: float, *, volts: float | None = None) -> float:
     """What is left across a short while a talker tries: between the wires, or from one stage to ``volts`` (a rail)."""
     if volts is None:
-        return across(driver, beside(SOUND_OHM, ohm))
+        both_ohm = beside(SOUND_OHM, ohm)
+        return min(across(driver, both_ohm), LIMIT_A * both_ohm)
     lead = (
         abs(driver.high_v - volts)
         if volts < driver.common_v
