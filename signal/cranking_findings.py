@@ -99,6 +99,8 @@ def start_measures(start: CrankingReading) -> tuple[Measure, ...]:
                 )
             )
         found.append(Measure("battery", "afterwards", stages.after_v, "V"))
+        late = "" if stages.recovery_s is not None else "the capture ends before"
+        found.append(Measure("battery", "recovers within", stages.recovery_s, "s", note=late))
         found.append(Measure("battery", "cranked for", stages.over_s - stages.in_s, "s"))
     if start.battery_ohm is not None:
         best, low, high = start.battery_ohm

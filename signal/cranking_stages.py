@@ -14,6 +14,7 @@ CRANK_V = 0.5
 HELD_S = 0.15
 SETTLED_S = 0.45
 """After the starter has come in its first rush of current is over."""
+RECOVERED_SHARE = 0.01
 OVER_SHARE = 0.55
 """Of the dip while turning: back by that much, it is over."""
 
@@ -36,6 +37,8 @@ class Stages:
         Median while it turns.
     after_v : float or None
         Afterwards; None where the capture ends before.
+    recovery_s : float or None
+        From the starter's letting go until the voltage stays within 1 % of that; None where the capture ends before.
     is_crank : bool
         False where only a small load came on: the starter took no current.
     """
@@ -46,6 +49,7 @@ class Stages:
     dip_v: float
     turning_v: float
     after_v: float | None
+    recovery_s: float | None
     is_crank: bool
 
     @property
@@ -98,13 +102,18 @@ def _from(times_s: Row, volts: Row, slow: Row, begin: int, rest: float | None, *
     stop = volts.size if over is None else settled + over
     inner = volts[settled:stop]
     after = volts[min(stop + round(0.1 / step_s), volts.size) :]
+    after_v = float(np.median(after)) if after.size > 4 else None
+    recovered = None
+    if after_v is not None:
+        recovered = _first_held(slow[stop:] > (1.0 - RECOVERED_SHARE) * after_v, max(2, round(0.08 / step_s)))
     return Stages(
         rest_v=rest,
         in_s=float(times_s[begin]),
         over_s=float(times_s[min(stop, times_s.size - 1)]),
         dip_v=float(_running_mean(volts[begin:stop], max(1, round(2e-3 / step_s))).min()),
         turning_v=float(np.median(inner)) if inner.size > 4 else turning,
-        after_v=float(np.median(after)) if after.size > 4 else None,
+        after_v=after_v,
+        recovery_s=recovered * step_s if recovered is not None else None,
         is_crank=is_crank,
     )
 

@@ -11,6 +11,7 @@ from loomlight.signal.beside import Beside
 from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import Comparison, check, compare
 from loomlight.signal.cranking_examination import CrankingExamination, CrankingReading
+from loomlight.signal.cranking_stages import stages_of
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
 from loomlight.signal.samples import FloatSamples
@@ -152,3 +153,21 @@ def test_ten_million_samples(benchmark: pytest.FixtureRequest) -> None:
     assert one.suspect.samples.size > 7_000_000
     found = benchmark(lambda: judged(one))  # type: ignore[operator]
     assert found.verdict.state == "clean"
+
+
+@pytest.mark.parametrize("tau_s", [0.05, 0.2])
+def test_recovery_is_the_time_until_the_voltage_stays(tau_s: float) -> None:
+    """An exponential comes within 1 % of its end after a known time (arithmetic)."""
+    times_s = np.arange(0.0, 4.0, 1e-3)
+    volts = np.full(times_s.size, 12.6)
+    volts[(times_s > 0.5) & (times_s <= 2.0)] = 10.0
+    late = times_s > 2.0
+    volts[late] = 12.4 - 2.4 * np.exp(-(times_s[late] - 2.0) / tau_s)
+    stages = stages_of(times_s, volts, 1.0)
+    assert stages is not None
+    assert stages.after_v == pytest.approx(12.4, abs=0.02)
+    assert stages.recovery_s is not None
+    recovered_s = stages.over_s + stages.recovery_s - 2.0
+    assert recovered_s == pytest.approx(tau_s * np.log(2.4 / (0.01 * 12.4)), abs=0.04)
+    cut = stages_of(times_s[:2020], volts[:2020], 1.0)
+    assert cut is None or cut.recovery_s is None
