@@ -51,7 +51,15 @@ class EdgeShapes:
     to_recessive: EdgeShape | None
 
 
-def edge_shapes(traffic: CanTraffic, samples: Samples, start_s: float, step_s: float) -> EdgeShapes:
+def edge_shapes(
+    traffic: CanTraffic,
+    samples: Samples,
+    start_s: float,
+    step_s: float,
+    *,
+    frames: npt.NDArray[np.bool_] | None = None,
+    most: int = MOST_EDGES,
+) -> EdgeShapes:
     """Mean edges of frames' bodies, where one talker drives and two equal bits stand on either side.
 
     Parameters
@@ -62,10 +70,16 @@ def edge_shapes(traffic: CanTraffic, samples: Samples, start_s: float, step_s: f
         The voltage that frames are read from: rests low.
     start_s, step_s : float
         Where its samples lie.
+    frames : ndarray of bool, shape (n,), optional
+        Only these of the frames.
+    most : int
+        Edges of each direction, evenly over the capture.
     """
     bits = traffic.read.bits
     bit_s = traffic.rates.clock.bit_s
     body = (bits.part >= FORMAT) & (bits.part <= CHECK) & (bits.length_s == bit_s)
+    if frames is not None:
+        body &= frames[bits.frame]
     middle = np.flatnonzero(body[1:-2] & body[2:-1]) + 1
     same = bits.frame[middle - 1] == bits.frame[np.minimum(middle + 2, bits.frame.size - 1)]
     middle = middle[same]
@@ -77,13 +91,17 @@ def edge_shapes(traffic: CanTraffic, samples: Samples, start_s: float, step_s: f
         at = middle[(before == rises) & (here != rises) & (after == here)]
         if at.size < 6:
             at = middle[(before == rises) & (here != rises)]
-        found[rises] = _laid(bits.start_s[at], samples, start_s, step_s, bit_s, rises) if at.size >= 4 else None
+        found[rises] = (
+            _laid(_fewer(bits.start_s[at], most), samples, start_s, step_s, bit_s, rises) if at.size >= 4 else None
+        )
     return EdgeShapes(found[True], found[False])
 
 
+def _fewer(at_s: Volts, most: int) -> Volts:
+    return at_s if at_s.size <= most else at_s[np.linspace(0, at_s.size - 1, most).astype(np.int64)]
+
+
 def _laid(at_s: Volts, samples: Samples, start_s: float, step_s: float, bit_s: float, rises: bool) -> EdgeShape | None:
-    if at_s.size > MOST_EDGES:
-        at_s = at_s[np.linspace(0, at_s.size - 1, MOST_EDGES).astype(np.int64)]
     reach = (int(BEFORE_BITS * bit_s / step_s) + 1, int(AFTER_BITS * bit_s / step_s) + 1)
     places = np.rint((at_s - start_s) / step_s).astype(np.int64)
     places = places[(places >= reach[0]) & (places + reach[1] < samples.size)]

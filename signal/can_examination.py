@@ -9,6 +9,7 @@ from loomlight.signal.can_bit_levels import FrameLevels, Volts, bit_volts, frame
 from loomlight.signal.can_decode import Axis, CanTraffic, decode, find_line
 from loomlight.signal.can_edge_shapes import EdgeShapes, edge_shapes
 from loomlight.signal.can_oddities import NONE, Oddities, oddities
+from loomlight.signal.can_talker_edges import TalkerEdge, talker_edges
 from loomlight.signal.can_wires import Mixed, Rest, Wires, wire_rest, wires_of
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
@@ -86,6 +87,8 @@ class PairReading:
         What no sound pair shows.
     high_rest, low_rest : Rest or None
         Each wire by itself.
+    edges : tuple of TalkerEdge
+        One for each identifier that was sent often enough.
     """
 
     wires: Wires
@@ -97,6 +100,7 @@ class PairReading:
     odd: Oddities = field(repr=False)
     high_rest: Rest | None
     low_rest: Rest | None
+    edges: tuple[TalkerEdge, ...] = field(default=(), kw_only=True, repr=False)
 
     @property
     def frames_read(self) -> int:
@@ -155,7 +159,9 @@ def read_pair(channel: Channel, other: Channel | None, progress: Progress) -> Pa
     levels = frame_levels(traffic, tuple(bit_volts(traffic, one, axis.start_s, step_s) for one in rows))
     progress(0.9)
     shapes = edge_shapes(traffic, wires.read, axis.start_s, step_s)
-    return PairReading(wires, axis, traffic, levels, _signatures(wires, traffic, levels), shapes, odd, *rests)
+    by_talker = talker_edges(traffic, wires.read, axis.start_s, step_s)
+    signatures = _signatures(wires, traffic, levels)
+    return PairReading(wires, axis, traffic, levels, signatures, shapes, odd, *rests, edges=by_talker)
 
 
 def thresholds(wires: Wires) -> tuple[float, float]:

@@ -18,6 +18,7 @@ from loomlight.signal.can_odd_talkers import (
 from loomlight.signal.can_odd_words import joint, shifted, stronger
 from loomlight.signal.can_oddities import REVERSED_V
 from loomlight.signal.can_quiet import ASLEEP_V, judge_quiet, short
+from loomlight.signal.can_talker_edges import odd_edge
 from loomlight.signal.can_termination import Ohms, against_good, from_levels, in_series, usual_difference
 from loomlight.signal.quantity import in_words
 from loomlight.signal.verdict import Verdict
@@ -417,6 +418,12 @@ def _caveats(case: CanCase) -> tuple[str, ...]:
     elif form == "difference":
         found.append(
             "Judged from the difference alone: what both wires do alike (ground offset, shorts to a rail) does not show."
+        )
+    slow = odd_edge(case.pair.edges, case.pair.axis.step_s)
+    if slow is not None:
+        found.append(
+            f"{slow.slow.name} has slower edges than the others: {in_words(slow.slow.time_s, 's')} to dominant against "
+            f"{in_words(slow.usual_s, 's')}. Its driver, or capacitance at its node."
         )
     if case.pair.wires.named_otherwise:
         found.append(

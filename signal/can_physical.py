@@ -17,10 +17,12 @@ from loomlight.signal.can_limits import (
     SYMMETRY,
     TRANSCEIVER_SUPPLY,
 )
+from loomlight.signal.can_talker_edges import odd_edge
 from loomlight.signal.can_termination import from_levels
 from loomlight.signal.can_timing import timing
 from loomlight.signal.examination import BusReport, Conditions
 from loomlight.signal.measure import Measure, at_most
+from loomlight.signal.quantity import in_words
 
 SETTLED = "once settled: read at 72 % of a bit, where one talker drives"
 SEVERAL = "several drivers at once: shown, not judged"
@@ -149,6 +151,24 @@ def _edges(pair: PairReading) -> list[Measure]:
     for name, shape in (("to dominant", pair.shapes.to_dominant), ("to recessive", pair.shapes.to_recessive)):
         if shape is not None:
             found += _edge(name, shape, pair.axis.step_s)
+    return found + _by_talker(pair)
+
+
+def _by_talker(pair: PairReading) -> list[Measure]:
+    """The quickest and the slowest identifier's edge, and whether one stands apart."""
+    if len(pair.edges) < 2:
+        return []
+    found = []
+    for word, one in (
+        ("quickest", min(pair.edges, key=lambda edge: edge.time_s)),
+        ("slowest", max(pair.edges, key=lambda edge: edge.time_s)),
+    ):
+        note = f"{one.name}, {one.edges} edges laid over one another"
+        found.append(Measure("edges", f"edge to dominant, {word} identifier", one.time_s, "s", note=note))
+    odd = odd_edge(pair.edges, pair.axis.step_s)
+    if odd is not None:
+        note = f"{odd.slow.name} stands apart from the others' {in_words(odd.usual_s, 's')}"
+        found.append(Measure("edges", "slowest identifier, times the others", odd.times, "", note=note))
     return found
 
 
