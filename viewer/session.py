@@ -70,7 +70,8 @@ def _read(folder: Path) -> tuple[SessionState | None, float]:
 
 
 def _lock_of(folder: Path) -> QLockFile:
-    lock = QLockFile(str(folder / LOCK))
+    # Beside the folder, so that it is held before there is a folder to be seen.
+    lock = QLockFile(str(folder.with_name(f"{folder.name}.{LOCK}")))
     lock.setStaleLockTime(0)  # only a program that is gone gives it free, however long it was still
     return lock
 
@@ -109,9 +110,10 @@ class SessionKeeping(QObject):
 
         def work(_progress: Progress) -> None:
             if self._lock is None:
-                self._folder.mkdir(parents=True, exist_ok=True)
+                self._folder.parent.mkdir(parents=True, exist_ok=True)
                 self._lock = _lock_of(self._folder)
                 self._lock.tryLock(0)
+                self._folder.mkdir(exist_ok=True)
             write_bytes(self._folder / STATE, text)
 
         self._writing.run(work, lambda _none: None, self._failed)
