@@ -101,14 +101,16 @@ def check(folder: Path, told: list[dict[str, str]], before: dict[str, str], seed
         key = one.get("id", "")
         if one["what"] == "done":
             expected[key] = {one["title"]}
-        elif one["what"] == "edit":
-            expected.setdefault(key, set()).add(one["title"])
-        elif one["what"] == "delete":
-            expected.setdefault(key, set()).add(None)
+        elif one["what"] == "edit" and key in expected:
+            expected[key].add(one["title"])
+        elif one["what"] == "delete" and key in expected:
+            expected[key].add(None)
         elif one["what"] == "deleted":
             expected[key] = {None}
         elif one["what"] in ("restore", "import", "imported"):
-            expected.pop(key, None)  # there again, under its own name or another: only that it is sound is asked
+            expected.pop(
+                key, None
+            )  # there again, under either name: only that it is sound is asked, until a change is done
     library = Library(folder)
     files = stamps_of(folder)
     for file in files:
