@@ -11,7 +11,7 @@ from loomlight.signal.kline_limits import UART_SHARE
 from loomlight.signal.kline_reading import KReading, pull_up
 from loomlight.signal.kline_words import TESTER
 from loomlight.signal.line_faults import LEAST_SPIKES, median, ohms_in_words
-from loomlight.signal.line_verdicts import unsure
+from loomlight.signal.line_verdicts import interference, unsure
 from loomlight.signal.quantity import in_words
 from loomlight.signal.series_resistance import NO_KNEE, behind_pull_up, leak_beside
 from loomlight.signal.spans import joined, spans_of, total
@@ -141,26 +141,19 @@ def _interference(case: KCase) -> Verdict | None:
     broken = len(case.own("frame error"))
     unread = not any(one.state == "good" for one in case.line.messages)
     crossed = _crossings(case.line)
-    reasons: tuple[str, ...] = (
-        f"{count} spikes beyond the line's own levels, which no driver and no contact of this wire makes.",
+    spikes = f"{count} spikes beyond the line's own levels, which no driver and no contact of this wire makes."
+    if crossed:
+        spikes += f" {crossed} of them carry the line across the middle for less than half a bit."
+    return interference(
+        spikes,
         f"{broken} messages could not be read."
         if broken
         else "No message could be read."
         if unread
         else "The messages are whole.",
-        "A long ground lead of the probe picks up the same: the capture alone cannot tell it from the wire.",
+        "look where the loom runs beside such wiring, and at suppressors",
+        is_heard=bool(broken) or unread or crossed >= LEAST_SPIKES,
     )
-    do = "Shorten the probe's ground lead, keep the leads off ignition and motor wiring, and repeat; if it stays, look where the "
-    do += "loom runs beside such wiring, and at suppressors."
-    if crossed:
-        reasons = (
-            reasons[0],
-            f"{crossed} of them carry the line across the middle for less than half a bit.",
-            *reasons[1:],
-        )
-    if broken or unread or crossed >= LEAST_SPIKES:
-        return Verdict("faulty", "unknown", reasons, next_step=do, picture="interference")
-    return Verdict("cannot tell", "unknown", reasons, next_step=do, picture="interference")
 
 
 def _crossings(line: KReading) -> int:

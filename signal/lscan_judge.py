@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from loomlight.signal.line_faults import LEAST_SPIKES, median, ohms_in_words
-from loomlight.signal.line_verdicts import unsure
+from loomlight.signal.line_verdicts import clock_off, frames_break, interference, unsure
 from loomlight.signal.lscan_case import LsCase
 from loomlight.signal.lscan_findings import beyond_v, dominant_limit_v, doubt_v, rest_off_v
 from loomlight.signal.lscan_limits import HIGH
@@ -186,34 +186,17 @@ def _interference(case: LsCase) -> Verdict | None:
         return None
     broken = len([one for one in case.own("frame error") if one.severity == "severe"])
     read = max(case.line.own.frames, case.line.other.frames if case.line.other is not None else 0)
-    reasons = (
+    return interference(
         f"{count} spikes beyond the wire's own levels, which no driver and no contact makes.",
         f"{broken} frames were spoilt." if broken else "The frames are whole." if read else "No frame could be read.",
-        "A long ground lead of the probe picks up the same: the capture alone cannot tell it from the wire.",
+        "look where the loom runs beside such wiring",
+        is_heard=bool(broken) or not read,
     )
-    do = (
-        "Shorten the probes' ground leads, keep the leads off ignition and motor wiring, and repeat; if it stays, look where "
-        "the loom runs beside such wiring."
-    )
-    if broken or not read:
-        return Verdict("faulty", "unknown", reasons, next_step=do, picture="interference")
-    return Verdict("cannot tell", "unknown", reasons, next_step=do, picture="interference")
 
 
 def _rate(case: LsCase) -> Verdict | None:
     off = case.own("wrong bit rate")
-    if not off:
-        return None
-    return Verdict(
-        "faulty",
-        "unknown",
-        (
-            *(f"{one.rule[:1].upper()}{one.rule[1:]} (common practice, no source)." for one in off[:4]),
-            "The wire does not change a bit rate: the clock of the node that sends these is off.",
-        ),
-        next_step="Find the node that sends these identifiers; its control unit is in question, not the wire.",
-        picture="bit rate off",
-    )
+    return clock_off(off, "common practice, no source") if off else None
 
 
 def _lost(case: LsCase) -> Verdict | None:
@@ -256,10 +239,7 @@ def _errors(case: LsCase) -> Verdict | None:
     severe = [one for one in case.own("frame error") if one.severity == "severe"]
     if not severe:
         return None
-    return unsure(
-        f"{len(severe)} frames with an error, the first: {severe[0].rule}. Levels and edges are right at this probe.",
-        "Record at the node that sends these together with this one.",
-    )
+    return frames_break(severe, "Levels and edges are right at this probe.")
 
 
 def _clean(case: LsCase) -> Verdict:

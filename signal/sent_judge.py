@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from loomlight.signal.line_faults import LEAST_SPIKES
-from loomlight.signal.line_verdicts import unsure
+from loomlight.signal.line_verdicts import interference, unsure
 from loomlight.signal.quantity import in_words
 from loomlight.signal.sent_case import SentCase
 from loomlight.signal.sent_findings import doubt_v, slow_edges, tick_off
@@ -137,23 +137,16 @@ def _interference(case: SentCase) -> Verdict | None:
         return None
     broken = len(case.own("frame error")) + len(case.own("missing pulse"))
     read = any(one.state == "good" for one in case.line.frames)
-    reasons = (
+    return interference(
         f"{count} spikes beyond the line's own levels, which neither the sensor nor a contact makes.",
         f"{broken} frames could not be read."
         if broken
         else "The frames are whole."
         if read
         else "No frame could be read.",
-        "A long ground lead of the probe picks up the same: the capture alone cannot tell it from the wire.",
+        "check the sensor's screen and where the loom runs beside such wiring",
+        is_heard=bool(broken) or not read,
     )
-    do = (
-        "Shorten the probe's ground lead, keep the leads off ignition and motor wiring, and repeat; if it stays, "
-        "check the sensor's "
-        "screen and where the loom runs beside such wiring."
-    )
-    if broken or not read:
-        return Verdict("faulty", "unknown", reasons, next_step=do, picture="interference")
-    return Verdict("cannot tell", "unknown", reasons, next_step=do, picture="interference")
 
 
 def _lost(case: SentCase) -> Verdict | None:

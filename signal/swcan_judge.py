@@ -9,7 +9,7 @@ from loomlight.signal.can_wire import good_count
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
 from loomlight.signal.line_faults import LEAST_SPIKES, median, needed
-from loomlight.signal.line_verdicts import unsure
+from loomlight.signal.line_verdicts import clock_off, frames_break, interference, unsure
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import joined, spans_of
@@ -24,8 +24,6 @@ HELD_V = 2.0
 EPISODE_GAP_S = 20e-3
 OTHER_SHARE = 0.12
 """A level that differs from the known-good's by that share is no longer drift (common practice, no source)."""
-FEWEST_BROKEN = 3
-"""One broken frame may be the capture's own begin or a disturbance (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -264,23 +262,16 @@ def _interference(case: SwCase) -> Verdict | None:
         return None
     broken = len([one for one in case.own("frame error") if one.severity == "severe"]) + len(case.own("dropout"))
     read = good_count(case.line.traffic)
-    reasons = (
+    return interference(
         f"{count} spikes beyond the line's own levels, which no driver and no contact of this wire makes.",
         f"{broken} frames or bits were spoilt."
         if broken
         else "The frames are whole."
         if read
         else "No frame could be read.",
-        "A long ground lead of the probe picks up the same: the capture alone cannot tell it from the wire.",
+        "look where the loom runs beside such wiring",
+        is_heard=bool(broken) or not read,
     )
-    do = (
-        "Shorten the probe's ground lead, keep the leads off ignition and motor wiring, and repeat; if it stays, look "
-        "where the loom "
-        "runs beside such wiring."
-    )
-    if broken or not read:
-        return Verdict("faulty", "unknown", reasons, next_step=do, picture="interference")
-    return Verdict("cannot tell", "unknown", reasons, next_step=do, picture="interference")
 
 
 def _torn(case: SwCase) -> Verdict | None:
@@ -305,18 +296,7 @@ def _torn(case: SwCase) -> Verdict | None:
 
 def _rate(case: SwCase) -> Verdict | None:
     off = case.own("wrong bit rate")
-    if not off:
-        return None
-    return Verdict(
-        "faulty",
-        "unknown",
-        (
-            *(f"{one.rule[:1].upper()}{one.rule[1:]} (from memory)." for one in off[:4]),
-            "The wire does not change a bit rate: the clock of the node that sends these is off.",
-        ),
-        next_step="Find the node that sends these identifiers; its control unit is in question, not the wire.",
-        picture="bit rate off",
-    )
+    return clock_off(off, "from memory") if off else None
 
 
 def _beside_the_good(case: SwCase) -> Verdict | None:
@@ -361,13 +341,7 @@ def _errors(case: SwCase) -> Verdict | None:
                 "Record at another node together with this one: the wire between them may be open.",
             )
         return None
-    told = f"{len(severe)} frames with an error, the first: {severe[0].rule}."
-    right = "Levels, edges and bit rates are right at this probe."
-    step = "Record at the node that sends these together with this one."
-    if len(severe) < FEWEST_BROKEN:
-        return unsure(f"{told} {right}", step)
-    why = "Which node breaks them, or whose wire, this probe does not tell: a level too low to be read looks the same."
-    return Verdict("faulty", "unknown", (told, right, why), next_step=step, picture="frames broken")
+    return frames_break(severe, "Levels, edges and bit rates are right at this probe.")
 
 
 def _clean(case: SwCase) -> Verdict:

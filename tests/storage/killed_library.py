@@ -108,9 +108,8 @@ def check(folder: Path, told: list[dict[str, str]], before: dict[str, str], seed
         elif one["what"] == "deleted":
             expected[key] = {None}
         elif one["what"] in ("restore", "import", "imported"):
-            expected.pop(
-                key, None
-            )  # there again, under either name: only that it is sound is asked, until a change is done
+            # There again, under either name: only that it is sound is asked, until a change is done.
+            expected.pop(key, None)
     library = Library(folder)
     files = stamps_of(folder)
     for file in files:
