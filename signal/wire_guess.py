@@ -9,8 +9,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.frame_table import FrameRow
-from loomlight.signal.kinds.listing import KINDS
-from loomlight.signal.kinds.shape import SignalKind
+from loomlight.signal.kinds.listing import KINDS, ListedKind
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.wire_levels import LEVELS, rate_likely
 from loomlight.signal.wire_sight import Sight, sight_of
@@ -90,14 +89,14 @@ def guess(channel: Channel, progress: Progress = unwatched) -> Guesses:
     return Guesses(ranked, "" if ranked else _nothing(sight))
 
 
-def _by_frames(kind: SignalKind, sight: Sight, progress: Progress) -> Guess | None:
+def _by_frames(kind: ListedKind, sight: Sight, progress: Progress) -> Guess | None:
     """How many of the edges lie in frames that this kind can read, at levels that it may have."""
     levels_fit: Callable[[Sight], float] | None = LEVELS.get(kind.key)
     likely = levels_fit(sight) if levels_fit is not None else 1.0
     if sight.at_s.size < 10 or likely == 0.0:
         return None
     try:
-        looked: Examination = kind.examine(sight.channel, Conditions(), progress)
+        looked: Examination = kind.load().examine(sight.channel, Conditions(), progress)
     except CannotUse:
         return None
     rows = [(row, _weight(row)) for row in looked.frames]

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import UnknownKind
-from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.listing import listed_kind
 
 NOT_SEARCHED = ("id", "changed", "history", "simulated", "added")
 LONGEST = 24
@@ -52,7 +52,7 @@ def _as_text(value: object) -> str:
 
 def _kind_title(key: str) -> str:
     try:
-        return kind_named(key).title
+        return listed_kind(key).title
     except UnknownKind:
         return ""
 

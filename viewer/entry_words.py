@@ -6,7 +6,7 @@ from datetime import datetime
 from loomlight.signal.capture import Capture
 from loomlight.signal.entry import Edit, Entry, Value
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.listing import listed_kind
 from loomlight.signal.recipe import Recipe
 from loomlight.storage.library_bin import Binned
 
@@ -44,7 +44,7 @@ LABELS = dict(FIELDS)
 def kind_title(key: str) -> str:
     """Title of a kind; the key itself where this version does not know it."""
     try:
-        return kind_named(key).title
+        return listed_kind(key).title
     except LoomlightError:
         return key
 

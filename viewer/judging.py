@@ -8,8 +8,7 @@ from loomlight.signal.comparison import Comparison, check, compare, compare_as_l
 from loomlight.signal.entry_envelope import envelope_for
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
-from loomlight.signal.kinds.listing import kind_named
-from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.kinds.listing import OWN_LIMITS, kind_named
 from loomlight.signal.limit_curve import OwnLimits
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part

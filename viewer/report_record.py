@@ -3,7 +3,7 @@
 from loomlight.signal.errors import UnknownKind
 from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.job import Job, JobVerdict
-from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.listing import kind_named, listed_kind
 from loomlight.signal.quantity import PREFIXED, in_words
 from loomlight.viewer import report_words as words
 from loomlight.viewer.job_words import job_standings, job_suspicion, reading_words
@@ -188,7 +188,7 @@ def _settings(job: Job) -> list[Block]:
 
 def _kind_title(key: str) -> str:
     try:
-        return kind_named(key).title
+        return listed_kind(key).title
     except UnknownKind:
         return key
 

@@ -12,7 +12,7 @@ from PySide6.QtGui import QFont, QFontMetricsF, QGuiApplication
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import Job
-from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.listing import listed_kind
 from loomlight.signal.proof import Proof
 from loomlight.signal.quantity import in_words
 from loomlight.storage.picture_data import with_data
@@ -285,7 +285,7 @@ def title_block(
 ) -> tuple[str, ...]:
     """Whose vehicle; which files, channel and place; instrument and settings; when."""
     first = [job.vehicle, f'complaint: "{job.complaint}"' if job.complaint else ""] if job is not None else []
-    kind = kind_named(comparison.kind).title
+    kind = listed_kind(comparison.kind).title
     second = [
         f"file {file}",
         f"channel {comparison.suspect.name}{_probed(comparison, file, job)}",

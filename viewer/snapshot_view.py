@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from loomlight.signal.errors import FileProblem, LoomlightError
-from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.listing import listed_kind
 from loomlight.signal.limit_curve import LimitCurve, OwnLimits
 from loomlight.signal.lineup import WAYS, WantedBy
 from loomlight.viewer.choice import Choice
@@ -85,7 +85,7 @@ def _seen(inside: dict[str, Any]) -> SeenView:
     settings = inside["settings"]
     by = str(inside.get("by", "auto"))
     ask = Ask(
-        kind=kind_named(str(settings["kind"])).key,
+        kind=listed_kind(str(settings["kind"])).key,
         **{name: _volts(settings[name]) for name in ("supply_v", "upper_v", "lower_v", "within_v")},
         by=_way(by),
         limits=_limits(settings),

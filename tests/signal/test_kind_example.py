@@ -27,8 +27,10 @@ def kind(monkeypatch: pytest.MonkeyPatch) -> Any:
     module = ModuleType("kind_example")
     monkeypatch.setitem(sys.modules, "kind_example", module)
     exec(compile(_code(), str(GUIDE), "exec"), module.__dict__)
-    monkeypatch.setattr(listing, "KINDS", (*listing.KINDS, module.SENSOR_SUPPLY))
-    return module.SENSOR_SUPPLY
+    kind = module.SENSOR_SUPPLY
+    row = listing.ListedKind(kind.key, kind.title, kind.by, lambda: kind)
+    monkeypatch.setattr(listing, "KINDS", (*listing.KINDS, row))
+    return kind
 
 
 def _level(volts: float) -> Channel:

@@ -7,8 +7,7 @@ from loomlight.signal.beside import Beside, Role, role_named
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
-from loomlight.signal.kinds.listing import KINDS
-from loomlight.signal.kinds.shape import SignalKind
+from loomlight.signal.kinds.listing import KINDS, ListedKind, kind_named
 from loomlight.signal.samples import FloatSamples
 from loomlight.signal.setting import Setting, setting_named
 from loomlight.signal.track import Track
@@ -16,8 +15,9 @@ from loomlight.signal.track import Track
 TEETH = Setting("teeth", "teeth on the wheel", "", 60.0, "common practice, no source", lowest=2, highest=200)
 
 
-@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.key)
-def test_what_a_kind_brings(kind: SignalKind) -> None:
+@pytest.mark.parametrize("key", [listed.key for listed in KINDS])
+def test_what_a_kind_brings(key: str) -> None:
+    kind = kind_named(key)
     assert kind.cautions
     assert any("maker's procedure" in one for one in kind.cautions)
     assert all(limit.source for limit in kind.limits)
@@ -31,6 +31,12 @@ def test_what_a_kind_brings(kind: SignalKind) -> None:
     assert kind.recipe.length_s > 0
     assert kind.recipe.samples_per_s > 0
     assert all((kind.recipe.where, kind.recipe.switched_on, kind.recipe.coupling))
+
+
+@pytest.mark.parametrize("listed", KINDS, ids=lambda listed: listed.key)
+def test_the_list_says_what_the_kind_says(listed: ListedKind) -> None:
+    kind = kind_named(listed.key)
+    assert (listed.key, listed.title, listed.by) == (kind.key, kind.title, kind.by)
 
 
 def test_kinds_have_different_names() -> None:

@@ -11,8 +11,7 @@ from loomlight.signal.beside import Role
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.lin import LIN
-from loomlight.signal.kinds.listing import KINDS
-from loomlight.signal.kinds.shape import SignalKind
+from loomlight.signal.kinds.listing import KINDS, ListedKind
 from loomlight.signal.samples import FloatSamples
 from loomlight.signal.setting import Setting
 from loomlight.viewer import judging
@@ -64,8 +63,8 @@ def test_a_figure_that_is_none_is_told_and_not_taken(dialog: KindDialog, typed: 
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.key)
-def test_every_kind_can_be_shown(qtbot: QtBot, kind: SignalKind) -> None:
-    shown = KindDialog(kind, Ask(kind=kind.key), _opened().choices()[0], None)
+def test_every_kind_can_be_shown(qtbot: QtBot, kind: ListedKind) -> None:
+    shown = KindDialog(kind.load(), Ask(kind=kind.key), _opened().choices()[0], None)
     qtbot.addWidget(shown)
     assert shown.use_button.isEnabled()
     assert shown.changed() == Ask(kind=kind.key)

@@ -83,7 +83,7 @@ def sheets(window: Window) -> Iterator[QDialog]:
     yield PictureDialog(window)
     yield ReportDialog(window.settings, window)
     yield PackDialog(window)
-    for kind in (KINDS[0], KINDS[-1]):  # one that can suppose a fault, and the shortest
+    for kind in (KINDS[0].load(), KINDS[-1].load()):  # one that can suppose a fault, and the shortest
         yield KindDialog(kind, desk.chosen.ask, suspect, desk.chosen.good, window)
         if kind.supposer is not None:
             yield SupposeDialog(kind.supposer.faults, ("0x21",), 1000.0, window)

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.kinds.listing import KINDS, kind_named
-from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.kinds.listing import KINDS, OWN_LIMITS, listed_kind
 from loomlight.signal.wire_guess import guess
 from loomlight.viewer.commands.sources import KnownGood
 
@@ -31,16 +30,16 @@ def kind_of(arguments: argparse.Namespace, channel: Channel, good: KnownGood | N
         If none of the three tells it, naming the kinds there are and those that come near.
     """
     if arguments.kind is not None:
-        return TakenKind(kind_named(arguments.kind).key)
+        return TakenKind(listed_kind(arguments.kind).key)
     if arguments.limits is not None:
         return TakenKind(OWN_LIMITS.key)
     if good is not None and good.kind:
-        kind = kind_named(good.kind)
+        kind = listed_kind(good.kind)
         return TakenKind(kind.key, f"Judged as {kind.title}, as {good.title} says; --kind would choose another.")
     guesses = guess(channel)
     first = guesses.first
     if first is not None and first.likeness >= LEAST_LIKENESS:
-        title = kind_named(first.kind).title
+        title = listed_kind(first.kind).title
         return TakenKind(first.kind, f"Judged as {title}, as it looks: {first.reason} --kind would choose another.")
     known = ", ".join(kind.key for kind in KINDS)
     near = ", ".join(f"{one.kind} ({one.likeness:.2f})" for one in guesses.ranked[:3])

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from loomlight.signal.entry import CONDITIONS, Entry, Value
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.listing import listed_kind
 from loomlight.storage.library_match import like
 from loomlight.storage.library_search import Wanted
 from loomlight.viewer.answers import entries_answer, entry_answer
@@ -84,7 +84,7 @@ def known_of(arguments: argparse.Namespace) -> dict[str, Value]:
         if value is not None:
             found[name] = tuple(one for one in value if one.strip()) if name in REPEATED else value
     if "kind" in found:
-        found["kind"] = kind_named(str(found["kind"])).key
+        found["kind"] = listed_kind(str(found["kind"])).key
     return found
 
 
@@ -107,7 +107,7 @@ def _add(arguments: argparse.Namespace) -> int:
 
 
 def _find(arguments: argparse.Namespace) -> int:
-    kind = kind_named(arguments.kind).key if arguments.kind is not None else None
+    kind = listed_kind(arguments.kind).key if arguments.kind is not None else None
     library = library_of(arguments)
     found = library.search(Wanted(" ".join(arguments.words), kind, arguments.vehicle, arguments.system))
     for problem in library.problems:
@@ -127,7 +127,7 @@ def _find(arguments: argparse.Namespace) -> int:
 
 
 def _match(arguments: argparse.Namespace) -> int:
-    kind = kind_named(arguments.kind).key if arguments.kind is not None else ""
+    kind = listed_kind(arguments.kind).key if arguments.kind is not None else ""
     if not 1 <= arguments.most <= 100:
         raise LoomlightError(f"--most {arguments.most} is no number of entries. Give 1 to 100.")
     channel = open_said(arguments.file, arguments).channel(arguments.channel)

@@ -10,8 +10,7 @@ from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.examination import Conditions
-from loomlight.signal.kinds.listing import KINDS, kind_named
-from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.kinds.listing import KINDS, OWN_LIMITS, kind_named
 from loomlight.signal.limit_curve import OwnLimits
 from loomlight.signal.setting import setting_named
 from loomlight.signal.supply import supply_of_channel

@@ -6,8 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.kinds.listing import kind_named
-from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.kinds.listing import OWN_LIMITS, kind_named
 from loomlight.signal.limit_curve import OwnLimits
 from loomlight.signal.lineup import WantedBy
 from loomlight.storage.limits_store import LimitsStore

@@ -5,8 +5,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
 
-from loomlight.signal.kinds.listing import KINDS
-from loomlight.signal.kinds.own_limits import OWN_LIMITS
+from loomlight.signal.kinds.listing import KINDS, OWN_LIMITS
 from loomlight.signal.lineup import WAYS, WantedBy
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox

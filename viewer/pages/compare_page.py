@@ -16,7 +16,7 @@ from loomlight.signal.by_hand import Hand
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.finding import Finding
 from loomlight.signal.frame_table import FrameRow
-from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.listing import listed_kind
 from loomlight.signal.lineup import LineUp
 from loomlight.signal.track import Track
 from loomlight.viewer.aside import Aside
@@ -360,7 +360,7 @@ class ComparePage(QWidget):
         self._age.setVisible(self._desk.is_comparison_old())
         if self._desk.drawn is not None and drawn_from is not None:
             good = drawn_from[1].label if drawn_from[1] is not None else "the limits alone"
-            kind = kind_named(self._desk.drawn.comparison.kind).title
+            kind = listed_kind(self._desk.drawn.comparison.kind).title
             self._age.setText(
                 f"Still shown: {drawn_from[0].label} against {good}, as {kind}. Press Compare for what is chosen now."
             )

@@ -6,7 +6,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
-from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.kinds.listing import listed_kind
 from loomlight.signal.wire_guess import Guesses, guess
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
@@ -81,9 +81,9 @@ class KindOffer(QWidget):
         if wanted and first is not None:
             choice = self._looked_at()
             name = choice.channel.name if choice is not None else "The wire"
-            others = ", ".join(kind_named(one.kind).title for one in found.ranked[1:3])
+            others = ", ".join(listed_kind(one.kind).title for one in found.ranked[1:3])
             rest = f" Less alike: {others}." if others else ""
-            self.text.setText(f"{name} looks like {kind_named(first.kind).title}: {first.reason}{rest}")
+            self.text.setText(f"{name} looks like {listed_kind(first.kind).title}: {first.reason}{rest}")
 
     def _use(self) -> None:
         choice = self._looked_at()
