@@ -159,7 +159,7 @@ def decode(line: CanLine, axis: Axis, rates: Rates | None = None) -> CanTraffic 
     flags = _flags(clean, clock.bit_s)
     owner = np.searchsorted(bursts[:, 0], flags[:, 0], side="right") - 1
     frames, overloads = _frames(read, bursts, flags, owner, axis)
-    bit = _bit_times(read, clean, clock)
+    bit = _bit_times(read, clock)
     return CanTraffic(clean, rates, *bit, frames=frames, read=read, flags_s=flags, overloads=overloads)
 
 
@@ -168,7 +168,7 @@ def _flags(line: CanLine, bit_s: float) -> Times:
     return spans[spans[:, 1] - spans[:, 0] >= FLAG_BITS * bit_s]
 
 
-def _bit_times(read: Received, line: CanLine, clock: Clock) -> tuple[float, float, float]:
+def _bit_times(read: Received, clock: Clock) -> tuple[float, float, float]:
     """Over each good frame from the start to its last edge to dominant at the slow rate."""
     bits = read.bits
     slow = bits.length_s == clock.bit_s

@@ -25,7 +25,6 @@ BELOW_SHARE, ABOVE_SHARE = 0.2, 0.36
 """The same, as shares of the usual dominant level, where a single wire or a weak pair is followed."""
 MOST_OFFSET_V = 0.3
 USUAL_SWING_V = 1.5
-FEWEST_FRAMES = 2
 """Of an identifier, for its level to count."""
 
 

@@ -19,11 +19,11 @@ from loomlight.signal.can_odd_words import joint, shifted, stronger
 from loomlight.signal.can_oddities import REVERSED_V
 from loomlight.signal.can_quiet import ASLEEP_V, judge_quiet, short
 from loomlight.signal.can_talker_edges import odd_edge
-from loomlight.signal.can_termination import Ohms, against_good, from_levels, in_series, usual_difference
+from loomlight.signal.can_termination import Ohms, against_good, from_levels, usual_difference
 from loomlight.signal.quantity import in_words
 from loomlight.signal.verdict import Verdict
 
-FEWEST_REVERSED, FEWEST_TOGETHER, FEWEST_FAINT = 6, 3, 8
+FEWEST_REVERSED, FEWEST_TOGETHER = 6, 3
 MISSING_OHM, TOO_MANY_OHM = 80.0, 52.0
 """The whole interval beyond these is not two terminators of 120 Ω."""
 FRESH_SHARE = 0.05
@@ -312,30 +312,6 @@ def _in_ohms(ohms: Ohms | None) -> str:
         return "is too little or too much for 60 Ω"
     high = in_words(ohms.high, "Ω", digits=2) if ohms.high < 2000 else "open"
     return f"fits {ohms.low:.0f} Ω to {high} between the wires ({ohms.rests_on})"
-
-
-def _faint(case: CanCase) -> Verdict | None:
-    odd = case.pair.odd
-    if len(odd.faint_s) < FEWEST_FAINT:
-        return None
-    usual = usual_difference(case.pair)
-    usual = usual if usual > 0 else 2.0
-    ohms = in_series(odd.faint_v, usual)
-    return Verdict(
-        "faulty",
-        "resistive",
-        (
-            f"In {len(odd.faint_s)} stretches a node drives the pair by {odd.faint_v:.2f} V only, where the others bring it to "
-            f"{usual:.2f} V and a receiver wants 0.9 V: nobody hears it.",
-            f"As a resistance between it and this probe that would be {in_words(ohms.low, 'Ω', digits=2)} to "
-            f"{in_words(ohms.high, 'Ω', digits=2)}, both wires together; a driver without supply looks alike.",
-        ),
-        next_step="Find the node that is missing from the identifiers, and measure both wires of its stub and its supply.",
-        series_ohm=ohms.best,
-        series_ohm_low=ohms.low,
-        series_ohm_high=ohms.high,
-        picture="series resistance in a stub",
-    )
 
 
 def _unheard(case: CanCase) -> Verdict | None:

@@ -1,7 +1,6 @@
 """What no sound CAN pair shows: the wires driven the wrong way round, or both moving together with nothing between them."""
 
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,8 +16,6 @@ CALM_BITS = 1.5
 """Since the last dominant bit."""
 TOGETHER_V = 0.4
 """Both wires move by this much with less than that between them (common practice, no source)."""
-FAINT_V, FAINT_NOISE = 0.2, 6.0
-"""Least size of a bit that is seen though no receiver would, and how many times the noise it must be."""
 REVERSED_V = 0.9
 """CAN-L above CAN-H by this much is a dominant bit for a node whose wires are exchanged (ISO 11898-2: 0.9 V)."""
 
@@ -39,10 +36,6 @@ class Oddities:
         How far, with its sign; 0 where there is none.
     tails : int
         Stretches that follow a dominant bit: its common mode dying away.
-    faint_s : ndarray, shape (k, 2)
-        The difference leaves its rest as for a bit and does not come near a receiver's threshold, seconds.
-    faint_v : float
-        How far, volts; 0 where it does not.
     """
 
     reversed_s: Times = field(repr=False)
@@ -50,8 +43,6 @@ class Oddities:
     together_s: Times = field(repr=False)
     together_v: float
     tails: int = 0
-    faint_s: Times = field(default_factory=lambda: np.empty((0, 2)), repr=False)
-    faint_v: float = 0.0
 
 
 NONE = Oddities(np.empty((0, 2)), 0.0, np.empty((0, 2)), 0.0)
@@ -87,8 +78,6 @@ def oddities(wires: Wires, traffic: CanTraffic | None, axis: Axis, bit_s: float,
         Where both wires rest together, volts; None where one of them was not recorded.
     """
     found = _apart(wires, axis, bit_s)
-    if traffic is not None:
-        found = replace(found, **_faint(wires, traffic, axis, bit_s))
     if wires.high is None or wires.low is None or common_v is None:
         return found
     return _together(found, wires, traffic, axis, common_v, bit_s)
@@ -102,30 +91,6 @@ def _apart(wires: Wires, axis: Axis, bit_s: float) -> Oddities:
         reversed_s = _spans(turned, axis, 0.5 - rest.rest_v, REVERSED_V - rest.rest_v, bit_s)
         reversed_v = rest.below_v if len(reversed_s) else 0.0
     return Oddities(reversed_s, reversed_v, np.empty((0, 2)), 0.0)
-
-
-def _faint(wires: Wires, traffic: CanTraffic, axis: Axis, bit_s: float) -> dict[str, Any]:
-    """Bits of a node that hardly moves the pair: none of them is, or follows, a dominant bit of the others."""
-    rest = wires.rest
-    if rest is None or wires.form not in ("both wires", "difference"):
-        return {}
-    least = max(FAINT_V, FAINT_NOISE * rest.noise_v)
-    if least > 0.25 * (rest.above_v - rest.rest_v):
-        return {}
-    spans = _spans(wires.read, axis, rest.rest_v + 0.5 * least, rest.rest_v + least, bit_s)
-    line = traffic.line
-    inside = np.searchsorted(line.falls_s, spans[:, 1] + 0.3 * bit_s) - np.searchsorted(
-        line.falls_s, spans[:, 0] - 0.3 * bit_s
-    )
-    dominant, _ = line.dominant_at(spans[:, 0])
-    rises = np.concatenate([[-np.inf], line.rises_s])
-    since = spans[:, 0] - rises[np.searchsorted(rises, spans[:, 0], side="right") - 1]
-    spans = spans[(inside == 0) & ~dominant & (since > CALM_BITS * bit_s)]
-    if not len(spans):
-        return {}
-    middle = np.rint((spans.mean(axis=1) - axis.start_s) / axis.step_s).astype(np.int64)
-    volts = float(np.nanmedian(read_at(wires.read, middle, 1))) - rest.rest_v
-    return {"faint_s": spans, "faint_v": volts}
 
 
 def _together(

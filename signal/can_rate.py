@@ -23,8 +23,6 @@ FEWEST = 8
 CLUSTER = 0.07
 RATIOS = (1.0, 2.0, 4.0, 5.0, 8.0, 10.0, 16.0)
 """Data phase to arbitration (common practice, no source); 1 first: most buses are classical."""
-LONGEST_RUN = 30
-"""Bits: distances beyond tell nothing about the bit time."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,7 +15,6 @@ from loomlight.signal.line_states import LineStates, settled_levels
 from loomlight.signal.spans import Spans, spans_of
 
 Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
 
 FEWEST_BITS = 4
 """Dominant bits of a frame whose median is its level."""
@@ -63,8 +62,6 @@ class WireLevels:
     ----------
     dominant_v : ndarray of float64, shape (n,)
         Median over the dominant bits that the sender alone drives, volts; NaN where a frame has too few.
-    acknowledge_v : ndarray of float64, shape (n,)
-        In the acknowledge slot where it is dominant; else NaN.
     recessive_v : float
         Median over all recessive bits, volts; NaN without any.
     lost : ndarray of int64, shape (n,)
@@ -74,7 +71,6 @@ class WireLevels:
     """
 
     dominant_v: Floats = field(repr=False)
-    acknowledge_v: Floats = field(repr=False)
     recessive_v: float
     lost: npt.NDArray[np.int64] = field(repr=False)
     lost_s: Spans = field(repr=False)
@@ -99,21 +95,16 @@ def wire_levels(channel: Channel, traffic: CanTraffic, *, dominant_v: float, rec
     limit_v = recessive_v + LOST_SHARE * (dominant_v - recessive_v)
     is_lost = sent & good[bits.frame] & ((volts < limit_v) if dominant_v > recessive_v else (volts > limit_v))
     first = bits.of_frame
-    dominant, acknowledge = np.full(count, np.nan), np.full(count, np.nan)
+    dominant = np.full(count, np.nan)
     for frame in range(min(count, first.size - 1)):
         inside = slice(int(first[frame]), int(first[frame + 1]))
         of_sender = volts[inside][sent[inside]]
         if of_sender.size >= FEWEST_BITS:
             dominant[frame] = np.nanmedian(of_sender)
-        slot = (bits.part[inside] == ACKNOWLEDGE) & ~bits.recessive[inside]
-        if slot.any():
-            acknowledge[frame] = np.nanmedian(volts[inside][slot])
     resting = volts[bits.recessive & (bits.part < ACKNOWLEDGE)]
     lost = np.bincount(bits.frame[is_lost], minlength=count)
     spans = np.column_stack([bits.start_s, bits.start_s + bits.length_s])[is_lost]
-    return WireLevels(
-        dominant, acknowledge, float(np.nanmedian(resting)) if resting.size else float("nan"), lost, spans
-    )
+    return WireLevels(dominant, float(np.nanmedian(resting)) if resting.size else float("nan"), lost, spans)
 
 
 def by_identifier(traffic: CanTraffic, values: Floats) -> dict[int, Floats]:

@@ -18,8 +18,6 @@ RETURNED = 0.12
 FEWEST_ON_TAIL = 5
 STRAIGHT = 0.95
 """Least coefficient of determination of a tail that is taken for exponential."""
-FLAT_TOP = 0.45
-"""Share of the width at half height spent above nine tenths: 0.15 of a pure exponential, 1 of a rectangle."""
 
 
 @dataclass(frozen=True)

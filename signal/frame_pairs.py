@@ -163,11 +163,11 @@ def _laid_out(
         overlap_s=fit.overlap_s,
         gain=fit.gain,
         offset=fit.offset,
-        reason=_reason(accepted, fit.likeness, pairs, stretch, other.bit_s / own.bit_s),
+        reason=_reason(accepted, fit.likeness, pairs, other.bit_s / own.bit_s),
     )
 
 
-def _reason(accepted: bool, likeness: float, pairs: FramePairs, stretch: float, bit_ratio: float) -> str:
+def _reason(accepted: bool, likeness: float, pairs: FramePairs, bit_ratio: float) -> str:
     how = (
         "one schedule fits them"
         if pairs.in_time

@@ -1,7 +1,6 @@
 """What breaks a limit on one K-line channel by itself."""
 
 import numpy as np
-import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions
@@ -36,8 +35,6 @@ FEWEST_RISES = 5
 USUAL_BIT_S = 1.0 / 10_400.0
 CLOCK_DOUBT = 0.004
 """How far a bit rate read from a few messages may be off."""
-
-Floats = npt.NDArray[np.float64]
 
 
 def own_findings(

@@ -7,8 +7,6 @@ from loomlight.signal.kline_line import Opening
 from loomlight.signal.kline_reading import KReading
 from loomlight.signal.kline_words import BYTE_BITS, NEGATIVE, asked_of, checksum
 
-FAST_WORD, SLOW_WORD = 0x1000, 0x1100
-
 
 def bus_frames(line: KReading) -> tuple[BusFrame, ...]:
     """Messages for a line-up by frame; the identifier is what is asked and of whom, so that a request and its answer differ."""

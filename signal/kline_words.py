@@ -6,9 +6,6 @@ from typing import Literal
 
 BYTE_BITS = 10
 """Start bit, eight data bits from the lowest, stop bit."""
-MOST_LENGTH = 255
-SYNC_PATTERN = 0x55
-"""First byte that a unit answers after its address was called at 5 baud (ISO 9141-2, from memory)."""
 TESTERS = range(0xF0, 0xFE)
 """Addresses of testers (ISO 14230-2, from memory); 0xF1 as a rule."""
 POSITIVE, NEGATIVE = 0x40, 0x7F

@@ -26,7 +26,7 @@ def judge_without_wire_fault(case: Case, caveats: tuple[str, ...]) -> Verdict:
     severe = [one for one in own if one.severity == "severe" or one.kind == "weak dominant"]
     unanswered = [one for one in own if one.kind == "no response" and not is_answered_on_request_only(one)]
     if severe or unanswered:
-        return _trouble_without_wire(case, severe, unanswered, caveats)
+        return _trouble_without_wire(severe, unanswered, caveats)
     doubtful = _known_good_lets_go(case)
     if doubtful is not None:
         return doubtful
@@ -107,9 +107,7 @@ def _known_good_lets_go(case: Case) -> Verdict | None:
     )
 
 
-def _trouble_without_wire(
-    case: Case, severe: list[Finding], unanswered: list[Finding], caveats: tuple[str, ...]
-) -> Verdict:
+def _trouble_without_wire(severe: list[Finding], unanswered: list[Finding], caveats: tuple[str, ...]) -> Verdict:
     reasons = []
     if unanswered:
         called = sorted({one.rule.split(":")[0] for one in unanswered})

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
@@ -96,12 +95,6 @@ class LinTraffic:
     edges_s: Times = field(repr=False)
     starts_recessive: bool
     broken_breaks: tuple[float, ...] = ()
-
-    def recessive_at(self, times_s: Times) -> npt.NDArray[np.bool_]:
-        """State of the line at each time, shape as ``times_s``."""
-        odd = np.searchsorted(self.edges_s, times_s, side="right") % 2 == 1
-        recessive: npt.NDArray[np.bool_] = odd ^ self.starts_recessive
-        return recessive
 
 
 def decode(

@@ -28,10 +28,7 @@ DUTY = (
 )
 """Duty cycles and the levels they are read at (LIN 2.2, parameters 27 to 30)."""
 LOADS = "defined for 1 nF/1 kΩ, 6.8 nF/660 Ω and 10 nF/500 Ω on the driver's own supply: shown, not judged"
-SLEW_V_PER_S = (1e6, 3e6)
-"""LIN 1.3 asked for 1 to 3 V/µs (from memory); LIN 2.x bounds the duty cycle instead."""
 TRANSMITTER = "LIN 2.x transmitter levels as printed in data sheets; ISO 17987-4"
-SYNC_EDGES = 9
 
 Times = npt.NDArray[np.float64]
 

@@ -19,7 +19,6 @@ from loomlight.signal.progress import Progress
 from loomlight.signal.resample import instants
 from loomlight.signal.samples import Wave
 
-Rows = npt.NDArray[np.float32]
 Spectra = npt.NDArray[np.complex64]
 Spectrum = TypeVar("Spectrum", Row, npt.NDArray[np.complex128])
 

@@ -14,7 +14,6 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.resample import averaged, instants
 from loomlight.signal.samples import BLOCK, Samples, Times, Wave, finite_range
 
-Row = npt.NDArray[np.float64]
 Manner = Literal["two levels", "swings", "flat"]
 
 GLANCES, GLANCE = 64, 8192

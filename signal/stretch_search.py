@@ -106,7 +106,7 @@ def rate_between(one: Row, other: Row, progress: Progress) -> Rate | None:
         if found[0].stop - found[0].begin >= 0.95 * _most(found[0], one, other):
             return replace(found[0], tried=_rates(one.size, feature))
         longer = [_longer(rate, one, other, feature) for rate in found]
-        kept = [rate for rate in longer if rate is not None and not _is_chance(rate, one, other, feature)]
+        kept = [rate for rate in longer if rate is not None and not _is_chance(rate, other, feature)]
         found = sorted(kept, key=lambda rate: -_score(rate))[: max(1, len(found) // 2)]
     return None
 
@@ -115,7 +115,7 @@ def _rates(size: int, feature: _Feature) -> float:
     return max(1.0, 2.0 * MOST_STRETCH * size / (RATE_STEP * feature.width))
 
 
-def _is_chance(rate: Rate, one: Row, other: Row, feature: _Feature) -> bool:
+def _is_chance(rate: Rate, other: Row, feature: _Feature) -> bool:
     """Whether unrelated rows would reach as much somewhere among all rates and places."""
     independent = max((rate.stop - rate.begin) * feature.independent - 3.0, 1.0)
     tries = _rates(rate.stop - rate.begin, feature) * max(other.size * feature.independent, 2.0)

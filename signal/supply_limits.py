@@ -9,7 +9,6 @@ from loomlight.signal.power_system import SYSTEM
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
 
-MEMORY = "from memory"
 PRACTICE = "common practice, no source"
 
 LOWEST = Setting(

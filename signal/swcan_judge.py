@@ -19,7 +19,6 @@ from loomlight.signal.swcan_reading import SwExamination, SwReading
 from loomlight.signal.verdict import Verdict
 
 MANY_SPIKES = 20
-NOTHING_V = 0.4
 HELD_V = 2.0
 EPISODE_GAP_S = 20e-3
 OTHER_SHARE = 0.12

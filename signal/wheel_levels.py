@@ -10,8 +10,6 @@ from loomlight.signal.wheel_reading import WheelReading
 from loomlight.signal.wheel_settings import HIGH_SHARE, LEAST_HEIGHT, LOW_SHARE, PULL_UP
 
 SUPPLIES = (5.0, 8.0)
-REACHED = 0.92
-"""A line comes this near to what it is pulled up to."""
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,6 @@ DELIMITER_WORDS: dict[str, Delimiter] = {"semicolon": ";", "comma": ",", "tab": 
 DECIMAL_WORDS: dict[str, Decimal] = {"point": ".", "comma": ","}
 TIME_UNITS: dict[str, float] = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
 DATE_ORDERS: tuple[DateOrder, ...] = ("day-first", "month-first")
-OF_THE_RECORD = ("step_s", "start_s", "scales")
-"""Answers that belong to one record (its time base, its range), not to every file of the same structure."""
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,6 @@ from loomlight.storage.text_cells import is_written
 from loomlight.storage.text_head import TextHead, all_lines
 
 KEY = re.compile(r"#+\s*(\w[^:=]*)[:=]")
-LEAST_ROWS = 2
 
 
 @dataclass(frozen=True, eq=False)

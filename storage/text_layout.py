@@ -114,7 +114,7 @@ def recognise(
     if reading.delimiter is None:
         _refuse_what_cannot_be_told(head, data, numeric, delimiter=delimiter, comma=comma, path=path)
     shown = data[-SAMPLE_ROWS:]
-    _refuse_settings(shown, numeric, comma, path)
+    _refuse_settings(shown, numeric, path)
     columns = described(head, sample[:first_row], data, numeric, comma=comma, delimiter=delimiter)
     clock = clock_column(shown, head, reading.date_order, path)
     texts = text_columns(shown, head, [*numeric, *(one.index for one in clock)], comma=comma)
@@ -144,7 +144,7 @@ def _is_whole(cell: str) -> bool:
     return quoted_away(cell).lstrip("+-").isdecimal()
 
 
-def _refuse_settings(data: list[list[str]], numeric: list[int], comma: bool, path: Path) -> None:
+def _refuse_settings(data: list[list[str]], numeric: list[int], path: Path) -> None:
     """Keys with one number each are settings; a table says something new to each of its rows in numbers only."""
     keys = [quoted_away(row[0]) for row in data if row]
     words = [key for key in keys if re.match(r"[^\W\d]{2,}", key)]

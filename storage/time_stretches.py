@@ -87,7 +87,7 @@ def _said_axis(table: TextTable, time: Column, step_s: float, account: Account) 
     if stamps.size < 2:
         raise FileProblem("there is one row of data", file=table.path, do="Export a capture with more samples")
     account.say(f"Step {in_words(step_s, 's', digits=6)}, as you said; of the time column only the start is used.")
-    start_s = float(stamps[0]) * _time_factor(table, time, account)
+    start_s = float(stamps[0]) * _time_factor(time, account)
     is_plain = np.isfinite(start_s) and not time.is_clock and abs(start_s) < EPOCH_S
     return TimeAxis("even", start_s if is_plain else 0.0, step_s, stamps.size, None, ())
 
@@ -99,7 +99,7 @@ def _filled(table: TextTable, time: Column) -> Times:
 
 
 def _column_stretches(table: TextTable, time: Column, values: list[Column], account: Account) -> tuple[Stretch, ...]:
-    stamps, factor = _filled(table, time), _time_factor(table, time, account)
+    stamps, factor = _filled(table, time), _time_factor(time, account)
     stamps = stamps if factor == 1.0 else stamps * factor
     if time.is_clock and stamps.size:
         stamps = _from_first(stamps, time, account)
@@ -161,7 +161,7 @@ def _unit_factor(time: Column, account: Account) -> float:
     return 1.0 if said is None or time.is_clock else TIME_UNITS[said] / time.factor
 
 
-def _time_factor(table: TextTable, time: Column, account: Account) -> float:
+def _time_factor(time: Column, account: Account) -> float:
     """What the column's numbers are multiplied by to be seconds; those of a known unit are seconds already."""
     if account.reading.time_unit is not None:
         account.say(f"The time is in {account.reading.time_unit}, as you said.")

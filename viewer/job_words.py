@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from loomlight.signal.costs import Costs, costs_of
 from loomlight.signal.job import Job, JobVerdict
-from loomlight.signal.job_records import CostLine, FaultCode, MeterReading
+from loomlight.signal.job_records import FaultCode, MeterReading
 from loomlight.signal.listed_causes import Standing, standings
 from loomlight.signal.quantity import in_words
 from loomlight.signal.wire_sketch import Sight, Suspicion, sight_of_reading, sight_of_verdict, suspicion
@@ -67,11 +67,6 @@ def costs_words(costs: Costs, currency: str) -> str:
         lines = "line lacks" if costs.open_lines == 1 else "lines lack"
         text += f" ({costs.open_lines} {lines} a number and is not in it)"
     return text
-
-
-def line_words(line: CostLine, amount: Decimal | None, currency: str) -> str:
-    """One line of parts or labour."""
-    return f"{line.text}: {line.quantity} × {line.price} = {money(amount, currency) if amount is not None else '?'}"
 
 
 def before_repair(job: Job) -> tuple[JobVerdict, ...]:

@@ -21,7 +21,6 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.job_list import listed
 
 ROW_HEIGHT = 58
-NONE_YET = "No job yet. “New job” makes one; “Another folder…” opens one from elsewhere."
 
 
 class JobsDialog(QDialog):

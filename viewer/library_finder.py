@@ -127,11 +127,6 @@ class LibraryFinder(QWidget):
         box.activated.connect(self.search_anew)
         return box
 
-    @property
-    def is_bin(self) -> bool:
-        """Whether the bin is listed."""
-        return self.view.currentData() == BIN
-
     def search_anew(self) -> None:
         """Look for what was typed, from the first entries on."""
         self._limit, self._like = SHOWN_AT_ONCE, ""

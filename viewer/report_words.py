@@ -129,7 +129,6 @@ CONTRADICTION = "The measurements contradict each other about the place."
 FOUND_HERE = "Found at: {place}."
 VERDICTS = "Verdicts"
 VERDICT_OF = "{channel} in {file}"
-AGAINST = "known-good: {good}"
 NO_GOOD = "judged against the limits alone"
 FINDING_HEAD = ("Finding", "How many", "Severe", "Largest", "Longest")
 CHECKS = "Before and after, check by check"

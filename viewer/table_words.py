@@ -10,7 +10,6 @@ from loomlight.signal.track import Track
 from loomlight.viewer.units import in_table
 
 FRAME_COLUMNS = ("At", "Identifier", "Data", "Checksum", "State")
-MEASURE_COLUMNS = ("Measured", "Value", "Limit", "Kept")
 BESIDE_COLUMNS = ("Measured", "Value", "Known-good", "Limit", "Kept")
 TRACK_COLUMNS = ("Over time", "Lowest", "Middle", "Highest", "Count")
 EVIDENCE_COLUMNS = ("Asked", "Wire", "Component", "Control unit", "Answer")

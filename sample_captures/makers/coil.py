@@ -61,7 +61,7 @@ def made(
 ) -> Made:
     """One instance."""
     as_volts = _is_voltage(rng, fault)
-    coil = _drawn(rng, fault, as_volts)
+    coil = _drawn(rng, fault)
     healthy = coil
     truth: dict[str, float] = {"ohm": coil.ohm, "henry": coil.henry, "on_s": coil.on_s}
     expected: tuple[str, ...] = ()
@@ -136,7 +136,7 @@ def _reached(coil: _Coil) -> float:
     return coil.end_a * (1.0 - float(np.exp(-coil.on_s * (coil.ohm + coil.driver_ohm) / coil.henry)))
 
 
-def _drawn(rng: np.random.Generator, fault: str, as_volts: bool) -> _Coil:
+def _drawn(rng: np.random.Generator, fault: str) -> _Coil:
     sort = str(rng.choice(["valve", "valve", "peak and hold", "ignition"]))
     if fault == "no knee":
         sort = "valve"

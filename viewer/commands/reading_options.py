@@ -15,8 +15,6 @@ from loomlight.storage.reading_preview import preview, structure_of
 from loomlight.storage.text_cells import quantity_in
 from loomlight.storage.text_head import head_of
 
-PAIRS = ("unit", "name", "scale")
-
 
 def add_reading_options(parser: argparse.ArgumentParser, *, also: str = "") -> None:
     """Every option of a `Reading`, in a group of their own.
