@@ -16,7 +16,6 @@ STROKE = "#000000"
 NAME = "icon name"
 PIXELS = 20
 _shown: list[Theme] = [DAYLIGHT]
-_dressed: list[tuple[str, str, int]] = [("", "", 0)]
 
 
 def set_icon(button: QAbstractButton, name: str) -> None:
@@ -25,20 +24,16 @@ def set_icon(button: QAbstractButton, name: str) -> None:
     _dress(button)
 
 
-def dress_icons(root: QWidget, theme: Theme) -> None:
-    """Draw all icons inside of a widget anew, in another theme or text size."""
-    key = (theme.text, theme.ground, in_letters(PIXELS))
-    if key == _dressed[0]:
-        return
-    begin_icons(theme)
-    for button in root.findChildren(QAbstractButton):
-        if button.property(NAME):
+def dress_icons(root: QWidget) -> None:
+    """Draw all icons of a widget and inside of it anew: theme or text size have changed."""
+    for button in (root, *root.findChildren(QAbstractButton)):
+        if isinstance(button, QAbstractButton) and button.property(NAME):
             _dress(button)
 
 
 def begin_icons(theme: Theme) -> None:
-    """Draw icons that are made from now on in this theme and text size."""
-    _shown[0], _dressed[0] = theme, (theme.text, theme.ground, in_letters(PIXELS))
+    """Draw icons from now on in this theme and text size."""
+    _shown[0] = theme
     _picture.cache_clear()
 
 

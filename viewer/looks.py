@@ -4,7 +4,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
 from loomlight.viewer.settings import Settings
-from loomlight.viewer.style_sheet import style_sheet
 from loomlight.viewer.theme import THEMES, Theme, with_more_contrast
 
 TEXT_POINTS = 10.5
@@ -25,22 +24,25 @@ def theme_of(settings: Settings) -> Theme:
         theme = THEMES["night" if is_dark else "daylight"]
     else:
         theme = THEMES[choice]
-    return with_more_contrast(theme) if settings.more_contrast else theme
+    return with_more_contrast(theme) if wants_more_contrast(settings) else theme
 
 
-def dress_in(settings: Settings) -> Theme:
-    """Give the application its letters and its style sheet; gives the theme."""
-    application, theme = own_application(), theme_of(settings)
+def wants_more_contrast(settings: Settings) -> bool:
+    """Whether more contrast was chosen, or is asked for by the system where it is left to that."""
+    if settings.contrast == "system":
+        hints = own_application().styleHints()  # held: its parts go with it
+        return hints.accessibility().contrastPreference() == Qt.ContrastPreference.HighContrast
+    return settings.contrast == "more"
+
+
+def letters_in(settings: Settings) -> None:
+    """Give the application letters of the chosen size."""
+    application = own_application()
     font = application.font()
     points = TEXT_POINTS * settings.text_size / 100
     if font.pointSizeF() != points:
         font.setPointSizeF(points)
         application.setFont(font)
-    sheet = style_sheet(theme, text_size=settings.text_size)
-    if application.styleSheet() != sheet:  # every widget there is would be looked at again
-        application.setStyleSheet("")  # from one sheet straight to another takes six times as long
-        application.setStyleSheet(sheet)
-    return theme
 
 
 def in_letters(pixels: int) -> int:

@@ -12,6 +12,8 @@ from loomlight.viewer.lanes.arrangement import Arrangement, as_plain, from_plain
 
 ThemeChoice = Literal["daylight", "night", "system"]
 THEME_CHOICES: tuple[ThemeChoice, ...] = ("daylight", "night", "system")
+ContrastChoice = Literal["system", "more", "usual"]
+CONTRAST_CHOICES: tuple[ContrastChoice, ...] = ("system", "more", "usual")
 TEXT_SIZES = (100, 125, 150, 175, 200)
 """Percent."""
 PROBE_FACTORS = (1.0, 10.0, 100.0)
@@ -58,13 +60,13 @@ class Settings:
         self._store.setValue("theme", choice)
 
     @property
-    def more_contrast(self) -> bool:
-        """Whether all text and edges stand in the strongest contrast."""
-        return str(self._store.value("more contrast")) == "true"
+    def contrast(self) -> ContrastChoice:
+        """Whether all text and edges stand in the strongest contrast: as the system asks, or fixed."""
+        return self._one_of("contrast", CONTRAST_CHOICES)
 
-    @more_contrast.setter
-    def more_contrast(self, wanted: bool) -> None:
-        self._store.setValue("more contrast", "true" if wanted else "false")
+    @contrast.setter
+    def contrast(self, choice: ContrastChoice) -> None:
+        self._store.setValue("contrast", choice)
 
     @property
     def text_size(self) -> int:

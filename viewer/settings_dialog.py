@@ -28,9 +28,9 @@ from loomlight.viewer.looks import in_letters
 from loomlight.viewer.report_dialog import PAPERS
 from loomlight.viewer.settings import PROBE_FACTORS, TEXT_SIZES, TIME_UNITS, VOLT_UNITS, Settings
 from loomlight.viewer.style_sheet import TARGET_PIXELS
-from loomlight.viewer.tick_button import TickButton
 
 THEMES = (("Daylight", "daylight"), ("Night", "night"), ("As the system has it", "system"))
+CONTRASTS = (("As the system has it", "system"), ("More contrast", "more"), ("Usual", "usual"))
 KEPT_IN = "Kept on this machine, as text, in {file}. Keys are changed in the list of actions."
 
 
@@ -43,8 +43,8 @@ class SettingsDialog(QDialog):
         self.setWindowTitle("Settings")
         self.theme = _choice("Theme", THEMES, settings.theme)
         self.text_size = _choice("Text size", [(f"{one} %", one) for one in TEXT_SIZES], settings.text_size)
-        self.contrast = TickButton("More contrast", "Black and white, and heavier lines, in both themes")
-        self.contrast.setChecked(settings.more_contrast)
+        self.contrast = _choice("Contrast", CONTRASTS, settings.contrast)
+        self.contrast.setToolTip("More contrast: black and white, and heavier lines, in both themes")
         self.times = _choice("Times in tables", [(_unit(one), one) for one in TIME_UNITS], settings.time_unit)
         self.volts = _choice("Volts in tables", [(_unit(one), one) for one in VOLT_UNITS], settings.volt_unit)
         factors = [(f"×{one:g}", one) for one in PROBE_FACTORS]
@@ -69,7 +69,7 @@ class SettingsDialog(QDialog):
         column = QVBoxLayout(inside)
         form = QFormLayout()
         for title, rows in (
-            ("Looks", (("Theme", self.theme), ("Text size", self.text_size), ("", self.contrast))),
+            ("Looks", (("Theme", self.theme), ("Text size", self.text_size), ("Contrast", self.contrast))),
             (
                 "Measuring",
                 (
@@ -124,7 +124,7 @@ class SettingsDialog(QDialog):
             return
         settings = self._settings
         settings.theme, settings.text_size = self.theme.currentData(), self.text_size.currentData()
-        settings.more_contrast = self.contrast.isChecked()
+        settings.contrast = self.contrast.currentData()
         settings.time_unit, settings.volt_unit = self.times.currentData(), self.volts.currentData()
         settings.probe_factor, settings.paper = self.probe.currentData(), self.paper.currentData()
         settings.library_folder, settings.watched_folder = folders

@@ -24,11 +24,12 @@ from loomlight.viewer.actions import Actions
 from loomlight.viewer.capture_actions import CaptureActions
 from loomlight.viewer.capture_files import FILTER, dropped
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.icon import begin_icons, dress_icons, set_icon
+from loomlight.viewer.dressing import Dressing
+from loomlight.viewer.icon import begin_icons, set_icon
 from loomlight.viewer.job_actions import JobActions
 from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.library_keeping import LibraryKeeping
-from loomlight.viewer.looks import dress_in, own_application, theme_of
+from loomlight.viewer.looks import letters_in, own_application, theme_of
 from loomlight.viewer.message_strip import MessageStrip
 from loomlight.viewer.opening import Opening
 from loomlight.viewer.page_stack import PageScroll, PageStack
@@ -45,6 +46,7 @@ from loomlight.viewer.session import abandoned
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.snapshot_keeping import SnapshotKeeping
 from loomlight.viewer.snapshot_view import choose_as_seen, seen_view
+from loomlight.viewer.style_sheet import style_sheet
 from loomlight.viewer.units import use_units
 from loomlight.viewer.watching import Watching
 from loomlight.viewer.window_actions import offer_actions
@@ -65,8 +67,6 @@ class Window(QMainWindow):
         self.opening = Opening(self.desk, self)
         self.library_keeping = LibraryKeeping(self.desk, settings, self)
         self.jobs = JobActions(self.desk, self.opening, self)
-        # Undressed until all is built: each time that a dressed part is put into another, all of it is looked at again.
-        own_application().setStyleSheet("")
         theme = theme_of(settings)
         begin_icons(theme)
         self.job_page = JobPage(self.desk, settings)
@@ -101,7 +101,8 @@ class Window(QMainWindow):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.watching.bar)
         column.addWidget(self.strip)
-        column.addWidget(PageScroll(self.pages), 1)
+        scroll = PageScroll(self.pages)
+        column.addWidget(scroll, 1)
         whole = QWidget()
         row = QHBoxLayout(whole)
         row.setContentsMargins(4, 4, 4, 4)
@@ -110,6 +111,8 @@ class Window(QMainWindow):
         row.addLayout(column, 1)
         self.setCentralWidget(whole)
         self._leave_drops_to_the_window()
+        bars = (scroll.horizontalScrollBar(), scroll.verticalScrollBar())
+        self.dressing = Dressing(self, self.pages, (self.rail, self.watching.bar, self.strip, *bars))
         self.go_to(0)
 
     def _all_pages(self) -> tuple[Page, ...]:
@@ -195,7 +198,9 @@ class Window(QMainWindow):
         self.actions.changed.connect(self._renew_tips)
         offer_actions(self, self.actions)
         self.actions.start()
-        own_application().styleHints().colorSchemeChanged.connect(self._follow_system)
+        hints = own_application().styleHints()
+        hints.colorSchemeChanged.connect(self._follow_system)
+        hints.accessibility().contrastPreferenceChanged.connect(self._follow_system)
 
     def _offer_undo(self, lanes: LaneStack, text: str) -> None:
         self.strip.say(text, offer=("Undo", lanes.undo))
@@ -239,11 +244,12 @@ class Window(QMainWindow):
 
     def apply_theme(self) -> None:
         """Draw everything in the remembered theme, contrast and text size."""
-        theme = dress_in(self.settings)
+        theme = theme_of(self.settings)
+        letters_in(self.settings)
+        self.dressing.wear(theme, style_sheet(theme, text_size=self.settings.text_size))
         use_units(time=self.settings.time_unit, volts=self.settings.volt_unit)
         is_day = theme.key == "daylight"
         self.theme_button.setText("Night" if is_day else "Daylight")
-        dress_icons(self, theme)
         set_icon(self.theme_button, "night" if is_day else "daylight")
         for page in self._all_pages():
             page.set_theme(theme)
@@ -255,7 +261,7 @@ class Window(QMainWindow):
         self.apply_theme()
 
     def _follow_system(self) -> None:
-        if self.settings.theme == "system":
+        if "system" in (self.settings.theme, self.settings.contrast):
             self.apply_theme()
 
     # Settings and actions

@@ -5,12 +5,16 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QStyleHints
 from PySide6.QtWidgets import QAbstractButton, QApplication, QPushButton
 from pytestqt.qtbot import QtBot
 
 from loomlight.viewer.figure_cells import alignment_of
-from loomlight.viewer.icon import FOLDER, NAME, dress_icons, set_icon
+from loomlight.viewer.icon import FOLDER, NAME, begin_icons, dress_icons, set_icon
+from loomlight.viewer.looks import theme_of
+from loomlight.viewer.new_job_dialog import NewJobDialog
 from loomlight.viewer.page_stack import PageScroll
+from loomlight.viewer.settings import CONTRAST_CHOICES
 from loomlight.viewer.theme import DAYLIGHT, NIGHT, Theme, with_more_contrast
 from loomlight.viewer.units import in_table, use_units
 from loomlight.viewer.window import PLACES, Window
@@ -38,8 +42,8 @@ def test_icons_take_the_themes_colour(qtbot: QtBot, theme: Theme) -> None:
     button = QPushButton("Open")
     qtbot.addWidget(button)
     set_icon(button, "open")
-    dress_icons(button, theme)
-    set_icon(button, "open")
+    begin_icons(theme)
+    dress_icons(button)
     image = button.icon().pixmap(button.iconSize()).toImage()
     colours = {
         image.pixelColor(x, y).name() for x in range(20) for y in range(20) if image.pixelColor(x, y).alpha() > 250
@@ -67,6 +71,42 @@ def test_more_contrast_is_the_most_there_is(theme: Theme) -> None:
     for colour in (*strong.traces.values(), strong.accent):
         assert contrast(colour, strong.ground) >= 3.0
     assert strong.width_factor > theme.width_factor
+
+
+def test_contrast_follows_the_system_unless_it_is_fixed(window: Window, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The system's wish is put in its place: no platform of the tests tells one."""
+
+    class Wish:
+        def contrastPreference(self) -> Qt.ContrastPreference:
+            return Qt.ContrastPreference.HighContrast
+
+    monkeypatch.setattr(QStyleHints, "accessibility", lambda _: Wish())
+    grounds = {}
+    for choice in CONTRAST_CHOICES:
+        window.settings.contrast = choice
+        grounds[choice] = theme_of(window.settings).rule
+    assert grounds["system"] == grounds["more"] == "#000000"
+    assert grounds["usual"] == DAYLIGHT.rule
+
+
+def test_every_page_follows_a_change_of_the_looks(window: Window, qtbot: QtBot) -> None:
+    for place in range(len(PLACES)):
+        window.go_to(place)
+        QApplication.processEvents()
+    window.change_theme()
+    window.go_to(1)  # before the pages behind had their turn
+    assert window.pages.updatesEnabled()
+    sheets = {window.pages.widget(number).styleSheet() for number in (0, 1)}
+    assert NIGHT.panel in window.pages.widget(1).styleSheet()
+    qtbot.waitUntil(lambda: len({window.pages.widget(at).styleSheet() for at in range(5)}) == 1, timeout=5_000)
+    assert window.rail.styleSheet() in sheets
+    assert window.palette().window().color().name() == NIGHT.panel
+    sheet = NewJobDialog(window)
+    sheet.show()
+    assert sheet.styleSheet() == window.rail.styleSheet()
+    window.change_theme()
+    assert DAYLIGHT.panel in sheet.styleSheet()
+    sheet.close()
 
 
 def test_the_tools_stand_in_one_row_on_the_smallest_usual_screen(window: Window, qtbot: QtBot) -> None:

@@ -17,7 +17,7 @@ from loomlight.viewer.window import Window
 def choose(dialog: SettingsDialog, folder: Path) -> None:
     dialog.theme.setCurrentIndex(dialog.theme.findData("night"))
     dialog.text_size.setCurrentIndex(dialog.text_size.findData(150))
-    dialog.contrast.setChecked(True)
+    dialog.contrast.setCurrentIndex(dialog.contrast.findData("more"))
     dialog.times.setCurrentIndex(dialog.times.findData("ms"))
     dialog.probe.setCurrentIndex(dialog.probe.findData(10.0))
     dialog.paper.setCurrentIndex(dialog.paper.findData("letter"))
@@ -40,7 +40,7 @@ def test_kept_settings_count_at_once_and_stand_in_one_text_file(
         assert theme_of(window.settings).ground == "#000000"
         assert in_table(0.5, "s") == "500.0000 ms"
         again = Settings(own_home / "loomlight.ini")
-        assert (again.theme, again.text_size, again.more_contrast) == ("night", 150, True)
+        assert (again.theme, again.text_size, again.contrast) == ("night", 150, "more")
         assert (again.probe_factor, again.paper, again.library_folder) == (10.0, "letter", tmp_path)
         assert again.details.name == "Van & Loom"
         assert "night" in again.file.read_text(encoding="utf-8")

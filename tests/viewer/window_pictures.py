@@ -175,7 +175,7 @@ def main() -> None:
                 window.grab().save(str(folder / f"{name.lower()}_text_{percent}.png"))
             picture_sheets(application, window, folder, f"text_{percent}")
         window.settings.text_size = 100
-        window.settings.more_contrast = True
+        window.settings.contrast = "more"
         for theme in ("daylight", "night"):
             window.settings.theme = theme
             window.apply_theme()
