@@ -21,7 +21,7 @@ def doubts_of(channel: Channel, other: Channel | None, pair: PairReading) -> tup
             continue
         found += [sanity.unit_unknown(one), sanity.mostly_gaps(one), _clipped(one)]
     found += [_samples(channel, pair), _scale(channel, pair), _coupling(channel, pair)]
-    return tuple(one for one in found if one is not None)
+    return sanity.doubts_among(found)
 
 
 def _clipped(channel: Channel) -> Doubt | None:

@@ -252,15 +252,3 @@ def bus_frames(traffic: CanTraffic | None) -> tuple[BusFrame, ...]:
 def hash_free(text: str) -> int:
     """A number for a word's text, the same in every run."""
     return int.from_bytes(text.encode("ascii", "replace"))
-
-
-def load_of(traffic: CanTraffic, channel: Channel) -> float:
-    """Share of the time in which frames were sent."""
-    busy_s = sum(one.stop_s - one.start_s for one in traffic.frames)
-    return busy_s / max(channel.stop_s - channel.start_s, 1e-12)
-
-
-def error_counts(traffic: CanTraffic) -> tuple[tuple[str, int], ...]:
-    """Each sort of error with its count."""
-    wrong = [one.state for one in traffic.frames if one.state not in ("good", "past the end")]
-    return tuple((state, wrong.count(state)) for state in dict.fromkeys(wrong))

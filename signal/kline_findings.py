@@ -22,7 +22,7 @@ from loomlight.signal.kline_limits import (
 )
 from loomlight.signal.kline_reading import KReading, TalkLevel, nominal_rate, rates_by_talker, unanswered
 from loomlight.signal.kline_words import BYTE_BITS, TESTER
-from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes
+from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes, steady
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.spans import Spans, joined, spans_of
 
@@ -117,9 +117,7 @@ def weak_high(channel: Channel, line: KReading, conditions: Conditions) -> list[
     wanted = receiver_v if severe else limit_v
     rule = f"the line rests at {volts:.2f} V, it has to reach {wanted:.2f} V"
     severity: Severity = "severe" if severe else "mild"
-    return [
-        Finding("weak recessive", channel.name, channel.start_s, channel.stop_s, wanted - volts, "V", rule, severity)
-    ]
+    return [steady(channel, "weak recessive", wanted - volts, rule, severity=severity)]
 
 
 def rise_s(line: KReading) -> tuple[float, int]:
@@ -138,15 +136,14 @@ def late_rise_s(line: KReading) -> float:
 
 def slow_rises(channel: Channel, line: KReading) -> list[Finding]:
     """Rises so slow that a receiver sees the edge late by more than it has to bear; one finding."""
-    _, count = rise_s(line)
-    late_s, bit_s = late_rise_s(line), line.bit_s or USUAL_BIT_S
-    if count < FEWEST_RISES or not late_s > SHIFT_SHARE * bit_s:
+    if not is_slow(line):
         return []
+    late_s, bit_s = late_rise_s(line), line.bit_s or USUAL_BIT_S
     rule = (
         f"the line is at 70 % {late_s * 1e6:.0f} µs after its release; an edge may come {SHIFT_SHARE * bit_s * 1e6:.0f} µs "
         "late, 30 % of a bit"
     )
-    return [Finding("slow edge", channel.name, channel.start_s, channel.stop_s, late_s, "s", rule, "severe")]
+    return [steady(channel, "slow edge", late_s, rule, unit="s")]
 
 
 def is_slow(line: KReading) -> bool:
@@ -212,18 +209,8 @@ def message_findings(channel: Channel, line: KReading) -> list[Finding]:
     found = []
     for one in line.messages:
         if one.state in ("checksum error", "framing error", "cut short"):
-            found.append(
-                Finding(
-                    "frame error",
-                    channel.name,
-                    one.start_s,
-                    one.stop_s,
-                    1.0,
-                    "",
-                    f"{_called(one)}: {one.problem}",
-                    "severe",
-                )
-            )
+            rule = f"{_called(one)}: {one.problem}"
+            found.append(Finding("frame error", channel.name, one.start_s, one.stop_s, 1.0, "", rule, "severe"))
     for one in unanswered(line, channel.stop_s):
         rule = f"{_called(one)}: no answer"
         found.append(Finding("no response", channel.name, one.start_s, one.stop_s, 1.0, "", rule, "mild"))

@@ -1,17 +1,15 @@
 """What the findings on a K-line mean."""
 
-from collections.abc import Callable
-
 import numpy as np
 
-from loomlight.signal.kline_case import KCase
 from loomlight.signal.kline_findings import USUAL_BIT_S, is_slow, late_rise_s, low_limit_v
 from loomlight.signal.kline_levels_judge import DRIVER_LOW_V, above_the_good, low_rest, lows_not_reached
 from loomlight.signal.kline_limits import UART_SHARE
-from loomlight.signal.kline_reading import KReading, pull_up
+from loomlight.signal.kline_reading import KCase, KReading, pull_up
 from loomlight.signal.kline_words import TESTER
+from loomlight.signal.line_case import first_told, unsound
 from loomlight.signal.line_faults import LEAST_SPIKES, median, ohms_in_words
-from loomlight.signal.line_verdicts import interference, unsure
+from loomlight.signal.line_verdicts import interference, spoilt, unsure
 from loomlight.signal.quantity import in_words
 from loomlight.signal.series_resistance import NO_KNEE, behind_pull_up, leak_beside
 from loomlight.signal.spans import joined, spans_of, total
@@ -22,40 +20,17 @@ NOTHING_V = 0.3
 GROUND_SHARE = 0.55
 """A flat line below this share of the supply is held down: a resting one stands near the supply."""
 EPISODE_GAP_S = 5e-3
-MANY_SPIKES = 20
-"""From this many on they come first: what is read between them is worth little (common practice, no source)."""
 
 
 def judge_k_line(case: KCase) -> Verdict:
     """Soundness first, then a silent line, then what each fault would do to a talking one, the most telling first."""
-    disturbed = len(case.own("spike")) >= LEAST_SPIKES
-    # Bursts make bits that nobody sent: too few samples for those is no doubt about the measurement.
-    doubts = [one for one in case.suspect.doubts if not (disturbed and one.about == "too few samples")]
-    if doubts:
-        texts = tuple(doubt.text for doubt in doubts)
-        return Verdict("cannot tell", "unknown", texts, next_step=doubts[0].do)
-    if case.line.is_flat:
-        return _quiet(case)
-    judges: tuple[Callable[[KCase], Verdict | None], ...] = (
-        _slow,
-        lows_not_reached,
-        low_rest,
-        _interference,
-        _intermittent,
-        _rate,
-        above_the_good,
-        _in_trouble,
-    )
-    if len(case.own("spike")) >= MANY_SPIKES:
-        judges = (_interference, *judges)
-    for judge in judges:
-        verdict = judge(case)
-        if verdict is not None:
-            return verdict
-    return _clean(case)
+    judges = (_slow, lows_not_reached, low_rest, _interference, _intermittent, _rate, above_the_good, _in_trouble)
+    return unsound(case) or _quiet(case) or first_told(case, judges, (_interference,)) or _clean(case)
 
 
-def _quiet(case: KCase) -> Verdict:
+def _quiet(case: KCase) -> Verdict | None:
+    if not case.line.is_flat:
+        return None
     line, supply_v = case.line, case.conditions.supply_v
     volts = line.levels.high if line.levels is not None else 0.0
     good = case.good.line if case.good is not None else None
@@ -146,13 +121,9 @@ def _interference(case: KCase) -> Verdict | None:
         spikes += f" {crossed} of them carry the line across the middle for less than half a bit."
     return interference(
         spikes,
-        f"{broken} messages could not be read."
-        if broken
-        else "No message could be read."
-        if unread
-        else "The messages are whole.",
+        spoilt(broken, "messages could not be read", read=not unread, unit="message"),
         "look where the loom runs beside such wiring, and at suppressors",
-        is_heard=bool(broken) or unread or crossed >= LEAST_SPIKES,
+        is_heard=broken > 0 or unread or crossed >= LEAST_SPIKES,
     )
 
 
@@ -199,13 +170,12 @@ def _intermittent(case: KCase) -> Verdict | None:
 
 
 def _rate(case: KCase) -> Verdict | None:
-    severe = case.own("wrong bit rate")
-    if not severe:
+    off, far = case.own("wrong bit rate"), case.severe("wrong bit rate")
+    if not off:
         return None
-    worst = max(severe, key=lambda one: one.size)
-    far = [one for one in severe if one.severity == "severe"]
+    worst = max(off, key=lambda one: one.size)
     reasons = (
-        *(one.rule[:1].upper() + one.rule[1:] + " (ISO 14230-1:2012, 8.2.3)." for one in severe),
+        *(one.rule[:1].upper() + one.rule[1:] + " (ISO 14230-1:2012, 8.2.3)." for one in off),
         f"A receiver with a right clock reads the last bit of a byte wrongly beyond about {UART_SHARE * 100:g} %."
         if far
         else "A receiver may still read it; together with its own clock's fault it may not.",
@@ -275,6 +245,4 @@ def _clean(case: KCase) -> Verdict:
             f"The supply was not given; the resting level of {line.supply_v or 0.0:.2f} V was taken for it, so a leak to ground "
             "would not show."
         )
-    if case.lineup is not None and not case.lineup.accepted:
-        reasons.append(f"The known-good was not laid over it: {case.lineup.reason}")
-    return Verdict("clean", "none", tuple(reasons))
+    return Verdict("clean", "none", (*reasons, *case.not_laid()))

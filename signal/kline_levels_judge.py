@@ -2,9 +2,8 @@
 
 import math
 
-from loomlight.signal.kline_case import KCase
 from loomlight.signal.kline_findings import low_doubt_v, low_limit_v
-from loomlight.signal.kline_reading import KReading, pull_up
+from loomlight.signal.kline_reading import KCase, KReading, pull_up
 from loomlight.signal.kline_words import TESTER
 from loomlight.signal.line_faults import finite, median, ohms_in_words
 from loomlight.signal.line_verdicts import unsure

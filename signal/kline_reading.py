@@ -1,5 +1,6 @@
 """What one K-line channel shows by itself: supply, levels by talker, edges, messages."""
 
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -7,14 +8,15 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.examination import BusReport, Conditions, Examination, TalkerLevel
+from loomlight.signal.examination import BusReport, Conditions, TalkerLevel
 from loomlight.signal.kline_decode import KTraffic, Message, decode
 from loomlight.signal.kline_limits import PULL_UP, RATE, RECEIVER_HIGH, RECEIVER_LOW
 from loomlight.signal.kline_line import USUAL_BIT_RATES
 from loomlight.signal.kline_words import TESTER
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lin_examination import converter_step
-from loomlight.signal.line_faults import line_levels, median, needed, noise_above_steps, thresholds
+from loomlight.signal.line_case import LineCase, LineExamination
+from loomlight.signal.line_faults import line_levels, median, needed, noise_above_steps, stands_out, thresholds
 from loomlight.signal.line_states import LineStates, read_states
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.series_resistance import Ohms
@@ -23,8 +25,8 @@ Floats = npt.NDArray[np.float64]
 
 LORRY_V = 17.0
 """A supply above this is a 24 V one (ISO 14230-1:2012, 8.2.1: 16 to 32 V)."""
-FEWEST_VOLTS, FEWEST_STEPS, FEWEST_SIGMAS = 0.15, 3.0, 6.0
-"""What an amplitude has to be to be a signal and no noise."""
+FEWEST_VOLTS = 0.15
+"""What an amplitude has to be to be a signal."""
 UNIT = "a unit"
 SupplyFrom = Literal["given", "recessive level", "unknown"]
 
@@ -111,11 +113,11 @@ class KReading:
         return np.array([one.low_v for one in self.talks if one.talker == talker])
 
 
-@dataclass(frozen=True, eq=False)
-class KExamination(Examination):
+class KExamination(LineExamination[KReading]):
     """One K-line channel by itself: what was read off the line, beside findings and doubts."""
 
-    line: KReading
+
+KCase = LineCase[KReading]
 
 
 def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> KReading:
@@ -136,7 +138,7 @@ def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> K
     noise_v = noise_above_steps(channel, step_v)
     supply_v = conditions.supply_v
     source: SupplyFrom = "given" if supply_v is not None else "unknown"
-    talks = levels is not None and is_signal(levels, noise_v, step_v)
+    talks = levels is not None and stands_out(levels, least_v=FEWEST_VOLTS, converter_v=step_v, noise_v=noise_v)
     if supply_v is None and levels is not None and talks:
         supply_v, source = levels.high, "recessive level"
     flat = KReading(levels, supply_v, source, noise_v, step_v, channel.step_s)
@@ -169,12 +171,6 @@ def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> K
         received,
         _talks(seen, traffic),
     )
-
-
-def is_signal(levels: StateLevels, noise_v: float, step_v: float) -> bool:
-    """Whether two states stand far enough apart to be more than noise and converter steps."""
-    least = max(FEWEST_VOLTS, FEWEST_STEPS * step_v, FEWEST_SIGMAS * noise_v)
-    return levels.two_states and levels.amplitude > least
 
 
 def _worth(traffic: KTraffic) -> tuple[int, int]:
@@ -274,5 +270,5 @@ def bus_report(line: KReading, channel: Channel) -> BusReport:
             for who in line.talkers
         ),
         load=talked_s / max(channel.stop_s - channel.start_s, 1e-12),
-        error_counts=tuple((state, wrong.count(state)) for state in dict.fromkeys(wrong)),
+        error_counts=tuple(Counter(wrong).items()),
     )

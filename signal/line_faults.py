@@ -10,7 +10,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
-from loomlight.signal.finding import Finding
+from loomlight.signal.finding import Finding, FindingKind, Severity
 from loomlight.signal.levels import StateLevels, levels_of, state_levels
 from loomlight.signal.line_states import LineStates
 from loomlight.signal.noise import noise_of
@@ -22,6 +22,8 @@ from loomlight.signal.setting import Setting
 
 Floats = npt.NDArray[np.float64]
 
+FEWEST_STEPS, FEWEST_SIGMAS = 3.0, 6.0
+"""What an amplitude has to be at least, in converter steps and in standard deviations of the noise."""
 SPIKE_SHARE = 0.2
 """Beyond a level by more than this share of the amplitude: no ringing of a sound wire (common practice, no source)."""
 SPIKE_SIGMAS = 7.0
@@ -47,6 +49,11 @@ def require_even(channel: Channel, title: str) -> None:
             f"{channel.name!r} has {channel.form} samples; a {title} is judged from evenly spaced ones. "
             "Export the capture again with every sample."
         )
+
+
+def stands_out(levels: StateLevels, *, least_v: float, converter_v: float, noise_v: float) -> bool:
+    """Whether two states stand far enough apart to be a signal and neither noise nor converter steps."""
+    return levels.two_states and levels.amplitude > max(least_v, FEWEST_STEPS * converter_v, FEWEST_SIGMAS * noise_v)
 
 
 def noise_above_steps(channel: Channel, converter_v: float) -> float:
@@ -202,6 +209,19 @@ def level_doubt_v(levels: StateLevels, *, noise_v: float, converter_v: float, co
     instrument_v = 0.015 * max(abs(levels.high), abs(levels.low)) + 0.5 * converter_v
     # The median of nine samples scatters by 0.41 of one sample's deviation; three deviations are allowed for.
     return instrument_v + 1.25 * noise_v / math.sqrt(max(count, 1))
+
+
+def steady(
+    channel: Channel, kind: FindingKind, size: float, rule: str, *, unit: str = "V", severity: Severity = "severe"
+) -> Finding:
+    """A state and not an event: one finding over the whole capture."""
+    return Finding(kind, channel.name, channel.start_s, channel.stop_s, size, unit, rule, severity)
+
+
+def time_constant_s(states: LineStates, *, rising: bool) -> tuple[float, int]:
+    """Time constant of the rises or falls, and how many: from 20 % to 80 % take 1.386 of it (ln 0.8/0.2)."""
+    took = states.edge_s[(states.high == rising) & np.isfinite(states.edge_s)]
+    return median(took) / 1.386, int(took.size)
 
 
 def median(values: Floats) -> float:

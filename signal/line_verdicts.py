@@ -35,6 +35,13 @@ def interference(spikes: str, spoilt: str, where: str, *, is_heard: bool) -> Ver
     return Verdict("faulty" if is_heard else "cannot tell", "unknown", reasons, next_step=do, picture="interference")
 
 
+def spoilt(count: int, said: str, *, read: bool, unit: str = "frame") -> str:
+    """What interference spoilt: ``said`` of so many, else whether any ``unit`` could be read at all."""
+    if count:
+        return f"{count} {said}."
+    return f"The {unit}s are whole." if read else f"No {unit} could be read."
+
+
 def clock_off(found: Sequence[Finding], source: str) -> Verdict:
     """Bit rates that are off; ``source`` is where their limit comes from."""
     return Verdict(

@@ -5,10 +5,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from loomlight.signal.can_wire import name_of
+from loomlight.signal.can_wire_rates import nominal_rate, rate_findings, rate_measures
+from loomlight.signal.can_wire_report import frame_findings
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions
-from loomlight.signal.finding import Finding, FindingKind, Severity
-from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes
+from loomlight.signal.finding import Finding, Severity
+from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes, steady, time_constant_s
 from loomlight.signal.lscan_limits import (
     BACK,
     CLOCK,
@@ -31,10 +33,8 @@ from loomlight.signal.measure import Measure, at_least, at_most
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import joined
-from loomlight.signal.swcan_reading import rates_by_identifier
 
 USUAL_RATES = (125_000.0, 100_000.0, 83_333.0, 62_500.0, 50_000.0, 33_333.0)
-CLOCK_DOUBT, FAR_CLOCK = 0.002, 0.015
 FEWEST_EDGES = 10
 
 
@@ -42,8 +42,7 @@ def own_findings(
     channel: Channel, line: LsReading, conditions: Conditions, progress: Progress = unwatched
 ) -> tuple[Finding, ...]:
     """All findings on the suspect, in order of time."""
-    found = [*_lost_findings(channel, line)]
-    own = line.own
+    found, own = [*_lost_findings(channel, line)], line.own
     if own.states is not None and own.levels is not None:
         found += [
             *_level_findings(channel, line, conditions),
@@ -59,7 +58,8 @@ def own_findings(
             ),
             *_slow_findings(channel, line, conditions),
         ]
-    found += [*_frame_findings(channel, line), *_rate_findings(channel, line, conditions)]
+    nominal, allowed = nominal_rate(conditions.figure(RATE), line.reference, USUAL_RATES), needed(conditions, CLOCK)
+    found += [*frame_findings(channel, line.reference), *rate_findings(channel, line.reference, nominal, allowed)]
     return tuple(sorted(found, key=lambda one: one.start_s))
 
 
@@ -99,24 +99,11 @@ def _level_findings(channel: Channel, line: LsReading, conditions: Conditions) -
         if off > doubt:
             severity: Severity = "severe" if beyond_v(line.name, volts, receiver_v) > -0.3 else "mild"
             rule = f"frame {name_of(frame)}: {line.name} dominant at {volts:.2f} V; {_bound(line.name)} {limit_v:.2f} V are due"
-            yield _finding("weak dominant", channel, frame.start_s, frame.stop_s, off, rule, severity)
+            yield Finding("weak dominant", channel.name, frame.start_s, frame.stop_s, off, "V", rule, severity)
 
 
 def _bound(name: str) -> str:
     return "at least" if name == HIGH else "at most"
-
-
-def _finding(
-    kind: FindingKind,
-    channel: Channel,
-    start_s: float,
-    stop_s: float,
-    size: float,
-    rule: str,
-    severity: Severity,
-    unit: str = "V",
-) -> Finding:
-    return Finding(kind, channel.name, start_s, stop_s, size, unit, rule, severity)
 
 
 def rest_off_v(line: LsReading, conditions: Conditions) -> float | None:
@@ -134,17 +121,14 @@ def _rest_findings(channel: Channel, line: LsReading, conditions: Conditions) ->
     limit_v = rest_limit_v(line.name, conditions)
     sense = "at most" if line.name == HIGH else "at least"
     rule = f"{line.name} rests at {line.wire.recessive_v:.2f} V; {sense} {limit_v:.2f} V are due"
-    yield _finding("weak recessive", channel, channel.start_s, channel.stop_s, off, rule, "severe")
+    yield steady(channel, "weak recessive", off, rule)
 
 
 def back_s(line: LsReading) -> tuple[float, int]:
-    """Time constant of the way back to recessive, and how many edges: 80 % to 20 % take 1.386 of it."""
-    own = line.own
-    if own.states is None or not line.name:
+    """Time constant of the way back to recessive, and how many edges."""
+    if line.own.states is None or not line.name:
         return float("nan"), 0
-    recessive = own.states.high != (line.name == HIGH)
-    took = own.states.edge_s[recessive & np.isfinite(own.states.edge_s)]
-    return median(took) / 1.386, int(took.size)
+    return time_constant_s(line.own.states, rising=line.name != HIGH)
 
 
 def _slow_findings(channel: Channel, line: LsReading, conditions: Conditions) -> Iterator[Finding]:
@@ -156,7 +140,7 @@ def _slow_findings(channel: Channel, line: LsReading, conditions: Conditions) ->
     if tau_s > most_s + 0.3 * channel.step_s:
         shown = in_words(most_s, "s", digits=2)
         rule = f"{line.name} goes back to recessive with a time constant of {in_words(tau_s, 's', digits=2)}; {shown} are usual"
-        yield _finding("slow edge", channel, channel.start_s, channel.stop_s, tau_s - most_s, rule, "severe", "s")
+        yield steady(channel, "slow edge", tau_s - most_s, rule, unit="s")
 
 
 def _lost_findings(channel: Channel, line: LsReading) -> Iterator[Finding]:
@@ -164,50 +148,11 @@ def _lost_findings(channel: Channel, line: LsReading) -> Iterator[Finding]:
     if line.wire is None or line.bit_s is None or not len(line.wire.lost_s) or line.other is None:
         return
     for start_s, stop_s in joined(line.wire.lost_s, 6.5 * line.bit_s).tolist():
-        bits = int(
-            np.count_nonzero((line.wire.lost_s[:, 0] >= start_s - 1e-9) & (line.wire.lost_s[:, 1] <= stop_s + 1e-9))
-        )
+        begin_s, end_s = line.wire.lost_s.T
+        bits = np.count_nonzero((begin_s >= start_s - 1e-9) & (end_s <= stop_s + 1e-9))
         what = f"{bits} dominant bit{'s' if bits > 1 else ''}"
         rule = f"{line.name or 'this wire'} does not follow {what} that {line.other_name} shows"
-        yield _finding("dropout", channel, start_s, stop_s, float(bits), rule, "severe", "")
-
-
-def _frame_findings(channel: Channel, line: LsReading) -> Iterator[Finding]:
-    if line.reference is None:
-        return
-    for frame in line.reference.frames:
-        if frame.state in ("good", "past the end"):
-            continue
-        name = name_of(frame)
-        rule = f"frame {name}: {frame.problem}" if name else frame.problem
-        severity: Severity = "mild" if frame.state == "no acknowledge" else "severe"
-        yield _finding("frame error", channel, frame.start_s, frame.stop_s, 1.0, rule, severity, "")
-
-
-def nominal_rate(line: LsReading, conditions: Conditions) -> float | None:
-    """The bit rate meant: given, else the usual one that is near; None where none is."""
-    given = conditions.figure(RATE)
-    if given is not None or line.bit_s is None:
-        return given
-    near = min(USUAL_RATES, key=lambda one: abs(one * line.bit_s - 1.0))  # type: ignore[operator]
-    return near if abs(near * line.bit_s - 1.0) < 0.06 else None
-
-
-def _rate_findings(channel: Channel, line: LsReading, conditions: Conditions) -> Iterator[Finding]:
-    nominal = nominal_rate(line, conditions)
-    if nominal is None or line.reference is None:
-        return
-    allowed = needed(conditions, CLOCK)
-    for identifier, (rate, _) in rates_by_identifier(line.reference).items():
-        off = rate / nominal - 1.0
-        if abs(off) <= allowed + CLOCK_DOUBT:
-            continue
-        mine = [one for one in line.reference.frames if one.identifier == identifier]
-        rule = f"frame 0x{identifier:X}: {rate:.0f} bit/s, {off * 100:+.1f} % from {nominal:.0f}; {allowed * 100:g} % are allowed"
-        severity: Severity = "severe" if abs(off) > FAR_CLOCK else "mild"
-        yield _finding(
-            "wrong bit rate", channel, mine[0].start_s, mine[-1].stop_s, abs(off) * nominal, rule, severity, "bit/s"
-        )
+        yield Finding("dropout", channel.name, start_s, stop_s, float(bits), "", rule, "severe")
 
 
 def physical_layer(line: LsReading, conditions: Conditions) -> tuple[Measure, ...]:
@@ -227,19 +172,8 @@ def physical_layer(line: LsReading, conditions: Conditions) -> tuple[Measure, ..
         found.append(rests("levels", f"{name} recessive", value, "V", rest_v, f"{rest_v:.2f} V", SHEET))
         for identifier, volts in levels.items():
             note = f"{volts.size} frames, {np.ptp(volts) * 1e3:.0f} mV from lowest to highest"
-            shown = f"{dominant_v:.2f} V"
-            found.append(
-                drives(
-                    "levels",
-                    f"{name} dominant, 0x{identifier:X}",
-                    median(volts),
-                    "V",
-                    dominant_v,
-                    shown,
-                    SHEET,
-                    note=note,
-                )
-            )
+            what, shown = f"{name} dominant, 0x{identifier:X}", f"{dominant_v:.2f} V"
+            found.append(drives("levels", what, median(volts), "V", dominant_v, shown, SHEET, note=note))
     found += _differences(line)
     tau_s, count = back_s(line)
     if count and line.bit_s is not None:
@@ -249,16 +183,8 @@ def physical_layer(line: LsReading, conditions: Conditions) -> tuple[Measure, ..
         found.append(at_most("edges", name, tau_s, "s", most_s, shown, BACK.source, note=f"{count} edges"))
     rate = 1.0 / line.reference.bit_s
     found.append(at_most("bit rate", "bit rate", rate, "bit/s", 1.02 * MOST_RATE, "125 kbit/s", MEMORY))
-    nominal, allowed = nominal_rate(line, conditions), needed(conditions, CLOCK)
-    for identifier, (own_rate, frames) in rates_by_identifier(line.reference).items():
-        off = abs(own_rate / nominal - 1.0) if nominal is not None else None
-        shown = (
-            f"{allowed * 100:g} % of {nominal:.0f} bit/s" if nominal is not None else "not known: no usual rate is near"
-        )
-        note = f"{own_rate:.0f} bit/s over {frames} frames"
-        found.append(
-            at_most("bit rate", f"off nominal, 0x{identifier:X}", off, "", allowed, shown, CLOCK.source, note=note)
-        )
+    nominal = nominal_rate(conditions.figure(RATE), line.reference, USUAL_RATES)
+    found += rate_measures(line.reference, nominal, needed(conditions, CLOCK), CLOCK.source)
     return tuple(found)
 
 
@@ -267,11 +193,8 @@ def _differences(line: LsReading) -> list[Measure]:
     if line.wire is None or line.other_wire is None or line.name == line.other_name:
         return []
     high, low = (line.wire, line.other_wire) if line.name == HIGH else (line.other_wire, line.wire)
-    dominant = (
-        float(np.nanmedian(high.dominant_v - low.dominant_v))
-        if np.isfinite(high.dominant_v - low.dominant_v).any()
-        else None
-    )
+    apart = high.dominant_v - low.dominant_v
+    dominant = float(np.nanmedian(apart)) if np.isfinite(apart).any() else None
     recessive_v = high.recessive_v - low.recessive_v
     recessive = recessive_v if np.isfinite(recessive_v) else None
     shown = f"{DIFFERENCE_V:g} V"

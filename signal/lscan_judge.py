@@ -1,20 +1,17 @@
 """What the findings on a wire of a low-speed CAN pair mean."""
 
-from collections.abc import Callable
-
 import numpy as np
 
+from loomlight.signal.line_case import first_told, unsound
 from loomlight.signal.line_faults import LEAST_SPIKES, median, ohms_in_words
-from loomlight.signal.line_verdicts import clock_off, frames_break, interference, unsure
-from loomlight.signal.lscan_case import LsCase
+from loomlight.signal.line_verdicts import clock_off, frames_break, interference, spoilt, unsure
 from loomlight.signal.lscan_findings import beyond_v, dominant_limit_v, doubt_v, rest_off_v
 from loomlight.signal.lscan_limits import HIGH
 from loomlight.signal.lscan_lost_wire import FEWEST_LOST, cut_off, goes_on, tied_to_a_rail, wires_together
-from loomlight.signal.lscan_reading import FEWEST_FRAMES
+from loomlight.signal.lscan_reading import FEWEST_FRAMES, LsCase
 from loomlight.signal.series_resistance import Ohms
 from loomlight.signal.verdict import Verdict
 
-MANY_SPIKES = 20
 TERMINATION_OHM = Ohms(100.0, 80.0, 180.0)
 """All termination resistors of one wire together: about 100 Ω (ISO 11898-3, from memory)."""
 SHIFT_SHARE = 0.5
@@ -25,14 +22,7 @@ OTHERS_V = 0.5
 
 def judge_low_speed(case: LsCase) -> Verdict:
     """Soundness first, then a silent wire, then what each fault would do to one that talks, the most telling first."""
-    disturbed = len(case.own("spike")) >= LEAST_SPIKES
-    doubts = [one for one in case.suspect.doubts if not (disturbed and one.about == "too few samples")]
-    if doubts:
-        return Verdict("cannot tell", "unknown", tuple(one.text for one in doubts), next_step=doubts[0].do)
-    line = case.line
-    if line.is_silent and (line.other is None or line.other.frames < FEWEST_FRAMES):
-        return _quiet(case)
-    judges: tuple[Callable[[LsCase], Verdict | None], ...] = (
+    judges = (
         wires_together,
         cut_off,
         tied_to_a_rail,
@@ -46,17 +36,13 @@ def judge_low_speed(case: LsCase) -> Verdict:
         _beside,
         _errors,
     )
-    if len(case.own("spike")) >= MANY_SPIKES:
-        judges = (wires_together, _interference, *judges)
-    for judge in judges:
-        verdict = judge(case)
-        if verdict is not None:
-            return verdict
-    return _clean(case)
+    return unsound(case) or _quiet(case) or first_told(case, judges, (wires_together, _interference)) or _clean(case)
 
 
-def _quiet(case: LsCase) -> Verdict:
+def _quiet(case: LsCase) -> Verdict | None:
     line = case.line
+    if not line.is_silent or (line.other is not None and line.other.frames >= FEWEST_FRAMES):
+        return None
     other = f", the other at {line.other.resting_v:.2f} V" if line.other is not None else ""
     return unsure(
         f"The wire is flat at {line.own.resting_v:.2f} V{other}, and no frame is sent: the bus sleeps (CANL then "
@@ -184,13 +170,13 @@ def _interference(case: LsCase) -> Verdict | None:
     count = len(case.own("spike"))
     if count < LEAST_SPIKES:
         return None
-    broken = len([one for one in case.own("frame error") if one.severity == "severe"])
+    broken = len(case.severe("frame error"))
     read = max(case.line.own.frames, case.line.other.frames if case.line.other is not None else 0)
     return interference(
         f"{count} spikes beyond the wire's own levels, which no driver and no contact makes.",
-        f"{broken} frames were spoilt." if broken else "The frames are whole." if read else "No frame could be read.",
+        spoilt(broken, "frames were spoilt", read=read > 0),
         "look where the loom runs beside such wiring",
-        is_heard=bool(broken) or not read,
+        is_heard=broken > 0 or not read,
     )
 
 
@@ -236,7 +222,7 @@ def _errors(case: LsCase) -> Verdict | None:
             "The wire moves, but too few CAN frames with a right checksum could be read from it.",
             "Check that this pin carries low-speed CAN, and record a longer stretch.",
         )
-    severe = [one for one in case.own("frame error") if one.severity == "severe"]
+    severe = case.severe("frame error")
     if not severe:
         return None
     return frames_break(severe, "Levels and edges are right at this probe.")
@@ -259,6 +245,4 @@ def _clean(case: LsCase) -> Verdict:
         )
     else:
         reasons.append(f"{line.other_name} carries the same: {line.other.frames} frames.")
-    if case.lineup is not None and not case.lineup.accepted:
-        reasons.append(f"The known-good was not laid over it: {case.lineup.reason}")
-    return Verdict("clean", "none", tuple(reasons))
+    return Verdict("clean", "none", (*reasons, *case.not_laid()))

@@ -3,9 +3,8 @@
 import numpy as np
 
 from loomlight.signal.line_verdicts import unsure
-from loomlight.signal.lscan_case import LsCase
 from loomlight.signal.lscan_limits import BATTERY_V, HIGH, LOW
-from loomlight.signal.lscan_reading import FEWEST_FRAMES, FRAME_LOST_SHARE, LsReading
+from loomlight.signal.lscan_reading import FEWEST_FRAMES, FRAME_LOST_SHARE, LsCase, LsReading
 from loomlight.signal.verdict import ShortTo, Verdict
 
 NEAR_GROUND_V, NEAR_SUPPLY_V = 1.0, 4.0

@@ -9,26 +9,23 @@ from loomlight.signal.can_decode import CanTraffic
 from loomlight.signal.can_wire import (
     WireLevels,
     by_identifier,
-    error_counts,
     frames_of,
     good_count,
-    load_of,
     wire_levels,
 )
 from loomlight.signal.can_words import ACKNOWLEDGE
 from loomlight.signal.capture import Channel
-from loomlight.signal.examination import BusReport, Examination, TalkerLevel
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lin_examination import converter_step
-from loomlight.signal.line_faults import line_levels, median, noise_above_steps, smoothed, thresholds
+from loomlight.signal.line_case import LineCase, LineExamination
+from loomlight.signal.line_faults import line_levels, noise_above_steps, smoothed, stands_out, thresholds
 from loomlight.signal.line_states import LineStates, read_states
 from loomlight.signal.lscan_limits import HIGH, LOW
 from loomlight.signal.progress import Progress, part
-from loomlight.signal.track import Track
 
 Floats = npt.NDArray[np.float64]
 
-FEWEST_VOLTS, FEWEST_STEPS, FEWEST_SIGMAS = 0.5, 3.0, 6.0
+FEWEST_VOLTS = 0.5
 """What an amplitude has to be to be talk: less is what a shorted wire lets through."""
 NOISY_SHARE, SMOOTH_PARTS = 0.04, 5.0
 FEWEST_FRAMES = 2
@@ -111,6 +108,11 @@ class LsReading:
         return self.reference.bit_s if self.reference is not None else None
 
     @property
+    def traffic(self) -> CanTraffic | None:
+        """The reference, else what little the suspect's own edges gave."""
+        return self.reference if self.reference is not None else self.own.traffic
+
+    @property
     def is_silent(self) -> bool:
         """Whether nothing talks on the suspect."""
         return self.own.states is None
@@ -137,11 +139,11 @@ class LsReading:
         return by_identifier(self.reference, self.other_wire.dominant_v)
 
 
-@dataclass(frozen=True, eq=False)
-class LsExamination(Examination):
+class LsExamination(LineExamination[LsReading]):
     """One wire of a low-speed CAN pair: what was read off it, beside findings and doubts."""
 
-    line: LsReading
+
+LsCase = LineCase[LsReading]
 
 
 def sent_bits(traffic: CanTraffic) -> npt.NDArray[np.int64]:
@@ -165,9 +167,7 @@ def read_wire(channel: Channel, progress: Progress) -> OneWire:
     step_v = converter_step(channel.samples)
     noise_v = noise_above_steps(channel, step_v)
     flat = OneWire(channel, levels, noise_v, step_v)
-    if levels is None or not levels.two_states:
-        return flat
-    if levels.amplitude <= max(FEWEST_VOLTS, FEWEST_STEPS * step_v, FEWEST_SIGMAS * noise_v):
+    if levels is None or not stands_out(levels, least_v=FEWEST_VOLTS, converter_v=step_v, noise_v=noise_v):
         return flat
     states = _states(channel, levels, noise_v, part(progress, 0.3, 0.9))
     if states.start_s.size < 4:
@@ -218,37 +218,3 @@ def _name(dominant_high: bool | None) -> str:
 def _held(channel: Channel, reference: CanTraffic, name: str) -> WireLevels:
     dominant_v, recessive_v = (4.0, 0.0) if name == HIGH else (1.0, 5.0)
     return wire_levels(channel, reference, dominant_v=dominant_v, recessive_v=recessive_v)
-
-
-def bus_report(line: LsReading, channel: Channel) -> BusReport:
-    """What the bus carried, in figures."""
-    traffic = line.reference if line.reference is not None else line.own.traffic
-    if traffic is None:
-        return BusReport(None, 0, 0, 0, (), None, "unknown")
-    wrong = error_counts(traffic)
-    return BusReport(
-        bit_rate=1.0 / traffic.bit_s,
-        frames=len(traffic.frames),
-        no_response=0,
-        errors=sum(count for _, count in wrong),
-        identifiers=tuple(
-            sorted({one.identifier for one in traffic.frames if one.identifier is not None and one.state == "good"})
-        ),
-        supply_v=None,
-        supply_from="unknown",
-        talkers=tuple(
-            TalkerLevel(f"0x{identifier:X}", median(volts), line.own.resting_v, float(np.ptp(volts)), int(volts.size))
-            for identifier, volts in line.by_identifier().items()
-        ),
-        load=load_of(traffic, channel),
-        error_counts=wrong,
-    )
-
-
-def tracks(line: LsReading) -> tuple[Track, ...]:
-    """Dominant level of each frame over time."""
-    if line.reference is None or line.wire is None or not line.reference.frames:
-        return ()
-    times_s = np.array([one.start_s for one in line.reference.frames])
-    note = "each frame's own, acknowledge slot left out"
-    return (Track(f"dominant level of {line.name or 'this wire'}", "V", times_s, line.wire.dominant_v, note),)

@@ -1,5 +1,7 @@
 """Is the measurement itself sound? Each doubt says what was seen, what it may mean, and what to do."""
 
+from collections.abc import Iterable
+
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Doubt
@@ -26,6 +28,11 @@ def require_volts(channel: Channel) -> None:
             f"{channel.name!r} is in {channel.unit}, and this signal kind judges volts. Choose a voltage channel, or "
             "export the capture again in volts."
         )
+
+
+def no_samples(channel: Channel) -> Doubt:
+    """Nothing was recorded at all."""
+    return Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture.")
 
 
 def unit_unknown(channel: Channel) -> Doubt | None:
@@ -113,3 +120,8 @@ def mostly_gaps(channel: Channel) -> Doubt | None:
         f"{count} of {channel.samples.size} samples of {channel.name!r} were not acquired.",
         "Let the instrument fill its memory before saving.",
     )
+
+
+def doubts_among(found: Iterable[Doubt | None]) -> tuple[Doubt, ...]:
+    """Those questions that left a doubt."""
+    return tuple(one for one in found if one is not None)

@@ -4,8 +4,8 @@ import numpy as np
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions
-from loomlight.signal.finding import Finding, FindingKind
-from loomlight.signal.line_faults import level_doubt_v, needed, spikes
+from loomlight.signal.finding import Finding, Severity
+from loomlight.signal.line_faults import level_doubt_v, needed, spikes, steady
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.sent_limits import (
@@ -59,20 +59,15 @@ def doubt_v(line: SentReading) -> float:
     return level_doubt_v(line.levels, noise_v=line.noise_v, converter_v=line.converter_v, count=len(line.frames) or 9)
 
 
-def _steady(channel: Channel, kind: FindingKind, size: float, unit: str, rule: str) -> Finding:
-    """A state and not an event: one finding over the whole capture."""
-    return Finding(kind, channel.name, channel.start_s, channel.stop_s, size, unit, rule, "severe")
-
-
 def level_findings(channel: Channel, line: SentReading) -> list[Finding]:
     """A low level that is too high, a high level that is too low."""
     found = []
     if line.low_v > LOW_V + doubt_v(line):
         rule = f"low level {line.low_v:.2f} V; {LOW_V:g} V or less are due"
-        found.append(_steady(channel, "too high", line.low_v - LOW_V, "V", rule))
+        found.append(steady(channel, "too high", line.low_v - LOW_V, rule))
     if line.high_v < HIGH_V - doubt_v(line):
         rule = f"high level {line.high_v:.2f} V; {HIGH_V:g} V or more are due"
-        found.append(_steady(channel, "too low", HIGH_V - line.high_v, "V", rule))
+        found.append(steady(channel, "too low", HIGH_V - line.high_v, rule))
     return found
 
 
@@ -94,7 +89,7 @@ def edge_findings(channel: Channel, line: SentReading, conditions: Conditions) -
         most_s = needed(conditions, RISE if rising else FALL)
         what = "rise from 1.1 V to 3.8 V" if rising else "fall from 3.8 V to 1.1 V"
         rule = f"{what} takes {in_words(took_s, 's', digits=2)}; {in_words(most_s, 's')} are allowed"
-        found.append(_steady(channel, "slow edge", took_s - most_s, "s", rule))
+        found.append(steady(channel, "slow edge", took_s - most_s, rule, unit="s"))
     return found
 
 
@@ -107,10 +102,8 @@ def frame_findings(channel: Channel, line: SentReading) -> list[Finding]:
                 Finding("missing pulse", channel.name, one.start_s, one.stop_s, 1.0, "", one.problem, "severe")
             )
         elif one.state in ("checksum error", "nibble unclear"):
-            severity = "severe" if one.state == "checksum error" else "mild"
-            found.append(
-                Finding("frame error", channel.name, one.start_s, one.stop_s, 1.0, "", one.problem, severity)  # type: ignore[arg-type]
-            )
+            severity: Severity = "severe" if one.state == "checksum error" else "mild"
+            found.append(Finding("frame error", channel.name, one.start_s, one.stop_s, 1.0, "", one.problem, severity))
     return found
 
 
@@ -161,7 +154,7 @@ def tick_findings(channel: Channel, line: SentReading, conditions: Conditions) -
             f"tick {in_words(line.tick_s, 's')}, {share * 100:+.0f} % from {in_words(from_s, 's')}; "
             f"{TICK_SLACK * 100:g} % are to be tolerated"
         )
-        found.append(_steady(channel, "wrong tick", abs(line.tick_s - from_s), "s", rule))
+        found.append(steady(channel, "wrong tick", abs(line.tick_s - from_s), rule, unit="s"))
     frames = [one for one in line.frames if one.state in ("good", "checksum error", "nibble unclear")]
     jumps, most = sync_jumps(line), needed(conditions, DRIFT)
     for place in np.flatnonzero(jumps > most + jump_doubt(line)).tolist():

@@ -2,9 +2,9 @@
 
 from loomlight.signal.line_verdicts import unsure
 from loomlight.signal.quantity import in_words
-from loomlight.signal.sent_case import SentCase
 from loomlight.signal.sent_findings import doubt_v
 from loomlight.signal.sent_limits import LOW_V
+from loomlight.signal.sent_reading import SentCase
 from loomlight.signal.verdict import Verdict
 
 ABOVE_V = 5.8
@@ -16,8 +16,10 @@ HELD_V = 2.0
 """A high level below this is no weak sensor but a line that is held."""
 
 
-def silent_line(case: SentCase) -> Verdict:
+def silent_line(case: SentCase) -> Verdict | None:
     """A line on which nothing is sent."""
+    if not case.line.is_flat:
+        return None
     volts = case.line.high_v
     good = case.good.line if case.good is not None and case.conditions.same_moment else None
     if volts > ABOVE_V:

@@ -1,51 +1,26 @@
 """What the findings on a SENT line mean."""
 
-from collections.abc import Callable
-
 import numpy as np
 
+from loomlight.signal.line_case import first_told, unsound
 from loomlight.signal.line_faults import LEAST_SPIKES
-from loomlight.signal.line_verdicts import interference, unsure
+from loomlight.signal.line_verdicts import interference, spoilt, unsure
 from loomlight.signal.quantity import in_words
-from loomlight.signal.sent_case import SentCase
 from loomlight.signal.sent_findings import doubt_v, slow_edges, tick_off
 from loomlight.signal.sent_held import held_line, silent_line
 from loomlight.signal.sent_limits import HIGH_V, LOW_V
+from loomlight.signal.sent_reading import SentCase
 from loomlight.signal.sent_rows import check_in_words
 from loomlight.signal.verdict import Verdict
 
-MANY_SPIKES = 20
 SLOWER, SLOWER_S = 2.0, 1e-6
 OTHER_V = 0.3
 
 
 def judge_sent(case: SentCase) -> Verdict:
     """Soundness first, then a silent line, then what each fault would do to one that sends, the most telling first."""
-    doubts = case.suspect.doubts
-    if len(case.own("spike")) >= LEAST_SPIKES:
-        doubts = tuple(one for one in doubts if one.about != "too few samples")
-    if doubts:
-        return Verdict("cannot tell", "unknown", tuple(one.text for one in doubts), next_step=doubts[0].do)
-    if case.line.is_flat:
-        return silent_line(case)
-    judges: tuple[Callable[[SentCase], Verdict | None], ...] = (
-        held_line,
-        _slow,
-        _lifted,
-        _lowered,
-        _interference,
-        _lost,
-        _unread,
-        _clock,
-        _check,
-    )
-    if len(case.own("spike")) >= MANY_SPIKES:
-        judges = (held_line, _interference, *judges)
-    for judge in judges:
-        verdict = judge(case)
-        if verdict is not None:
-            return verdict
-    return _clean(case)
+    judges = (held_line, _slow, _lifted, _lowered, _interference, _lost, _unread, _clock, _check)
+    return unsound(case) or silent_line(case) or first_told(case, judges, (held_line, _interference)) or _clean(case)
 
 
 def _slow(case: SentCase) -> Verdict | None:
@@ -139,13 +114,9 @@ def _interference(case: SentCase) -> Verdict | None:
     read = any(one.state == "good" for one in case.line.frames)
     return interference(
         f"{count} spikes beyond the line's own levels, which neither the sensor nor a contact makes.",
-        f"{broken} frames could not be read."
-        if broken
-        else "The frames are whole."
-        if read
-        else "No frame could be read.",
+        spoilt(broken, "frames could not be read", read=read),
         "check the sensor's screen and where the loom runs beside such wiring",
-        is_heard=bool(broken) or not read,
+        is_heard=broken > 0 or not read,
     )
 
 
@@ -221,7 +192,7 @@ def _clock(case: SentCase) -> Verdict | None:
 
 
 def _check(case: SentCase) -> Verdict | None:
-    wrong = [one for one in case.own("frame error") if one.severity == "severe"]
+    wrong = case.severe("frame error")
     traffic = case.line.traffic
     assert traffic is not None
     if not wrong:
@@ -258,9 +229,7 @@ def _clean(case: SentCase) -> Verdict:
         f"Low {line.low_v:.2f} V, high {line.high_v:.2f} V, edges and sync pulses keep their limits.",
         *_beside_the_good(case),
     ]
-    if case.lineup is not None and not case.lineup.accepted:
-        reasons.append(f"The known-good was not laid over it: {case.lineup.reason}")
-    return Verdict("clean", "none", tuple(reasons))
+    return Verdict("clean", "none", (*reasons, *case.not_laid()))
 
 
 def _beside_the_good(case: SentCase) -> list[str]:

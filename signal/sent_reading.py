@@ -1,19 +1,22 @@
 """What one SENT channel shows by itself: levels, edges, frames."""
 
 import math
+from collections import Counter
 from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.examination import BusReport, Examination
+from loomlight.signal.examination import BusReport
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lin_examination import converter_step
+from loomlight.signal.line_case import LineCase, LineExamination
 from loomlight.signal.line_faults import (
     line_levels,
     median,
     noise_above_steps,
+    stands_out,
     thresholds,
     weighted_median,
     with_reached_low,
@@ -24,8 +27,8 @@ from loomlight.signal.sent_decode import SentFrame, SentTraffic, decode
 from loomlight.signal.sent_limits import EDGE_HIGH_V, EDGE_LOW_V
 from loomlight.signal.track import Track
 
-FEWEST_VOLTS, FEWEST_STEPS, FEWEST_SIGMAS = 0.1, 3.0, 6.0
-"""What an amplitude has to be to be a signal and no noise."""
+FEWEST_VOLTS = 0.1
+"""What an amplitude has to be to be a signal."""
 FEWEST_EDGES = 8
 REST_V = 0.1
 """Where a low goes that is given time (a sensor's output at small load, common practice, no source)."""
@@ -103,11 +106,11 @@ class SentReading:
         return median(took) * scale, int(took.size)
 
 
-@dataclass(frozen=True, eq=False)
-class SentExamination(Examination):
+class SentExamination(LineExamination[SentReading]):
     """One SENT channel by itself: what was read off the line, beside findings and doubts."""
 
-    line: SentReading
+
+SentCase = LineCase[SentReading]
 
 
 def read_line(channel: Channel, progress: Progress) -> SentReading:
@@ -128,7 +131,7 @@ def read_line(channel: Channel, progress: Progress) -> SentReading:
         return SentReading(None, float("nan"), float("nan"), noise_v, step_v, channel.step_s)
     levels = with_reached_low(channel.samples, levels)
     flat = SentReading(levels, levels.low, levels.high, noise_v, step_v, channel.step_s)
-    if not levels.two_states or levels.amplitude <= max(FEWEST_VOLTS, FEWEST_STEPS * step_v, FEWEST_SIGMAS * noise_v):
+    if not stands_out(levels, least_v=FEWEST_VOLTS, converter_v=step_v, noise_v=noise_v):
         return flat
     low, high = thresholds(levels, noise_v, 0.35, 0.65)
     ends = (levels.low, levels.high)
@@ -175,7 +178,7 @@ def bus_report(line: SentReading) -> BusReport:
         identifiers=tuple(sorted({one.identifier for one in slow if one.is_right})),
         supply_v=None,
         supply_from="unknown",
-        error_counts=tuple((state, wrong.count(state)) for state in dict.fromkeys(wrong)),
+        error_counts=tuple(Counter(wrong).items()),
     )
 
 

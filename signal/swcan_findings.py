@@ -5,10 +5,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from loomlight.signal.can_wire import name_of, torn_stretches
+from loomlight.signal.can_wire_rates import nominal_rate, rate_findings, rate_measures
+from loomlight.signal.can_wire_report import frame_findings
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions
-from loomlight.signal.finding import Finding, FindingKind, Severity
-from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes
+from loomlight.signal.finding import Finding, Severity
+from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes, steady, time_constant_s
 from loomlight.signal.measure import Measure, at_least, at_most
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.quantity import in_words
@@ -17,6 +19,8 @@ from loomlight.signal.swcan_limits import (
     CLOCK,
     NORMAL_HIGH,
     NORMAL_LOW,
+    NORMAL_RATES,
+    RATE,
     RATE_SOURCE,
     REST,
     TAU,
@@ -25,13 +29,10 @@ from loomlight.signal.swcan_limits import (
     WAKE_DROP,
     WAKE_FROM_V,
 )
-from loomlight.signal.swcan_reading import SwReading, nominal_rate
+from loomlight.signal.swcan_reading import SwReading
 
 USUAL_BIT_S = 30e-6
 FEWEST_EDGES = 10
-CLOCK_DOUBT = 0.002
-FAR_CLOCK = 0.015
-"""A controller has to bear 1.5 % at the least favourable setting of its bit timing (common practice, no source)."""
 
 
 def own_findings(
@@ -56,8 +57,8 @@ def own_findings(
         ),
         *_slow_findings(channel, line, conditions),
         *_torn_findings(channel, line),
-        *_frame_findings(channel, line),
-        *_rate_findings(channel, line, conditions),
+        *frame_findings(channel, line.traffic),
+        *rate_findings(channel, line.traffic, _nominal(line, conditions), needed(conditions, CLOCK)),
     ]
     return tuple(sorted(found, key=lambda one: one.start_s))
 
@@ -91,37 +92,31 @@ def _level_findings(channel: Channel, line: SwReading, conditions: Conditions) -
         if volts >= WAKE_FROM_V:
             if volts < wake_v - doubt:
                 rule = f"frame {name}: wake level {volts:.2f} V; {wake_v:.2f} V or more are due"
-                yield _finding("weak dominant", channel, frame.start_s, frame.stop_s, wake_v - volts, rule, "severe")
+                yield Finding(
+                    "weak dominant", channel.name, frame.start_s, frame.stop_s, wake_v - volts, "V", rule, "severe"
+                )
             continue
         if volts < low_v - doubt:
             severity: Severity = "severe" if volts < threshold_v + 0.3 else "mild"
             rule = f"frame {name}: dominant at {volts:.2f} V; {low_v:.2f} V or more are due"
-            yield _finding("weak dominant", channel, frame.start_s, frame.stop_s, low_v - volts, rule, severity)
+            yield Finding(
+                "weak dominant", channel.name, frame.start_s, frame.stop_s, low_v - volts, "V", rule, severity
+            )
         elif volts > high_v + doubt:
             rule = f"frame {name}: dominant at {volts:.2f} V; {high_v:.2f} V or less are due"
-            yield _finding("too high", channel, frame.start_s, frame.stop_s, volts - high_v, rule, "mild")
-
-
-def _finding(
-    kind: FindingKind,
-    channel: Channel,
-    start_s: float,
-    stop_s: float,
-    size: float,
-    rule: str,
-    severity: Severity,
-    unit: str = "V",
-) -> Finding:
-    return Finding(kind, channel.name, start_s, stop_s, size, unit, rule, severity)
+            yield Finding("too high", channel.name, frame.start_s, frame.stop_s, volts - high_v, "V", rule, "mild")
 
 
 def _rest_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
     limit_v = needed(conditions, REST)
     if line.rest_v > limit_v + doubt_v(line, 9):
         rule = f"the line rests at {line.rest_v:.2f} V; {limit_v:.2f} V or less are due"
-        yield _finding(
-            "weak recessive", channel, channel.start_s, channel.stop_s, line.rest_v - limit_v, rule, "severe"
-        )
+        yield steady(channel, "weak recessive", line.rest_v - limit_v, rule)
+
+
+def fall_tau_s(line: SwReading) -> tuple[float, int]:
+    """Time constant of the falls, and how many."""
+    return time_constant_s(line.states, rising=False) if line.states is not None else (float("nan"), 0)
 
 
 def slow_limit_s(line: SwReading, conditions: Conditions) -> float:
@@ -131,11 +126,11 @@ def slow_limit_s(line: SwReading, conditions: Conditions) -> float:
 
 
 def _slow_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
-    tau_s, count = line.fall_tau_s()
+    tau_s, count = fall_tau_s(line)
     most_s = slow_limit_s(line, conditions)
     if count >= FEWEST_EDGES and tau_s > most_s + 0.3 * line.step_s:
         rule = f"falls with a time constant of {in_words(tau_s, 's', digits=2)}; {in_words(most_s, 's', digits=2)} are allowed"
-        yield _finding("slow edge", channel, channel.start_s, channel.stop_s, tau_s - most_s, rule, "severe", "s")
+        yield steady(channel, "slow edge", tau_s - most_s, rule, unit="s")
 
 
 def torn(line: SwReading) -> Spans:
@@ -149,36 +144,7 @@ def _torn_findings(channel: Channel, line: SwReading) -> Iterator[Finding]:
     assert line.levels is not None
     rule = "a stretch that lasts no whole number of bits: the line lets go inside a bit"
     for start_s, stop_s in torn(line).tolist():
-        yield _finding("dropout", channel, start_s, stop_s, line.levels.amplitude, rule, "severe")
-
-
-def _frame_findings(channel: Channel, line: SwReading) -> Iterator[Finding]:
-    if line.traffic is None:
-        return
-    for frame in line.traffic.frames:
-        if frame.state in ("good", "past the end"):
-            continue
-        name = name_of(frame)
-        rule = f"frame {name}: {frame.problem}" if name else frame.problem
-        severity: Severity = "mild" if frame.state == "no acknowledge" else "severe"
-        yield _finding("frame error", channel, frame.start_s, frame.stop_s, 1.0, rule, severity, "")
-
-
-def _rate_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
-    nominal = nominal_rate(line, conditions)
-    if nominal is None or line.traffic is None:
-        return
-    allowed = needed(conditions, CLOCK)
-    for identifier, (rate, _) in line.rates().items():
-        off = rate / nominal - 1.0
-        if abs(off) <= allowed + CLOCK_DOUBT:
-            continue
-        mine = [one for one in line.traffic.frames if one.identifier == identifier]
-        rule = f"frame 0x{identifier:X}: {rate:.0f} bit/s, {off * 100:+.1f} % from {nominal:.0f}; {allowed * 100:g} % are allowed"
-        severity: Severity = "severe" if abs(off) > FAR_CLOCK else "mild"
-        yield _finding(
-            "wrong bit rate", channel, mine[0].start_s, mine[-1].stop_s, abs(off) * nominal, rule, severity, "bit/s"
-        )
+        yield Finding("dropout", channel.name, start_s, stop_s, line.levels.amplitude, "V", rule, "severe")
 
 
 def physical_layer(line: SwReading, conditions: Conditions) -> tuple[Measure, ...]:
@@ -198,7 +164,7 @@ def physical_layer(line: SwReading, conditions: Conditions) -> tuple[Measure, ..
     for identifier, volts in line.wake().items():
         name, note = f"wake level, 0x{identifier:X}", f"{volts.size} frames"
         found.append(at_least("levels", name, median(volts), "V", wake_v, f"{wake_v:.2f} V", WAKE.source, note=note))
-    tau_s, count = line.fall_tau_s()
+    tau_s, count = fall_tau_s(line)
     if count:
         most_s = slow_limit_s(line, conditions)
         note = f"{count} falls" if tau_s > line.step_s else "shorter than a sample step: it may be faster"
@@ -213,16 +179,10 @@ def physical_layer(line: SwReading, conditions: Conditions) -> tuple[Measure, ..
     if line.traffic is not None:
         note = f"{line.traffic.bit_s / line.step_s:.0f} samples a bit"
         found.append(Measure("bit rate", "bit rate", 1.0 / line.traffic.bit_s, "bit/s", note=note))
-        nominal, allowed = nominal_rate(line, conditions), needed(conditions, CLOCK)
-        for identifier, (rate, frames) in line.rates().items():
-            off = abs(rate / nominal - 1.0) if nominal is not None else None
-            shown = (
-                f"{allowed * 100:g} % of {nominal:.0f} bit/s"
-                if nominal is not None
-                else "not known: no usual rate is near"
-            )
-            note = f"{rate:.0f} bit/s over {frames} frames"
-            found.append(
-                at_most("bit rate", f"off nominal, 0x{identifier:X}", off, "", allowed, shown, RATE_SOURCE, note=note)
-            )
+        nominal, allowed = _nominal(line, conditions), needed(conditions, CLOCK)
+        found += rate_measures(line.traffic, nominal, allowed, RATE_SOURCE)
     return tuple(found)
+
+
+def _nominal(line: SwReading, conditions: Conditions) -> float | None:
+    return nominal_rate(conditions.figure(RATE), line.traffic, NORMAL_RATES)

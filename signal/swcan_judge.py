@@ -1,81 +1,33 @@
 """What the findings on a single-wire CAN line mean."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
 import numpy as np
 
 from loomlight.signal.can_wire import good_count
-from loomlight.signal.examination import Conditions
-from loomlight.signal.finding import Finding
+from loomlight.signal.line_case import first_told, unsound
 from loomlight.signal.line_faults import LEAST_SPIKES, median, needed
-from loomlight.signal.line_verdicts import clock_off, frames_break, interference, unsure
-from loomlight.signal.lineup import LineUp
+from loomlight.signal.line_verdicts import clock_off, frames_break, interference, spoilt, unsure
 from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import joined, spans_of
-from loomlight.signal.swcan_findings import doubt_v, wake_limit_v
+from loomlight.signal.swcan_findings import doubt_v, fall_tau_s, wake_limit_v
 from loomlight.signal.swcan_limits import NORMAL_HIGH, NORMAL_LOW, REST, WAKE_FROM_V
-from loomlight.signal.swcan_reading import SwExamination, SwReading
+from loomlight.signal.swcan_reading import SwCase
 from loomlight.signal.verdict import Verdict
 
-MANY_SPIKES = 20
 HELD_V = 2.0
 EPISODE_GAP_S = 20e-3
 OTHER_SHARE = 0.12
 """A level that differs from the known-good's by that share is no longer drift (common practice, no source)."""
 
 
-@dataclass(frozen=True, eq=False)
-class SwCase:
-    """All that a single-wire CAN verdict is made from."""
-
-    suspect: SwExamination
-    good: SwExamination | None
-    lineup: LineUp | None
-    conditions: Conditions
-    findings: tuple[Finding, ...]
-
-    @property
-    def line(self) -> SwReading:
-        """What was read off the suspect."""
-        return self.suspect.line
-
-    def own(self, kind: str) -> list[Finding]:
-        """The suspect's findings of one kind."""
-        return [one for one in self.findings if one.kind == kind and one.channel == self.suspect.channel.name]
-
-
 def judge_single_wire(case: SwCase) -> Verdict:
     """Soundness first, then a silent line, then what each fault would do to a talking one, the most telling first."""
-    doubts = case.suspect.doubts
-    if len(case.own("spike")) >= LEAST_SPIKES:
-        doubts = tuple(one for one in doubts if one.about != "too few samples")
-    if doubts:
-        return Verdict("cannot tell", "unknown", tuple(one.text for one in doubts), next_step=doubts[0].do)
-    if case.line.is_flat:
-        return _silent(case)
-    judges: tuple[Callable[[SwCase], Verdict | None], ...] = (
-        _held,
-        _slow,
-        _lifted,
-        _levels,
-        _wake,
-        _interference,
-        _rate,
-        _torn,
-        _beside_the_good,
-        _errors,
-    )
-    if len(case.own("spike")) >= MANY_SPIKES:
-        judges = (_held, _interference, *judges)
-    for judge in judges:
-        verdict = judge(case)
-        if verdict is not None:
-            return verdict
-    return _clean(case)
+    judges = (_held, _slow, _lifted, _levels, _wake, _interference, _rate, _torn, _beside_the_good, _errors)
+    return unsound(case) or _silent(case) or first_told(case, judges, (_held, _interference)) or _clean(case)
 
 
-def _silent(case: SwCase) -> Verdict:
+def _silent(case: SwCase) -> Verdict | None:
+    if not case.line.is_flat:
+        return None
     levels = case.line.levels
     volts = levels.high if levels is not None else 0.0
     good = case.good.line if case.good is not None and case.conditions.same_moment else None
@@ -138,7 +90,7 @@ def _slow(case: SwCase) -> Verdict | None:
     slow = case.own("slow edge")
     if not slow:
         return None
-    tau_s, _ = case.line.fall_tau_s()
+    tau_s, _ = fall_tau_s(case.line)
     return Verdict(
         "faulty",
         "unknown",
@@ -259,17 +211,12 @@ def _interference(case: SwCase) -> Verdict | None:
     count = len(case.own("spike"))
     if count < LEAST_SPIKES:
         return None
-    broken = len([one for one in case.own("frame error") if one.severity == "severe"]) + len(case.own("dropout"))
-    read = good_count(case.line.traffic)
+    broken, read = len(case.severe("frame error")) + len(case.own("dropout")), good_count(case.line.traffic)
     return interference(
         f"{count} spikes beyond the line's own levels, which no driver and no contact of this wire makes.",
-        f"{broken} frames or bits were spoilt."
-        if broken
-        else "The frames are whole."
-        if read
-        else "No frame could be read.",
+        spoilt(broken, "frames or bits were spoilt", read=read > 0),
         "look where the loom runs beside such wiring",
-        is_heard=bool(broken) or not read,
+        is_heard=broken > 0 or not read,
     )
 
 
@@ -278,13 +225,12 @@ def _torn(case: SwCase) -> Verdict | None:
     if not found:
         return None
     groups = joined(spans_of([(one.start_s, one.stop_s) for one in found]), EPISODE_GAP_S)
-    broken = len([one for one in case.own("frame error") if one.severity == "severe"])
     return Verdict(
         "faulty",
         "open",
         (
             f"{len(found)} stretches in {len(groups)} episode{'s' if len(groups) != 1 else ''} last no whole number of bits, and "
-            f"{broken} frames are broken by it: the line lets go inside a bit.",
+            f"{len(case.severe('frame error'))} frames are broken by it: the line lets go inside a bit.",
             "In between levels and edges are right: a contact that opens and closes.",
         ),
         next_step="Move the loom and the connectors between the senders and this probe, one after the other, while recording.",
@@ -331,8 +277,7 @@ def _errors(case: SwCase) -> Verdict | None:
             "The line moves, but no CAN frame with a right checksum could be read from it.",
             "Check that this pin carries single-wire CAN, and record a longer stretch.",
         )
-    broken = case.own("frame error")
-    severe = [one for one in broken if one.severity == "severe"]
+    broken, severe = case.own("frame error"), case.severe("frame error")
     if not severe:
         if broken and traffic is not None and len(broken) == len(traffic.frames):
             return unsure(
@@ -356,6 +301,4 @@ def _clean(case: SwCase) -> Verdict:
     ]
     if not np.any([one.acknowledged for one in traffic.frames]):
         reasons.append("No frame is acknowledged: only the sender seems to be on this wire.")
-    if case.lineup is not None and not case.lineup.accepted:
-        reasons.append(f"The known-good was not laid over it: {case.lineup.reason}")
-    return Verdict("clean", "none", tuple(reasons))
+    return Verdict("clean", "none", (*reasons, *case.not_laid()))

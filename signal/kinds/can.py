@@ -15,9 +15,9 @@ from loomlight.signal.can_limits import LIMITS, SETTINGS
 from loomlight.signal.can_physical import physical_layer
 from loomlight.signal.can_supposed import SUPPOSER
 from loomlight.signal.capture import Channel
+from loomlight.signal.cautions import DATA_BUS, RUNNING_ENGINE
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.finding import Limit
-from loomlight.signal.kinds.lin import CAUTIONS
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
@@ -46,7 +46,9 @@ RECIPE = Recipe(
         "Where the fault comes and goes, record longer and move the loom meanwhile.",
     ),
 )
-OWN_CAUTIONS = (
+CAUTIONS = (
+    *DATA_BUS,
+    RUNNING_ENGINE,
     "Measure resistance only with the bus without power: a meter on a live pair disturbs it and reads wrong.",
 )
 
@@ -58,7 +60,7 @@ class CanKind:
     key: str = "can"
     title: str = "High-speed CAN"
     limits: tuple[Limit, ...] = LIMITS
-    cautions: tuple[str, ...] = (*CAUTIONS, *OWN_CAUTIONS)
+    cautions: tuple[str, ...] = CAUTIONS
     settings: tuple[Setting, ...] = SETTINGS
     roles: tuple[Role, ...] = (OTHER_WIRE,)
     recipe: Recipe = RECIPE

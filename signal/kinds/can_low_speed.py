@@ -6,17 +6,19 @@ from loomlight.signal import sanity
 from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.can_wire import bus_frames, frame_rows
+from loomlight.signal.can_wire_report import bus_report, level_tracks
 from loomlight.signal.capture import Channel
-from loomlight.signal.examination import Conditions, Doubt, Examination
+from loomlight.signal.cautions import DATA_BUS, WAKING
+from loomlight.signal.examination import BusReport, Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.line_case import case_of
 from loomlight.signal.line_faults import require_even
 from loomlight.signal.lineup import LineUp, WantedBy
-from loomlight.signal.lscan_case import LsCase
 from loomlight.signal.lscan_findings import own_findings, physical_layer
 from loomlight.signal.lscan_judge import judge_low_speed
 from loomlight.signal.lscan_limits import LIMITS, SETTINGS
-from loomlight.signal.lscan_reading import LsExamination, LsReading, bus_report, read_pair, tracks
+from loomlight.signal.lscan_reading import LsExamination, LsReading, read_pair
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
@@ -33,12 +35,8 @@ OTHER_WIRE = Role(
 )
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
-    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
-    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
-    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
-    "Do not use a test lamp on a data line. Do not disconnect a battery while modules are awake.",
-    "Waking the bus may start motors, locks or fans by itself: keep hands and leads off what can move.",
+    *DATA_BUS,
+    WAKING,
 )
 
 RECIPE = Recipe(
@@ -92,11 +90,11 @@ class LowSpeedCanKind:
             channel=channel,
             findings=own_findings(channel, line, conditions, part(progress, 0.8, 1.0)),
             doubts=_doubts(channel, line),
-            bus=bus_report(line, channel) if line.reference is not None or not line.is_silent else None,
+            bus=_report(channel, line),
             line=line,
             measures=physical_layer(line, conditions),
             frames=frame_rows(line.reference, line.wire),
-            tracks=tracks(line),
+            tracks=level_tracks(line.reference, line.wire, f"dominant level of {line.name or 'this wire'}"),
         )
 
     def judge(
@@ -108,9 +106,7 @@ class LowSpeedCanKind:
         progress: Progress = unwatched,
     ) -> Judgement:
         """What the suspect's findings mean, beside the known-good's levels where there is one."""
-        assert isinstance(suspect, LsExamination)
-        assert good is None or isinstance(good, LsExamination)
-        case = LsCase(suspect, good, lineup, conditions, suspect.findings)
+        case = case_of(LsExamination, suspect, good, lineup, conditions)
         return Judgement(suspect.findings, judge_low_speed(case))
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
@@ -118,18 +114,24 @@ class LowSpeedCanKind:
         return conditions.within_v if conditions.within_v is not None else BAND_V
 
 
+def _report(channel: Channel, line: LsReading) -> BusReport | None:
+    """None where neither wire carries anything."""
+    if line.reference is None and line.is_silent:
+        return None
+    return bus_report(channel, line.traffic, line.by_identifier(), recessive_v=line.own.resting_v)
+
+
 def _doubts(channel: Channel, line: LsReading) -> tuple[Doubt, ...]:
     levels = line.own.levels
     if levels is None:
-        return (Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture."),)
+        return (sanity.no_samples(channel),)
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
     # A node whose ground has moved takes CANL below 0 V, but not by as much as a lost steady part would.
     if not line.is_silent and line.own.dominant_high is not None and levels.low < -LOST_STEADY_SHARE * levels.amplitude:
         found.append(sanity.ac_coupling(levels, channel.name))
-    traffic = line.reference if line.reference is not None else line.own.traffic
-    if traffic is not None and channel.step_s is not None and not line.is_silent:
-        found.append(sanity.too_few_samples(traffic.bit_s / channel.step_s, channel.name))
-    return tuple(doubt for doubt in found if doubt is not None)
+    if line.traffic is not None and channel.step_s is not None and not line.is_silent:
+        found.append(sanity.too_few_samples(line.traffic.bit_s / channel.step_s, channel.name))
+    return sanity.doubts_among(found)
 
 
 CAN_LOW_SPEED = LowSpeedCanKind()

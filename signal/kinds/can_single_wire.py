@@ -6,10 +6,13 @@ from loomlight.signal import sanity
 from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.can_wire import bus_frames, frame_rows
+from loomlight.signal.can_wire_report import bus_report, level_tracks
 from loomlight.signal.capture import Channel
+from loomlight.signal.cautions import DATA_BUS, WAKING
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.line_case import case_of
 from loomlight.signal.line_faults import require_even
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
@@ -17,19 +20,15 @@ from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
 from loomlight.signal.supposal import Supposer
 from loomlight.signal.swcan_findings import own_findings, physical_layer
-from loomlight.signal.swcan_judge import SwCase, judge_single_wire
+from loomlight.signal.swcan_judge import judge_single_wire
 from loomlight.signal.swcan_limits import LIMITS, SETTINGS
-from loomlight.signal.swcan_reading import SwExamination, SwReading, bus_report, read_line, tracks
+from loomlight.signal.swcan_reading import SwExamination, SwReading, read_line
 
 BAND_V = 0.5
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
-    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
-    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
-    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
-    "Do not use a test lamp on a data line. Do not disconnect a battery while modules are awake.",
-    "Waking the bus may start motors, locks or fans by itself: keep hands and leads off what can move.",
+    *DATA_BUS,
+    WAKING,
 )
 
 RECIPE = Recipe(
@@ -80,11 +79,11 @@ class SingleWireCanKind:
             channel=channel,
             findings=own_findings(channel, line, conditions, part(progress, 0.8, 1.0)),
             doubts=_doubts(channel, line),
-            bus=bus_report(line, channel) if not line.is_flat else None,
+            bus=None if line.is_flat else bus_report(channel, line.traffic, line.normal(), recessive_v=line.rest_v),
             line=line,
             measures=physical_layer(line, conditions),
             frames=frame_rows(line.traffic, line.wire),
-            tracks=tracks(line),
+            tracks=level_tracks(line.traffic, line.wire, "dominant level"),
         )
 
     def judge(
@@ -96,9 +95,7 @@ class SingleWireCanKind:
         progress: Progress = unwatched,
     ) -> Judgement:
         """What the suspect's findings mean, beside the known-good's levels where there is one."""
-        assert isinstance(suspect, SwExamination)
-        assert good is None or isinstance(good, SwExamination)
-        case = SwCase(suspect, good, lineup, conditions, suspect.findings)
+        case = case_of(SwExamination, suspect, good, lineup, conditions)
         return Judgement(suspect.findings, judge_single_wire(case))
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
@@ -109,13 +106,13 @@ class SingleWireCanKind:
 def _doubts(channel: Channel, line: SwReading) -> tuple[Doubt, ...]:
     levels = line.levels
     if levels is None:
-        return (Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture."),)
+        return (sanity.no_samples(channel),)
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
     if not line.is_flat:
         found.append(sanity.ac_coupling(levels, channel.name))
         if line.traffic is not None:
             found.append(sanity.too_few_samples(line.traffic.bit_s / line.step_s, channel.name))
-    return tuple(doubt for doubt in found if doubt is not None)
+    return sanity.doubts_among(found)
 
 
 CAN_SINGLE_WIRE = SingleWireCanKind()

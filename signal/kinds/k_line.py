@@ -6,16 +6,17 @@ from loomlight.signal import sanity
 from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
+from loomlight.signal.cautions import INPUT_LIMIT, MAKER_FIRST, RUNNING_ENGINE
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.kinds.shape import Judgement
-from loomlight.signal.kline_case import KCase
 from loomlight.signal.kline_findings import own_findings
 from loomlight.signal.kline_judge import judge_k_line
 from loomlight.signal.kline_limits import LIMITS, SETTINGS
 from loomlight.signal.kline_physical import physical_layer
 from loomlight.signal.kline_reading import KExamination, KReading, bus_report, read_line
 from loomlight.signal.kline_rows import bus_frames, frame_rows
+from loomlight.signal.line_case import case_of
 from loomlight.signal.line_faults import require_even
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
@@ -24,14 +25,14 @@ from loomlight.signal.setting import Setting
 from loomlight.signal.supposal import Supposer
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    MAKER_FIRST,
     "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits: a "
     "K-line may lead to the airbag unit, so probe it at the diagnostic connector and not at that unit.",
     "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal of the "
     "diagnostic connector.",
-    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
+    INPUT_LIMIT,
     "Do not use a test lamp on a data line. Do not interrupt a tester while it writes to a control unit.",
-    "With the engine running keep leads and sleeves off belts and fans; a fan can start by itself.",
+    RUNNING_ENGINE,
 )
 
 RECIPE = Recipe(
@@ -98,9 +99,7 @@ class KLineKind:
         progress: Progress = unwatched,
     ) -> Judgement:
         """What the suspect's findings mean, beside the known-good's levels where there is one."""
-        assert isinstance(suspect, KExamination)
-        assert good is None or isinstance(good, KExamination)
-        case = KCase(suspect, good, lineup, conditions, suspect.findings)
+        case = case_of(KExamination, suspect, good, lineup, conditions)
         return Judgement(suspect.findings, judge_k_line(case))
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
@@ -114,7 +113,7 @@ class KLineKind:
 def _doubts(channel: Channel, line: KReading, conditions: Conditions) -> tuple[Doubt, ...]:
     levels = line.levels
     if levels is None:
-        return (Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture."),)
+        return (sanity.no_samples(channel),)
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
     if not line.is_flat:
         found.append(sanity.ac_coupling(levels, channel.name))
@@ -122,7 +121,7 @@ def _doubts(channel: Channel, line: KReading, conditions: Conditions) -> tuple[D
             found.append(sanity.scale_mismatch(levels, channel.name))
         if line.bit_s is not None:
             found.append(sanity.too_few_samples(line.bit_s / line.step_s, channel.name))
-    return tuple(doubt for doubt in found if doubt is not None)
+    return sanity.doubts_among(found)
 
 
 K_LINE = KLineKind()

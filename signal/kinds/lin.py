@@ -9,6 +9,7 @@ from loomlight.signal.beside import Role
 from loomlight.signal.beyond_envelope import with_the_band
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
+from loomlight.signal.cautions import DATA_BUS, RUNNING_ENGINE
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, Limit
 from loomlight.signal.kinds.shape import Judgement
@@ -51,12 +52,8 @@ LIMITS = (
 )
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
-    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
-    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
-    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
-    "Do not use a test lamp on a data line. Do not disconnect a battery while modules are awake.",
-    "With the engine running keep leads and sleeves off belts and fans; a fan can start by itself.",
+    *DATA_BUS,
+    RUNNING_ENGINE,
 )
 
 ROLES = (
@@ -191,7 +188,7 @@ def _doubts(channel: Channel, reading: LineReading) -> tuple[Doubt, ...]:
         bit_s = reading.seen.bit_s or _shortest_s(reading.seen)
         if bit_s is not None and channel.step_s is not None:
             found.append(sanity.too_few_samples(bit_s / channel.step_s, channel.name))
-    return tuple(doubt for doubt in found if doubt is not None)
+    return sanity.doubts_among(found)
 
 
 def _carries_frames(reading: LineReading) -> bool:

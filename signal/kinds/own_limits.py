@@ -149,9 +149,9 @@ def _require_limits(conditions: Conditions) -> None:
 def _doubts(channel: Channel, progress: Progress) -> tuple[Doubt, ...]:
     levels = state_levels(channel.samples, progress)
     if levels is None:
-        return (Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture."),)
+        return (sanity.no_samples(channel),)
     found = [sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
-    return tuple(doubt for doubt in found if doubt is not None)
+    return sanity.doubts_among(found)
 
 
 def _notes(channel: Channel) -> list[str]:

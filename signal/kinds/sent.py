@@ -6,14 +6,15 @@ from loomlight.signal import sanity
 from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
+from loomlight.signal.cautions import BACK_PROBE, HIGH_VOLTAGE, INPUT_LIMIT, MAKER_FIRST, RUNNING_ENGINE
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.line_case import case_of
 from loomlight.signal.line_faults import require_even
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
-from loomlight.signal.sent_case import SentCase
 from loomlight.signal.sent_findings import own_findings
 from loomlight.signal.sent_judge import judge_sent
 from loomlight.signal.sent_limits import LIMITS, SETTINGS
@@ -27,14 +28,14 @@ LEAST_SAMPLES_A_TICK, GOOD_SAMPLES_A_TICK = 2.5, 8.0
 BAND_V = 0.5
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
-    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+    MAKER_FIRST,
+    HIGH_VOLTAGE,
     "Such a sensor may belong to steering, brakes, throttle or fuel pressure: probe it standing still, and let nobody "
     "drive with a "
     "probe in its plug. Release fuel pressure by the maker's procedure before a fuel sensor is unplugged.",
-    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
-    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
-    "With the engine running keep leads and sleeves off belts and fans; a fan can start by itself.",
+    BACK_PROBE,
+    INPUT_LIMIT,
+    RUNNING_ENGINE,
 )
 
 RECIPE = Recipe(
@@ -101,9 +102,7 @@ class SentKind:
         progress: Progress = unwatched,
     ) -> Judgement:
         """What the suspect's findings mean, beside the known-good's levels and edges where there is one."""
-        assert isinstance(suspect, SentExamination)
-        assert good is None or isinstance(good, SentExamination)
-        case = SentCase(suspect, good, lineup, conditions, suspect.findings)
+        case = case_of(SentExamination, suspect, good, lineup, conditions)
         return Judgement(suspect.findings, judge_sent(case))
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
@@ -114,7 +113,7 @@ class SentKind:
 def _doubts(channel: Channel, line: SentReading) -> tuple[Doubt, ...]:
     levels = line.levels
     if levels is None:
-        return (Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture."),)
+        return (sanity.no_samples(channel),)
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
     if not line.is_flat:
         found += [
@@ -122,7 +121,7 @@ def _doubts(channel: Channel, line: SentReading) -> tuple[Doubt, ...]:
             _scale(line, channel.name),
             _few_samples(line, channel.name),
         ]
-    return tuple(doubt for doubt in found if doubt is not None)
+    return sanity.doubts_among(found)
 
 
 def _scale(line: SentReading, name: str) -> Doubt | None:
