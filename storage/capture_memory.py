@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from loomlight.signal.channel_setup import ChannelSetup
-from loomlight.signal.errors import FileProblem
 from loomlight.storage.alone import alone_in
+from loomlight.storage.disk_trouble import disk_trouble
 from loomlight.storage.places import data_folder, unused
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.safe_write import write_bytes
@@ -79,12 +79,8 @@ class CaptureMemory:
 
     def _keep(self, capture_file: Path, **said: Any) -> None:
         key, file = content_key(capture_file), self._file
-        try:
+        with disk_trouble("the folder cannot be made", file=file, do="Check the disk and try again"):
             file.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise FileProblem(
-                f"the folder cannot be made ({error.strerror or error})", file=file, do="Check the disk and try again"
-            ) from error
         with alone_in(file.parent):
             there = self._files()
             if there is None:  # damaged, or made by a newer version: kept for a person to look at
@@ -134,15 +130,10 @@ def content_key(path: Path) -> str:
     FileProblem
         If it cannot be read.
     """
-    try:
-        with path.open("rb") as file:
-            size = file.seek(0, 2)
-            digest = hashlib.sha256(str(size).encode())
-            for start in sorted({0, max(size // 2 - END_BYTES // 2, 0), max(size - END_BYTES, 0)}):
-                file.seek(start)
-                digest.update(file.read(END_BYTES))
-    except OSError as error:
-        raise FileProblem(
-            f"it cannot be read ({error.strerror or error})", file=path, do="Check that the stick is in"
-        ) from error
+    with disk_trouble("it cannot be read", file=path, do="Check that the stick is in"), path.open("rb") as file:
+        size = file.seek(0, 2)
+        digest = hashlib.sha256(str(size).encode())
+        for start in sorted({0, max(size // 2 - END_BYTES // 2, 0), max(size - END_BYTES, 0)}):
+            file.seek(start)
+            digest.update(file.read(END_BYTES))
     return digest.hexdigest()

@@ -2,7 +2,7 @@
 
 import hashlib
 import threading
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -13,6 +13,7 @@ from loomlight.signal.channel_setup import ChannelSetup
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import Job, JobCapture, JobVerdict, Note, Stage
 from loomlight.storage.alone import LOCK_NAME, alone_in
+from loomlight.storage.disk_trouble import blocks_of, disk_trouble
 from loomlight.storage.job_json import DamagedJob, from_json, to_json
 from loomlight.storage.job_recovery import with_what_is_there
 from loomlight.storage.places import copy_name, file_name, unused
@@ -47,7 +48,6 @@ TYPED = (
     "cautions_seen",
 )
 """What `JobFolder.save` takes from a job; captures, verdicts, snapshots and photos have methods of their own."""
-COPY_BLOCK = 1 << 20
 
 
 class ChangedElsewhere(LoomlightError):
@@ -92,15 +92,11 @@ class JobFolder:
         """
         if not title.strip():
             raise LoomlightError("A job needs a title. Give it a few words.")
-        try:
+        with disk_trouble("the folder cannot be made", file=path, do="Choose another place"):
             if path.exists() and not _is_free(path):
                 raise FileProblem("something stands there already", file=path, do="Choose a new folder for the job")
             for name in FOLDERS:
                 (path / name).mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise FileProblem(
-                f"the folder cannot be made ({error.strerror or error})", file=path, do="Choose another place"
-            ) from error
         made = now()
         job = Job(title=title.strip(), vehicle=vehicle, complaint=complaint, created=made, changed=made)
         folder = cls(path, job, {}, b"")
@@ -255,12 +251,8 @@ class JobFolder:
             if known.sha256 == digest and self.capture_path(known).exists():
                 return _with_stage(job, known.file, stage if stage != "other" else known.stage)
         target = unused(copy.with_name(copy_name(source.name)))
-        try:
+        with disk_trouble("it could not be saved", file=target, do="Check the disk and add it again"):
             copy.replace(target)
-        except OSError as error:
-            raise FileProblem(
-                f"it could not be saved ({error.strerror or error})", file=target, do="Check the disk and add it again"
-            ) from error
         added = JobCapture(target.name, source.name, digest, now(), stage)
         return replace(job, captures=(*job.captures, added))
 
@@ -272,14 +264,10 @@ class JobFolder:
         FileProblem
             If that cannot be done.
         """
-        try:
+        with disk_trouble(
+            "it cannot be made", file=folder, do="Check that the job's folder is there and can be written"
+        ):
             folder.mkdir(exist_ok=True)
-        except OSError as error:
-            raise FileProblem(
-                f"it cannot be made ({error.strerror or error})",
-                file=folder,
-                do="Check that the job's folder is there and can be written",
-            ) from error
 
     def capture_path(self, capture: JobCapture) -> Path:
         """Where the job's own copy stands."""
@@ -381,18 +369,7 @@ def _copied(source: Path, target: Path) -> str:
     """Copy block by block; gives the SHA-256 of what was copied."""
     digest = hashlib.sha256()
     with written_whole(target) as partial, partial.open("wb") as copy:
-        for block in _blocks(source):
+        for block in blocks_of(source, do="Check the name, and that the stick is in"):
             digest.update(block)
             copy.write(block)
     return digest.hexdigest()
-
-
-def _blocks(source: Path) -> Iterator[bytes]:
-    try:
-        with source.open("rb") as file:
-            while block := file.read(COPY_BLOCK):
-                yield block
-    except OSError as error:
-        raise FileProblem(
-            f"it cannot be read ({error.strerror or error})", file=source, do="Check the name, and that the stick is in"
-        ) from error

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from loomlight.signal.errors import FileProblem, LoomlightError
+from loomlight.signal.errors import LoomlightError
 from loomlight.signal.job import Job
 from loomlight.signal.progress import Progress, unwatched
+from loomlight.storage.disk_trouble import disk_trouble
 from loomlight.storage.job_folder import JSON_NAME, PREVIOUS_NAME
 from loomlight.storage.job_json import from_json
 
@@ -53,14 +54,10 @@ def jobs_in(folders: tuple[Path, ...], progress: Progress = unwatched) -> tuple[
 
 
 def _places(folder: Path) -> list[Path]:
-    try:
+    with disk_trouble("the folder cannot be read", file=folder, do="Check that it may be read"):
         if _is_job(folder):
             return [folder.resolve()]
         return [one.resolve() for one in sorted(folder.iterdir()) if _is_job(one)] if folder.is_dir() else []
-    except OSError as error:
-        raise FileProblem(
-            f"the folder cannot be read ({error.strerror or error})", file=folder, do="Check that it may be read"
-        ) from error
 
 
 def _is_job(folder: Path) -> bool:

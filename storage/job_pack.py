@@ -2,19 +2,18 @@
 
 import hashlib
 import zipfile
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.job import Job
 from loomlight.signal.progress import Progress, unwatched
+from loomlight.storage.disk_trouble import blocks_of
 from loomlight.storage.job_folder import JSON_NAME, JobFolder
 from loomlight.storage.job_json import to_json
 from loomlight.storage.places import file_name
 from loomlight.storage.safe_write import written_whole
 
-BLOCK = 1 << 20
 PRIVATE = ("customer", "vin", "technician", "costs", "currency", "tax_percent")
 """Between the technician and the customer; nobody else needs them to check the work."""
 REPORTS = ("report.pdf", "report.html")
@@ -75,7 +74,7 @@ def pack_job(folder: JobFolder, out: Path, *, private: bool = False, progress: P
             name = f"{top}/{inside}"
             digest = hashlib.sha256()
             with packed.open(_info(name), "w", force_zip64=True) as target:
-                for block in _blocks(path):
+                for block in blocks_of(path, do="Check the disk, and pack again"):
                     digest.update(block)
                     target.write(block)
                     done += len(block)
@@ -125,14 +124,3 @@ def _info(name: str) -> zipfile.ZipInfo:
     info.create_system = 3
     info.external_attr = 0o100644 << 16
     return info
-
-
-def _blocks(path: Path) -> Iterator[bytes]:
-    try:
-        with path.open("rb") as file:
-            while block := file.read(BLOCK):
-                yield block
-    except OSError as error:
-        raise FileProblem(
-            f"it cannot be read ({error.strerror or error})", file=path, do="Check the disk, and pack again"
-        ) from error

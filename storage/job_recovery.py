@@ -8,8 +8,6 @@ from pathlib import Path
 from loomlight.signal.job import Job, JobCapture
 from loomlight.signal.job_records import Photo
 
-BLOCK = 1 << 20
-
 
 def with_what_is_there(job: Job, folder: Path) -> Job:
     """The job with the captures, snapshots and photos that lie in its folder and that it does not list, oldest first.
@@ -50,11 +48,9 @@ def _files(folder: Path) -> list[Path]:
 
 
 def _capture(path: Path) -> JobCapture | None:
-    digest = hashlib.sha256()
     try:
         with path.open("rb") as file:
-            while block := file.read(BLOCK):
-                digest.update(block)
+            digest = hashlib.file_digest(file, "sha256")
         added = datetime.fromtimestamp(path.stat().st_mtime).astimezone()
     except OSError:
         return None

@@ -10,6 +10,7 @@ from pathlib import Path
 from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem
 from loomlight.storage.capture_file import read_entry
+from loomlight.storage.disk_trouble import disk_trouble
 from loomlight.storage.library_index import ENDING
 from loomlight.storage.places import unused
 from loomlight.storage.safe_write import PARTIAL, written_whole
@@ -53,12 +54,8 @@ class Binned:
 
 def copy_to_bin(folder: Path, path: Path, now: datetime) -> Path:
     """Keep in the bin what another state is about to take the place of; errors as `written_whole`."""
-    try:
+    with disk_trouble("the bin cannot be made", file=folder, do="Mend the folder's rights"):
         target = _place_in_bin(folder, path, now)
-    except OSError as error:
-        raise FileProblem(
-            f"the bin cannot be made ({error.strerror or error})", file=folder, do="Mend the folder's rights"
-        ) from error
     with written_whole(target) as partial:
         shutil.copyfile(path, partial)
     return target
@@ -78,13 +75,9 @@ def move_to_bin(folder: Path, path: Path, now: datetime) -> Path:
     FileProblem
         If it cannot be moved.
     """
-    try:
+    with disk_trouble("it cannot be deleted", file=path, do="Close it elsewhere and try again"):
         target = _place_in_bin(folder, path, now)
         path.rename(target)
-    except OSError as error:
-        raise FileProblem(
-            f"it cannot be deleted ({error.strerror or error})", file=path, do="Close it elsewhere and try again"
-        ) from error
     return target
 
 
@@ -132,14 +125,8 @@ def restore(folder: Path, one: Binned) -> Path:
         If it cannot be moved.
     """
     target = unused(folder / f"{one.stem}{ENDING}")
-    try:
+    with disk_trouble("it cannot be brought back", file=one.path, do="Close it elsewhere and try again"):
         one.path.rename(target)
-    except OSError as error:
-        raise FileProblem(
-            f"it cannot be brought back ({error.strerror or error})",
-            file=one.path,
-            do="Close it elsewhere and try again",
-        ) from error
     return target
 
 

@@ -16,6 +16,7 @@ from loomlight.storage.alone import alone_in
 from loomlight.storage.capture_file import close_captures, read_captures, read_entry, write_capture
 from loomlight.storage.check_sum import soundness
 from loomlight.storage.clock_notes import clock_left_out
+from loomlight.storage.disk_trouble import disk_trouble
 from loomlight.storage.job_folder import now
 from loomlight.storage.library_bin import Binned, binned, copy_to_bin, deleted_at, move_to_bin, restore, tidy
 from loomlight.storage.library_index import ENDING, LibraryIndex, Read, stamp_of
@@ -92,14 +93,10 @@ class LibraryFiles:
         FileProblem
             If it cannot be made.
         """
-        try:
+        with disk_trouble(
+            "the library's folder cannot be made", file=self.folder, do="Choose another folder for the library"
+        ):
             self.folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise FileProblem(
-                f"the library's folder cannot be made ({error.strerror or error})",
-                file=self.folder,
-                do="Choose another folder for the library",
-            ) from error
 
     def add_capture(
         self, entry: Entry, capture: Capture, channel_name: str, *, note: str = "", progress: Progress = unwatched
@@ -235,14 +232,8 @@ class LibraryFiles:
         with alone_in(self.folder):
             if own.exists():
                 copy_to_bin(self.folder, own, datetime.now(UTC))
-            try:
+            with disk_trouble("it cannot be renamed", file=path, do="Close it elsewhere and try again"):
                 path.replace(own)
-            except OSError as error:
-                raise FileProblem(
-                    f"it cannot be renamed ({error.strerror or error})",
-                    file=path,
-                    do="Close it elsewhere and try again",
-                ) from error
 
     # Opening
 

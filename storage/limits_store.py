@@ -6,6 +6,7 @@ from typing import Any
 
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.limit_curve import LimitCurve, OwnLimits
+from loomlight.storage.disk_trouble import disk_trouble
 from loomlight.storage.places import file_name
 from loomlight.storage.safe_write import write_text
 
@@ -76,12 +77,8 @@ class LimitsStore:
             raise LoomlightError("Give the limits a name.")
         if not limits.holds_something:
             raise LoomlightError("There is nothing to keep yet: give a level, a tolerance or a curve.")
-        try:
+        with disk_trouble("the folder cannot be made", file=self.folder, do="Choose another library"):
             self.folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise FileProblem(
-                f"the folder cannot be made ({error.strerror or error})", file=self.folder, do="Choose another library"
-            ) from error
         path = self._path(limits.name)
         write_text(path, as_json(limits))
         return path
@@ -96,14 +93,12 @@ class LimitsStore:
         """
         path = self._path(self.named(name).name)
         aside = self.folder / "put aside"
-        try:
+        with disk_trouble("it cannot be moved", file=path, do="Try again"):
             aside.mkdir(exist_ok=True)
             number, target = 2, aside / path.name
             while target.exists():
                 target, number = aside / f"{path.stem}-{number}{ENDING}", number + 1
             path.rename(target)
-        except OSError as error:
-            raise FileProblem(f"it cannot be moved ({error.strerror or error})", file=path, do="Try again") from error
         return target
 
     def _path(self, name: str) -> Path:

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from loomlight.signal.errors import FileProblem
+from loomlight.storage.disk_trouble import disk_trouble
 from loomlight.storage.exif import kept_exif
 
 LARGEST = 64 << 20
@@ -28,13 +29,9 @@ def read_photo(path: Path) -> bytes:
     FileProblem
         If it cannot be read, is of another kind, or is damaged.
     """
-    try:
+    with disk_trouble("it cannot be read", file=path, do="Check the name, and that the stick is in"):
         size = path.stat().st_size
         content = path.read_bytes() if size <= LARGEST else b""
-    except OSError as error:
-        raise FileProblem(
-            f"it cannot be read ({error.strerror or error})", file=path, do="Check the name, and that the stick is in"
-        ) from error
     if size > LARGEST:
         raise FileProblem(
             f"it is larger than {LARGEST >> 20} MB", file=path, do="Save the photo smaller and add it again"
@@ -61,13 +58,11 @@ def is_photo(path: Path) -> bool:
     FileProblem
         If it cannot be read.
     """
-    try:
-        with path.open("rb") as file:
-            head = file.read(len(PNG))
-    except OSError as error:
-        raise FileProblem(
-            f"it cannot be read ({error.strerror or error})", file=path, do="Check the name, and that the stick is in"
-        ) from error
+    with (
+        disk_trouble("it cannot be read", file=path, do="Check the name, and that the stick is in"),
+        path.open("rb") as file,
+    ):
+        head = file.read(len(PNG))
     return head.startswith((JPEG, PNG))
 
 

@@ -9,6 +9,7 @@ from loomlight.signal.channel_setup import stored_of, with_setups
 from loomlight.signal.errors import FileProblem
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.storage.capture_memory import CaptureMemory
+from loomlight.storage.disk_trouble import disk_trouble
 from loomlight.storage.kept_in_job import kept_in_job
 from loomlight.storage.open_capture import is_text, open_capture
 from loomlight.storage.places import data_folder
@@ -63,14 +64,12 @@ class ReadingMemory:
             kept[fingerprint] = reading.to_json()
         newest = dict(list(kept.items())[-MOST_KEPT:])
         content = {"format": FORMAT, "version": VERSION, "readings": newest}
-        try:
+        with disk_trouble(
+            "the folder cannot be made",
+            file=self.path.parent,
+            do="Check its place; the file is read as you said all the same",
+        ):
             self.path.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise FileProblem(
-                f"the folder cannot be made ({error.strerror or error})",
-                file=self.path.parent,
-                do="Check its place; the file is read as you said all the same",
-            ) from error
         write_text(self.path, json.dumps(content, indent=1, ensure_ascii=False) + "\n")
 
     def _kept(self) -> dict[str, object]:
