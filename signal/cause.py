@@ -3,9 +3,33 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from loomlight.signal.capture import Channel
 from loomlight.signal.evidence import Evidence, Suspect
 from loomlight.signal.examination import Doubt
+from loomlight.signal.finding import Finding, FindingKind
 from loomlight.signal.verdict import Fault, ShortTo, Verdict
+
+
+@dataclass(frozen=True)
+class Throughout:
+    """What a cause shows from the capture's begin to its end, for the mark on the lane.
+
+    Attributes
+    ----------
+    kind : str
+        Of the finding.
+    size : float
+        Beyond the limit, in ``unit``.
+    unit : str
+        Of the size.
+    rule : str
+        What it broke, with its figures, as one short phrase.
+    """
+
+    kind: FindingKind
+    size: float
+    unit: str
+    rule: str
 
 
 @dataclass(frozen=True)
@@ -30,6 +54,8 @@ class Cause:
         For shorts.
     asked : str
         The question that the evidence table shows.
+    throughout : Throughout or None
+        What to mark over the whole capture; None where its findings stand at their own times.
     """
 
     fault: Fault
@@ -40,6 +66,24 @@ class Cause:
     intermittent: bool = False
     short_to: ShortTo | None = None
     asked: str = "What was seen?"
+    throughout: Throughout | None = None
+
+
+def marked_throughout(channel: Channel, causes: Sequence[Cause]) -> tuple[Finding, ...]:
+    """Findings over the whole channel, of the causes that have no time of their own."""
+    return tuple(_mark(channel, one.throughout) for one in causes if one.throughout is not None)
+
+
+def lost_throughout(channel: Channel, verdict: Verdict) -> tuple[Finding, ...]:
+    """The whole channel, where a verdict without any pulse calls it faulty."""
+    if verdict.state != "faulty":
+        return ()
+    length_s = channel.stop_s - channel.start_s
+    return (_mark(channel, Throughout("lost signal", length_s, "s", "no pulse in the whole capture")),)
+
+
+def _mark(channel: Channel, one: Throughout) -> Finding:
+    return Finding(one.kind, channel.name, channel.start_s, channel.stop_s, one.size, one.unit, one.rule, "severe")
 
 
 def verdict_of(causes: Sequence[Cause], *, unsure: Sequence[Doubt], notes: Sequence[str], clean: str) -> Verdict:

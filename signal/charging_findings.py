@@ -22,6 +22,10 @@ AHEAD = {"open diode": 0.03, "shorted diode": 0.012, "lost phase": 0.012}
 SHARED = 0.006
 """Two faults whose likeness differs by less are both named."""
 CHARGES = 0.9
+LONG_ENOUGH_S = 20.0
+"""A controlled alternator that stands still for this long, at the value it falls back to, has probably lost its command."""
+STILL_V = 0.12
+NEAR_FALLBACK_V = 0.3
 
 
 def rectifier_faults(charge: ChargingReading) -> tuple[RectifierFault, ...]:
@@ -88,7 +92,22 @@ def charge_findings(channel: Channel, charge: ChargingReading) -> tuple[Finding,
     for one in charge.slips:
         rule = f"the alternator loses {100 * one.share:.0f} % of its speed and catches up"
         found.append(Finding("belt slip", channel.name, one.start_s, one.stop_s, 100 * one.share, "%", rule, "severe"))
+    if is_held_still(charge):
+        rule = f"held at {in_words(charge.level_v, 'V')} within {in_words(charge.high_v - charge.low_v, 'V')} though controlled"
+        found.append(Finding("held still", *whole, charge.length_s, "s", rule, "severe"))
     return tuple(sorted(found, key=lambda one: one.start_s))
+
+
+def stands_still(charge: ChargingReading) -> bool:
+    """Whether the voltage keeps to one value for long."""
+    return charge.length_s >= LONG_ENOUGH_S and charge.high_v - charge.low_v <= STILL_V * charge.limits.twelves
+
+
+def is_held_still(charge: ChargingReading) -> bool:
+    """Whether a controlled alternator stands at the value that it falls back to."""
+    limits = charge.limits
+    near = abs(charge.level_v - limits.fallback_v) <= NEAR_FALLBACK_V * limits.twelves
+    return limits.controlled is True and near and stands_still(charge)
 
 
 def _either(faults: tuple[RectifierFault, ...]) -> str:

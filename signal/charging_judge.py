@@ -1,17 +1,13 @@
 """The verdict on a charged battery."""
 
 from loomlight.signal.charging_examination import ChargingExamination, ChargingReading
-from loomlight.signal.charging_findings import is_charging, is_open_which, rectifier_faults
+from loomlight.signal.charging_findings import is_charging, is_held_still, is_open_which, rectifier_faults, stands_still
 from loomlight.signal.finding import Finding
 from loomlight.signal.quantity import in_words
 from loomlight.signal.rectifier_cycles import RectifierFault
 from loomlight.signal.supply_judge import Trouble
 from loomlight.signal.verdict import Verdict
 
-LONG_ENOUGH_S = 20.0
-"""A controlled alternator that stands still for this long, at the value it falls back to, has probably lost its command."""
-STILL_V = 0.12
-NEAR_FALLBACK_V = 0.3
 RESTING_V = 12.9
 """A battery that is not charged stands below, for each 12 V (Battery Council International: 12.65 V when full and rested)."""
 CLEAR = 0.97
@@ -112,9 +108,7 @@ def _level(charge: ChargingReading) -> list[Trouble]:
 
 def _fixed(charge: ChargingReading) -> list[Trouble]:
     limits = charge.limits
-    if limits.controlled is not True or not _stands_still(charge):
-        return []
-    if abs(charge.level_v - limits.fallback_v) > NEAR_FALLBACK_V * limits.twelves:
+    if not is_held_still(charge):
         return []
     return [
         Trouble(
@@ -129,10 +123,6 @@ def _fixed(charge: ChargingReading) -> list[Trouble]:
             "Measure the command wire at the alternator (PWM or LIN) and read the control unit's codes.",
         )
     ]
-
-
-def _stands_still(charge: ChargingReading) -> bool:
-    return charge.length_s >= LONG_ENOUGH_S and charge.high_v - charge.low_v <= STILL_V * charge.limits.twelves
 
 
 def _slips(charge: ChargingReading) -> list[Trouble]:
@@ -201,7 +191,7 @@ def _open_questions(charge: ChargingReading) -> list[tuple[str, str]]:
             ]
         text = f"The ripple of {height} peak to peak at {hz} is as much like {like} as like that of a sound rectifier. "
         return [(text + "The engine's speed would tell.", "Give the engine's speed while it was recorded.")]
-    if limits.controlled is True and _stands_still(charge):
+    if limits.controlled is True and stands_still(charge):
         return [
             (
                 f"The voltage stands at {level} for {in_words(charge.length_s, 's')} though the control unit sets it; that alone "

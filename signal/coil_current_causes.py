@@ -1,9 +1,10 @@
 """Causes that a coil's current shows."""
 
-from loomlight.signal.cause import Cause
+from loomlight.signal.cause import Cause, Throughout
 from loomlight.signal.coil_case import CoilCase, across, figure, ohms_words, resistance
 from loomlight.signal.coil_current import CurrentReading
 from loomlight.signal.coil_settings import OHMS, OHMS_SHARE, SLOPE
+from loomlight.signal.finding import FindingKind
 from loomlight.signal.quantity import in_words
 
 JUMP = 0.12
@@ -33,11 +34,9 @@ def _shorted(case: CoilCase, own: CurrentReading) -> list[Cause]:
                 f"{own.jump_a / own.peak_a:.0%} of the peak current ({in_words(own.jump_a, 'A')}) flows at once when the switch "
                 "closes; a coil's current begins at zero: shorted turns, or something that shunts the coil."
             )
-            return [
-                Cause(
-                    "short", "shorted turns", reason, SHORT_TURNS, "component", asked="Does the current begin at zero?"
-                )
-            ]
+            rule = f"{own.jump_a / own.peak_a:.0%} of the peak flows at once"
+            mark = Throughout("too high", own.jump_a - JUMP * own.peak_a, "A", rule)
+            return [_shorted_turns(reason, "Does the current begin at zero?", mark)]
     if good is None or good.fit is None or own.fit is None:
         return []
     limit = figure(case.conditions, SLOPE)
@@ -47,8 +46,14 @@ def _shorted(case: CoilCase, own: CurrentReading) -> list[Cause]:
             f"The current rises at {own.fit.slope.value:.3g} A/s, on the known-good at {good.fit.slope.value:.3g} A/s "
             f"({own.fit.slope.value / good.fit.slope.value:.1f} times as steep): less inductance, so shorted turns."
         )
-        return [Cause("short", "shorted turns", reason, SHORT_TURNS, "component", asked="Is the slope right?")]
+        times = own.fit.slope.value / good.fit.slope.value
+        mark = Throughout("wrong shape", times, "", f"rises {times:.1f} times as steeply as the known-good")
+        return [_shorted_turns(reason, "Is the slope right?", mark)]
     return []
+
+
+def _shorted_turns(reason: str, asked: str, mark: Throughout) -> Cause:
+    return Cause("short", "shorted turns", reason, SHORT_TURNS, "component", asked=asked, throughout=mark)
 
 
 def _resistance(case: CoilCase) -> list[Cause]:
@@ -69,10 +74,17 @@ def _resistance(case: CoilCase) -> list[Cause]:
     if ohms.low > nominal * (1.0 + spread):
         reason = f"Coil, wires and switch together have {told}: resistance in the circuit, or the wrong coil."
         do = "Measure the voltage drop along supply, ground and wire while it works; look at the plugs for corrosion."
-        return [Cause("resistive", "high resistance", reason, do, "wire", asked="Is the resistance right?")]
+        mark = Throughout(
+            "wrong resistance", ohms.value - nominal, "Ω", f"{ohms_words(ohms)}, {in_words(nominal, 'Ω')} wanted"
+        )
+        asked = "Is the resistance right?"
+        return [Cause("resistive", "high resistance", reason, do, "wire", asked=asked, throughout=mark)]
     if ohms.high is not None and ohms.high < nominal * (1.0 - spread):
         reason = f"Coil, wires and switch together have {told}: shorted turns, or the wrong coil."
-        return [Cause("short", "shorted turns", reason, SHORT_TURNS, "component", asked="Is the resistance right?")]
+        mark = Throughout(
+            "wrong resistance", nominal - ohms.value, "Ω", f"{ohms_words(ohms)}, {in_words(nominal, 'Ω')} wanted"
+        )
+        return [_shorted_turns(reason, "Is the resistance right?", mark)]
     return []
 
 
@@ -102,27 +114,32 @@ def _shape_beside(case: CoilCase, own: CurrentReading) -> list[Cause]:
         here, there = in_words(own.hold_a, "A"), in_words(good.hold_a, "A")
         reason = f"After its peak the current is held at {here}, on the known-good at {there}."
         do = "Compare the part of coil and control unit with the maker's list; record the driver's supply beside it."
-        found.append(
-            Cause("unknown", "hold current off", reason, do, "control unit", asked="Is the hold current right?")
-        )
+        kind: FindingKind = "too low" if own.hold_a < good.hold_a else "too high"
+        mark = Throughout(kind, abs(own.hold_a - good.hold_a), "A", f"held at {here}, on the known-good at {there}")
+        found.append(_hold_off(reason, do, mark))
     elif (good.hold_a is None) != (own.hold_a is None):
         which = "is not let down after its peak" if own.hold_a is None else "is let down after its peak"
         reason = f"The current {which}, unlike the known-good's."
         do = "Compare the part of coil and control unit with the maker's list."
-        found.append(
-            Cause("unknown", "hold current off", reason, do, "control unit", asked="Is the hold current right?")
-        )
+        found.append(_hold_off(reason, do, Throughout("wrong shape", 0.0, "", f"the current {which}")))
     if good.knee_s is not None and good.knee_size > KNEE_CLEAR and own.knee_size < KNEE_GONE:
         reason = (
             f"The known-good's current has a knee at {in_words(good.knee_s, 's')}, where the core moves; the suspect's has "
             "none: the core does not move, or hardly."
         )
         do = "Check for a stuck needle or core, and the pressure it works against."
-        found.append(Cause("unknown", "no knee", reason, do, "component", asked="Does the core move?"))
+        mark = Throughout("wrong shape", 0.0, "", f"no knee; the known-good's comes at {in_words(good.knee_s, 's')}")
+        found.append(Cause("unknown", "no knee", reason, do, "component", asked="Does the core move?", throughout=mark))
     elif good.knee_s is not None and own.knee_s is not None and abs(own.knee_s / good.knee_s - 1.0) > KNEE_MOVED:
         reason = f"The knee comes at {in_words(own.knee_s, 's')}, on the known-good at {in_words(good.knee_s, 's')}."
         do = "Compare at the same supply and pressure; a slow core is worn, dirty, or fed with too little voltage."
-        found.append(
-            Cause("unknown", "knee late" if own.knee_s > good.knee_s else "knee early", reason, do, "component")
-        )
+        picture = "knee late" if own.knee_s > good.knee_s else "knee early"
+        rule = f"knee at {in_words(own.knee_s, 's')}, on the known-good at {in_words(good.knee_s, 's')}"
+        mark = Throughout("timing off", abs(own.knee_s - good.knee_s), "s", rule)
+        found.append(Cause("unknown", picture, reason, do, "component", asked="Does the core move?", throughout=mark))
     return found
+
+
+def _hold_off(reason: str, do: str, mark: Throughout) -> Cause:
+    asked = "Is the hold current right?"
+    return Cause("unknown", "hold current off", reason, do, "control unit", asked=asked, throughout=mark)

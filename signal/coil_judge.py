@@ -3,28 +3,35 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from loomlight.signal.cause import Cause, verdict_of
+from loomlight.signal.cause import Cause, lost_throughout, marked_throughout, verdict_of
 from loomlight.signal.coil_case import CoilCase, across, figure, inductance, ohms_words, resistance
 from loomlight.signal.coil_current_causes import current_causes
 from loomlight.signal.coil_fit import Interval
 from loomlight.signal.coil_settings import OHMS, OHMS_SHARE
 from loomlight.signal.coil_voltage_causes import voltage_causes
+from loomlight.signal.finding import Finding
+from loomlight.signal.input_doubts import not_about_levels
 from loomlight.signal.quantity import in_words
 from loomlight.signal.verdict import Verdict
 
 
-def judge_coil(case: CoilCase) -> Verdict:
-    """The verdict, most telling cause first."""
+def judge_coil(case: CoilCase) -> tuple[tuple[Finding, ...], Verdict]:
+    """What is wrong throughout, and the verdict, most telling cause first."""
+    wrong_way = [one for one in case.doubts if one.about == "upside down"]
+    if wrong_way:
+        return (), Verdict("cannot tell", "unknown", (wrong_way[0].text,), next_step=wrong_way[0].do)
     if not case.own.has_pulses and not _stuck(case):
-        return _without_pulses(case)
-    causes = [*_stuck_causes(case), *(current_causes(case) if case.own.current is not None else voltage_causes(case))]
+        verdict = _without_pulses(case)
+        return lost_throughout(case.own.channel, verdict), verdict
+    seen = current_causes(case) if case.own.current is not None else voltage_causes(case)
+    causes = [*_stuck_causes(case), *(seen if not_about_levels(case.doubts) else ())]
     notes = [f"{one.text} {one.do}" for one in case.doubts if one.about == "clipping"]
     if case.good is not None and not case.good.has_pulses:
         notes.append("The known-good shows no pulses, so nothing was held against it.")
     notes += _told(case)
     unsure = [one for one in case.doubts if one.about != "clipping"]
     verdict = verdict_of(causes, unsure=unsure, notes=notes, clean=_clean(case))
-    return _with_ohms(case, verdict)
+    return marked_throughout(case.own.channel, causes), _with_ohms(case, verdict)
 
 
 def _without_pulses(case: CoilCase) -> Verdict:

@@ -1,6 +1,6 @@
 """Causes that the voltage at a coil's switched end shows."""
 
-from loomlight.signal.cause import Cause
+from loomlight.signal.cause import Cause, Throughout
 from loomlight.signal.coil_case import CoilCase, figure
 from loomlight.signal.coil_current_causes import SHORT_TURNS
 from loomlight.signal.coil_settings import BURN, CLAMP, ON_SHARE
@@ -36,7 +36,8 @@ def _ground(case: CoilCase, own: VoltageReading) -> list[Cause]:
         f"({figure(case.conditions, ON_SHARE):g} of {train.high:.1f}): resistance in the driver's ground, or a weak driver."
     )
     do = "Measure the voltage drop from the control unit's ground to battery negative while the coil is on."
-    return [Cause("resistive", "weak ground", reason, do, "wire", asked="Does the driver pull down?")]
+    mark = Throughout("too high", train.low - limit, "V", f"switched on at {train.low:.2f} V, at most {limit:.2f} V")
+    return [Cause("resistive", "weak ground", reason, do, "wire", asked="Does the driver pull down?", throughout=mark)]
 
 
 def _flyback(case: CoilCase, own: VoltageReading) -> list[Cause]:
@@ -52,12 +53,16 @@ def _flyback(case: CoilCase, own: VoltageReading) -> list[Cause]:
     if peak > PEAK_HIGH * wanted:
         reason = f"The flyback reaches {told}: the clamp does not hold, and the driver is at risk."
         do = "Check the driver's clamp, and the attenuator's and instrument's limits before measuring again."
-        return [Cause("open", "no clamp", reason, do, "control unit", asked="Is the flyback clamped?")]
+        is_marked = given is not None and own.peaks_v.size == own.on_s.size
+        mark = None if is_marked else Throughout("too high", peak - wanted, "V", f"flyback {told}")
+        return [Cause("open", "no clamp", reason, do, "control unit", asked="Is the flyback clamped?", throughout=mark)]
     if peak - high < PEAK_LOW * (wanted - high):
         reason = (
             f"The flyback reaches {told}: too little energy in the coil, so shorted turns, or something that shunts it."
         )
-        return [Cause("short", "shorted turns", reason, SHORT_TURNS, "component", asked="Is the flyback there?")]
+        mark = Throughout("too low", wanted - peak, "V", f"flyback {told}")
+        asked = "Is the flyback there?"
+        return [Cause("short", "shorted turns", reason, SHORT_TURNS, "component", asked=asked, throughout=mark)]
     return []
 
 
@@ -69,7 +74,8 @@ def _burn(case: CoilCase, own: VoltageReading) -> list[Cause]:
         there = in_words(good.burn_s, "s")
         reason = f"No burn line follows the flyback; on the known-good it lasts {there}: no spark is kept up."
         do = "Check plug, lead and coil output after the maker's procedure; never open the secondary of a working coil."
-        return [Cause("open", "no burn line", reason, do, "component", asked="Does the spark burn?")]
+        mark = Throughout("wrong shape", good.burn_s, "s", f"no burn line, on the known-good {there}")
+        return [Cause("open", "no burn line", reason, do, "component", asked="Does the spark burn?", throughout=mark)]
     least = figure(case.conditions, BURN)
     told = f"at least {in_words(least, 's')} ({BURN.source})" if own.burn_s < least else ""
     if good is not None and good.burn_s is not None:
@@ -79,12 +85,17 @@ def _burn(case: CoilCase, own: VoltageReading) -> list[Cause]:
             here, there = in_words(own.burn_s, "s"), in_words(good.burn_s, "s")
             reason = f"The spark burns for {here}, on the known-good {there}: a gap too small or fouled."
             do = "Check the plug's gap and its insulator."
-            return [Cause("unknown", "long burn", reason, do, "component", asked="Does the spark burn?")]
+            mark = Throughout("wrong shape", own.burn_s - good.burn_s, "s", f"burns {here}, on the known-good {there}")
+            return [
+                Cause("unknown", "long burn", reason, do, "component", asked="Does the spark burn?", throughout=mark)
+            ]
     if not told:
         return []
     reason = f"The spark burns for {in_words(own.burn_s, 's')}; {told}: a wide gap, resistance in the secondary, or a weak coil."
     do = "Check plug, lead and coil output after the maker's procedure; compare with the other cylinders."
-    return [Cause("unknown", "short burn", reason, do, "component", asked="Does the spark burn?")]
+    wanted = least if good is None or good.burn_s is None else max(least, good.burn_s)
+    mark = Throughout("wrong shape", wanted - own.burn_s, "s", f"burns {in_words(own.burn_s, 's')}; {told}")
+    return [Cause("unknown", "short burn", reason, do, "component", asked="Does the spark burn?", throughout=mark)]
 
 
 def _gone(case: CoilCase, own: VoltageReading) -> list[Cause]:

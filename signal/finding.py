@@ -31,6 +31,14 @@ FindingKind = Literal[
     "weak compression",
     "slow cranking",
     "wrong tick",
+    "damaged tooth",
+    "run-out",
+    "timing off",
+    "jitter",
+    "wrong rate",
+    "wrong resistance",
+    "wrong shape",
+    "held still",
 ]
 Severity = Literal["severe", "mild"]
 

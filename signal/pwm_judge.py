@@ -4,8 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from loomlight.signal.cause import Cause, verdict_of
+from loomlight.signal.capture import Channel
+from loomlight.signal.cause import Cause, Throughout, lost_throughout, marked_throughout, verdict_of
 from loomlight.signal.examination import Conditions, Doubt
+from loomlight.signal.finding import Finding
+from loomlight.signal.input_doubts import not_about_levels
 from loomlight.signal.pwm_reading import LOST_PERIODS, RUNT_LEAST, RUNT_MOST, Pause, PwmReading
 from loomlight.signal.pwm_settings import CLAMP, HIGH_SHARE, JITTER, LOW_SHARE, RATE, SLOW, SUPPLY
 from loomlight.signal.quantity import in_words
@@ -25,6 +28,7 @@ DUTY_END = 0.9
 class PwmCase:
     """All that the verdict is made from; ``works_beside`` says why pulses must have come."""
 
+    channel: Channel
     reading: PwmReading
     good: PwmReading | None
     conditions: Conditions
@@ -74,15 +78,15 @@ def is_lost(pause: Pause) -> bool:
     return pause.periods >= 20.0 or pause.at_begin or pause.at_end
 
 
-def judge_pwm(case: PwmCase) -> Verdict:
-    """The verdict, most telling cause first."""
+def judge_pwm(case: PwmCase) -> tuple[tuple[Finding, ...], Verdict]:
+    """What is wrong throughout, and the verdict, most telling cause first."""
     reading = case.reading
     if not reading.starts_s.size:
-        return _without_pulses(case)
+        verdict = _without_pulses(case)
+        return lost_throughout(case.channel, verdict), verdict
     causes = [
         *_lost(case),
-        *_levels(case),
-        *_flyback(case),
+        *(_levels(case) + _flyback(case) if not_about_levels(case.doubts) else ()),
         *_runts(case),
         *_jitter(case),
         *_missing(case),
@@ -94,7 +98,8 @@ def judge_pwm(case: PwmCase) -> Verdict:
     if case.good is not None and not case.good.starts_s.size:
         notes.append("The known-good shows no pulses, so nothing was held against it.")
     unsure = [one for one in case.doubts if one.about != "clipping"]
-    return verdict_of(causes, unsure=unsure, notes=notes, clean=_clean(reading))
+    verdict = verdict_of(causes, unsure=unsure, notes=notes, clean=_clean(reading))
+    return marked_throughout(case.channel, causes), verdict
 
 
 def _without_pulses(case: PwmCase) -> Verdict:
@@ -154,26 +159,32 @@ def _levels(case: PwmCase) -> list[Cause]:
     low, high = (figure(case.conditions, one) * supply for one in (LOW_SHARE, HIGH_SHARE))
     good = case.good.train if case.good is not None and case.good.starts_s.size else None
     reach = LEVEL_SHARE * good.amplitude if good is not None else 0.0
-    told = ""
+    told, limit = "", low
     if case.unit == "V" and train.low > low:
         told = f"at most {low:.2f} V is wanted ({supply:.3g} V, {known})"
     elif good is not None and train.low > good.low + reach:
-        told = f"on the known-good {good.low:.2f}"
+        told, limit = f"on the known-good {good.low:.2f} {case.unit}".rstrip(), good.low
     if told:
         do = "Measure the voltage drop from the driver's ground to battery negative while it pulls down; then along the wire."
-        reason = f"The low level is {train.low:.2f}; {told}: resistance in the driver, its ground or the wire."
-        found.append(Cause("resistive", "weak low level", reason, do, "wire", asked="Are the levels right?"))
-    told = ""
+        level = f"the low level is {train.low:.2f} {case.unit}".rstrip()
+        reason = f"T{level[1:]}; {told}: resistance in the driver, its ground or the wire."
+        mark = Throughout("too high", train.low - limit, case.unit, f"{level}; {told}")
+        found.append(
+            Cause("resistive", "weak low level", reason, do, "wire", asked="Are the levels right?", throughout=mark)
+        )
+    told, limit = "", high
     if case.unit == "V" and train.high < high:
         told = f"at least {high:.2f} V is wanted ({supply:.3g} V, {known})"
     elif good is not None and train.high < good.high - reach:
-        told = f"on the known-good {good.high:.2f}"
+        told, limit = f"on the known-good {good.high:.2f} {case.unit}".rstrip(), good.high
     if told:
         do = "Measure the load's or pull-up's supply, and the line with the receiver unplugged: does the level come up?"
-        reason = (
-            f"The high level is {train.high:.2f}; {told}: resistance in the supply or pull-up, or a leak to ground."
+        level = f"the high level is {train.high:.2f} {case.unit}".rstrip()
+        reason = f"T{level[1:]}; {told}: resistance in the supply or pull-up, or a leak to ground."
+        mark = Throughout("too low", limit - train.high, case.unit, f"{level}; {told}")
+        found.append(
+            Cause("resistive", "weak high level", reason, do, "wire", asked="Are the levels right?", throughout=mark)
         )
-        found.append(Cause("resistive", "weak high level", reason, do, "wire", asked="Are the levels right?"))
     return found
 
 
@@ -189,7 +200,8 @@ def _flyback(case: PwmCase) -> list[Cause]:
         peaks = f"{in_words(own, case.unit)}; {in_words(wanted, case.unit)} {source}"
         reason = f"The flyback reaches {peaks}: the clamp does not hold."
         do = "Check the driver's clamp or the diode across the coil; the driver itself is at risk."
-        return [Cause("open", "no clamp", reason, do, "control unit", asked="Is the flyback clamped?")]
+        mark = None if given is not None else Throughout("too high", own - wanted, case.unit, f"flyback {peaks}")
+        return [Cause("open", "no clamp", reason, do, "control unit", asked="Is the flyback clamped?", throughout=mark)]
     if good is not None and case.good is not None and (own or high) - high < PEAK_LOW * (good - case.good.train.high):
         seen = "no flyback" if own is None else f"a flyback of {in_words(own, case.unit)} only"
         reason = (
@@ -197,7 +209,11 @@ def _flyback(case: PwmCase) -> list[Cause]:
             "coil."
         )
         do = "Measure the coil's resistance and current against the maker's figures."
-        return [Cause("unknown", "flyback too low", reason, do, "component", asked="Is the flyback there?")]
+        rule = f"{seen}, on the known-good {in_words(good, case.unit)}"
+        mark = Throughout("too low", good - (own or high), case.unit, rule)
+        return [
+            Cause("unknown", "flyback too low", reason, do, "component", asked="Is the flyback there?", throughout=mark)
+        ]
     return []
 
 
@@ -266,7 +282,11 @@ def _edges(case: PwmCase) -> list[Cause]:
             long = in_words(own, "s")
             reason = f"The {name} edges take {long} from 10 % to 90 %; {told}: resistance with capacitance, or a weak driver."
             do = "Look for resistance in the pull-up or driver path, and for a filter or a leak on the line."
-            found.append(Cause("resistive", "slow edges", reason, do, "wire", asked="Are the edges quick?"))
+            most = limit_s if own > limit_s or good is None else good
+            mark = Throughout("slow edge", own - most, "s", f"{name} edges take {long}; {told}")
+            found.append(
+                Cause("resistive", "slow edges", reason, do, "wire", asked="Are the edges quick?", throughout=mark)
+            )
     return found
 
 
@@ -276,7 +296,9 @@ def _jitter(case: PwmCase) -> list[Cause]:
     if reading.jitter is not None and reading.jitter > limit:
         reason = f"The periods scatter by {reading.jitter:.1%} of a period; at most {limit:.1%} ({JITTER.source})."
         do = "Record the control unit's supply beside it; compare with the known-good at the same operating point."
-        return [Cause("unknown", "jitter", reason, do, "control unit", asked="Is the clock steady?")]
+        rule = f"periods scatter by {reading.jitter:.1%}, at most {limit:.1%}"
+        mark = Throughout("jitter", 100 * (reading.jitter - limit), "%", rule)
+        return [Cause("unknown", "jitter", reason, do, "control unit", asked="Is the clock steady?", throughout=mark)]
     return []
 
 
@@ -293,9 +315,9 @@ def _rate(case: PwmCase) -> list[Cause]:
         "Where the frequency itself carries the value, this is no fault."
     )
     do = "Compare the control unit's part and software with the maker's list; repeat at the same operating point."
-    return [
-        Cause("unknown", "frequency differs", reason, do, "control unit", asked="Is the frequency the known-good's?")
-    ]
+    asked = "Is the frequency the known-good's?"
+    mark = Throughout("wrong rate", abs(own - good), "Hz", f"{here}, on the known-good {there}")
+    return [Cause("unknown", "frequency differs", reason, do, "control unit", asked=asked, throughout=mark)]
 
 
 def _drift(reading: PwmReading) -> float:

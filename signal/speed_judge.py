@@ -2,14 +2,16 @@
 
 from dataclasses import dataclass
 
-from loomlight.signal.cause import Cause, verdict_of
+from loomlight.signal.capture import Channel
+from loomlight.signal.cause import Cause, Throughout, lost_throughout, marked_throughout, verdict_of
 from loomlight.signal.examination import Conditions, Doubt
-from loomlight.signal.finding import Finding
+from loomlight.signal.finding import Finding, FindingKind
+from loomlight.signal.input_doubts import not_about_levels
 from loomlight.signal.quantity import in_words
 from loomlight.signal.setting import Setting
 from loomlight.signal.speed_reading import SpeedReading
 from loomlight.signal.speed_settings import HIGH_LEAST, HIGH_MOST, LOW_LEAST, LOW_MOST, PEAK_LEAST, PEAK_MOST, SHEET
-from loomlight.signal.verdict import Verdict
+from loomlight.signal.verdict import Fault, ShortTo, Verdict
 from loomlight.signal.wheel_reading import Lost
 
 RATIO_LEAST, RATIO_MOST = 1.55, 2.6
@@ -27,6 +29,7 @@ LOOM = "Move the loom, above all where it bends with the wheel, and the plug whi
 class SpeedCase:
     """All that the verdict is made from; ``turns_beside`` says why the wheel must have turned."""
 
+    channel: Channel
     reading: SpeedReading
     good: SpeedReading | None
     findings: tuple[Finding, ...]
@@ -43,11 +46,17 @@ def figure(conditions: Conditions, setting: Setting) -> float:
     return value
 
 
-def judge_speed(case: SpeedCase) -> Verdict:
-    """The verdict, most telling cause first."""
+def judge_speed(case: SpeedCase) -> tuple[tuple[Finding, ...], Verdict]:
+    """What is wrong throughout, and the verdict, most telling cause first."""
+    turned = [one for one in case.doubts if one.about == "upside down"]
+    if turned:
+        return (), Verdict("cannot tell", "unknown", (turned[0].text,), next_step=turned[0].do)
     if not case.reading.has_pulses:
-        return _without_pulses(case)
-    causes = [*_lost(case), *_currents(case), *_ring(case), *_missing(case), *_extra(case)]
+        verdict = _without_pulses(case)
+        return lost_throughout(case.channel, verdict), verdict
+    judged = not_about_levels(case.doubts)
+    currents = _currents(case) if judged else []
+    causes = [*(_lost(case) if judged else ()), *currents, *_ring(case), *_missing(case), *_extra(case)]
     notes = [f"{one.text} {one.do}" for one in case.doubts if one.about == "clipping"]
     if not case.reading.in_amperes:
         notes.append(
@@ -61,7 +70,8 @@ def judge_speed(case: SpeedCase) -> Verdict:
     if case.good is not None and not case.good.has_pulses:
         notes.append("The known-good shows no pulses, so nothing was held against it.")
     unsure = [*(one for one in case.doubts if one.about != "clipping"), *_another_signal(case)]
-    return verdict_of(causes, unsure=unsure, notes=notes, clean=_clean(case.reading, case.unit))
+    verdict = verdict_of(causes, unsure=unsure, notes=notes, clean=_clean(case.reading, case.unit))
+    return marked_throughout(case.channel, causes), verdict
 
 
 def _another_signal(case: SpeedCase) -> list[Doubt]:
@@ -155,7 +165,12 @@ def _currents(case: SpeedCase) -> list[Cause]:
         ratio = own.high / own.low
         reason = f"The upper level is {ratio:.2f} times the lower one; about 2 is wanted (14 mA over 7 mA, {SHEET})."
         do = "Give the shunt's resistance, or clamp the current; compare with another wheel."
-        return [Cause("resistive", "leak to ground", reason, do, "wire", asked="Are the currents right?")]
+        mark = Throughout(
+            "too high", own.low - own.high / RATIO_LEAST, case.unit, f"the levels are as 1 to {ratio:.2f}"
+        )
+        return [
+            Cause("resistive", "leak to ground", reason, do, "wire", asked="Are the currents right?", throughout=mark)
+        ]
     good = case.good
     if good is None or not good.has_pulses:
         return []
@@ -174,7 +189,10 @@ def _currents(case: SpeedCase) -> list[Cause]:
     if picture == "low current" and len(unlike) == 1 and unlike[0][0] == "upper":
         picture = "series resistance"
     reason = f"{told[0].upper()}{told[1:]}."
-    return [Cause("resistive", picture, reason, LOOM, "wire", asked="Are the currents right?")]
+    kind: FindingKind = "too high" if picture == "leak to ground" else "too low"
+    worst = max(abs(here - there) for _, here, there in unlike)
+    mark = Throughout(kind, worst, "A" if own.in_amperes else case.unit, told)
+    return [Cause("resistive", picture, reason, LOOM, "wire", asked="Are the currents right?", throughout=mark)]
 
 
 def _own_words(case: SpeedCase, value: float) -> str:
@@ -200,16 +218,16 @@ def _absolute(case: SpeedCase) -> list[Cause]:
         more = in_words(extra, "A", digits=2)
         reason = f"The currents are {levels}; {wanted}: about {more} more flows beside the sensor, a leak{ohms}."
         do = "Unplug the sensor: what still flows is the leak. Look for water in plug and loom."
-        return [
-            Cause("short", "leak to ground", reason, do, "wire", short_to="ground", asked="Are the currents right?")
-        ]
+        mark = Throughout("too high", own.low - low_most, "A", f"currents {levels}")
+        return [_current_cause("short", "leak to ground", reason, do, mark)]
     if own.low < low_least:
         reason = (
             f"The currents are {levels}; {wanted}: both too low, by a leak beside the shunt, a sensor of another kind, or too "
             "little supply."
         )
         do = "Measure the sensor's supply at its plug while it draws its current; check the shunt's value and the clamp's zero."
-        return [Cause("resistive", "low current", reason, do, "wire", asked="Are the currents right?")]
+        mark = Throughout("too low", low_least - own.low, "A", f"currents {levels}")
+        return [_current_cause("resistive", "low current", reason, do, mark)]
     low_peak = own.third is not None and own.third < peak_least
     if own.high < high_least or low_peak:
         reason = (
@@ -217,13 +235,21 @@ def _absolute(case: SpeedCase) -> list[Cause]:
             "series takes the sensor's supply away just then."
         )
         do = "Measure the voltage drop along both wires while the sensor draws its upper current; look at the plug's pins."
-        return [Cause("resistive", "series resistance", reason, do, "wire", asked="Are the currents right?")]
+        short_by = max(high_least - own.high, peak_least - own.third if own.third is not None else 0.0)
+        mark = Throughout("too low", short_by, "A", f"currents {levels}")
+        return [_current_cause("resistive", "series resistance", reason, do, mark)]
     if own.high > high_most or (own.third is not None and own.third > peak_most):
         reason = f"The currents are {levels}; {wanted}: too high."
-        return [
-            Cause("short", "leak to ground", reason, LOOM, "wire", short_to="ground", asked="Are the currents right?")
-        ]
+        over = max(own.high - high_most, own.third - peak_most if own.third is not None else 0.0)
+        mark = Throughout("too high", over, "A", f"currents {levels}")
+        return [_current_cause("short", "leak to ground", reason, LOOM, mark)]
     return []
+
+
+def _current_cause(fault: Fault, picture: str, reason: str, do: str, mark: Throughout) -> Cause:
+    asked = "Are the currents right?"
+    to: ShortTo | None = "ground" if fault == "short" else None
+    return Cause(fault, picture, reason, do, "wire", short_to=to, asked=asked, throughout=mark)
 
 
 def _ring(case: SpeedCase) -> list[Cause]:

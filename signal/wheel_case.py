@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass
 
+from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt
 from loomlight.signal.finding import Finding
+from loomlight.signal.input_doubts import not_about_levels
 from loomlight.signal.wheel_cam import CamPhase
 from loomlight.signal.wheel_reading import WheelReading
 from loomlight.signal.wheel_shape import WheelShape
@@ -15,6 +17,8 @@ class WheelCase:
 
     Attributes
     ----------
+    channel : Channel
+        The suspect.
     reading, good : WheelReading
         Of the suspect and, where there is one, of the known-good.
     shape, good_shape : WheelShape or None
@@ -33,6 +37,7 @@ class WheelCase:
         Of the channel.
     """
 
+    channel: Channel
     reading: WheelReading
     good: WheelReading | None
     shape: WheelShape | None
@@ -54,3 +59,8 @@ def turns_of(case: WheelCase) -> range:
 def is_cut_off(case: WheelCase) -> bool:
     """Whether the instrument cut the swings off: their heights say nothing then."""
     return any(one.about == "clipping" for one in case.doubts)
+
+
+def has_levels(case: WheelCase) -> bool:
+    """Whether levels and heights of suspect and known-good may be judged."""
+    return not_about_levels(case.doubts)

@@ -1,13 +1,13 @@
 """Causes on the wheel itself and in what the known-good shows otherwise."""
 
-from loomlight.signal.cause import Cause
+from loomlight.signal.cause import Cause, Throughout
 from loomlight.signal.quantity import in_words
 from loomlight.signal.wheel_cam import drift
 from loomlight.signal.wheel_case import WheelCase, is_cut_off, turns_of
 from loomlight.signal.wheel_measures import gap_is_high
 from loomlight.signal.wheel_reading import against
 from loomlight.signal.wheel_settings import CAM_DRIFT, RUN_OUT
-from loomlight.signal.wheel_shape import SHIFTED
+from loomlight.signal.wheel_shape import damaged_teeth
 from loomlight.signal.wheel_uneven import away
 
 WEAKER, STRONGER = 0.6, 1.8
@@ -35,8 +35,7 @@ def tooth_causes(case: WheelCase) -> list[Cause]:
         found.append(Cause("unknown", "extra tooth", reason, look, "component"))
     found += _extra_every_turn(case, look)
     if case.shape is not None:
-        odd_teeth = [one for one in case.shape.odd if abs(one.shift) > SHIFTED or not is_cut_off(case)]
-        for odd in odd_teeth[:3]:
+        for odd in damaged_teeth(case.shape, cut_off=is_cut_off(case)):
             parts = []
             if abs(odd.shift) > 0.05:
                 parts.append(f"{abs(odd.shift):.0%} of a pitch {'late' if odd.shift > 0 else 'early'}")
@@ -58,7 +57,9 @@ def tooth_causes(case: WheelCase) -> list[Cause]:
                 f"({RUN_OUT.source}): the wheel runs out, or sits askew."
             )
             do = "Measure the wheel's run-out and the air gap all round, after the maker's figures."
-            found.append(Cause("unknown", "run-out", reason, do, "component"))
+            rule = f"strength ±{size:.0%} once a turn, at most ±{limit:.0%}"
+            mark = Throughout("run-out", 100 * (size - limit), "%", rule)
+            found.append(Cause("unknown", "run-out", reason, do, "component", throughout=mark))
     return found
 
 
@@ -97,7 +98,8 @@ def beside_the_good(case: WheelCase) -> list[Cause]:
                 f"{'rising' if good.rising else 'falling'}: the sensor's two wires are swapped, or the probe's."
             )
             do = "Compare pins and colours with the maker's diagram at both plugs; check which way the probe was clipped."
-            found.append(Cause("unknown", "wires swapped", reason, do, "wire"))
+            mark = Throughout("wrong shape", 0.0, "", "teeth cross the middle the other way than on the known-good")
+            found.append(Cause("unknown", "wires swapped", reason, do, "wire", throughout=mark))
     else:
         found += _levels_beside(case)
         gaps = gap_is_high(reading), gap_is_high(good)
@@ -113,6 +115,7 @@ def beside_the_good(case: WheelCase) -> list[Cause]:
                     reason,
                     "Compare the sensor's part with the maker's list.",
                     "component",
+                    throughout=Throughout("wrong shape", 0.0, "", "the gap stands at the other level"),
                 )
             )
     if reading.uneven is not None and good.uneven is not None:
@@ -131,6 +134,9 @@ def beside_the_good(case: WheelCase) -> list[Cause]:
                     reason,
                     "Look at the wheel, and whether it is the same part.",
                     "component",
+                    throughout=Throughout(
+                        "wrong pattern", 0.0 if off is None else 100 * off, "%", f"the pattern {what}"
+                    ),
                 )
             )
     return found
@@ -147,7 +153,10 @@ def _strength(case: WheelCase) -> list[Cause]:
         f"{in_words(good, case.unit)} peak to peak at 1000 teeth a second)."
     )
     do = "Check the air gap, and the sensor's resistance against the maker's figures."
-    return [Cause("unknown", f"air gap too {'wide' if wide else 'narrow'}", reason, do, "component")]
+    rule = f"{own / good:.0%} of the known-good's strength at the same speed"
+    mark = Throughout("too low" if wide else "too high", abs(own - good), case.unit, rule)
+    picture = f"air gap too {'wide' if wide else 'narrow'}"
+    return [Cause("unknown", picture, reason, do, "component", throughout=mark)]
 
 
 def _levels_beside(case: WheelCase) -> list[Cause]:
@@ -160,7 +169,9 @@ def _levels_beside(case: WheelCase) -> list[Cause]:
         if worse > reach:
             reason = f"The {name} level is {here:.2f} V, on the known-good {there:.2f} V."
             do = "Measure the sensor's supply, and the voltage drop on its ground while it runs."
-            found.append(Cause("resistive", "weak signal", reason, do, "wire"))
+            rule = f"{name} level {here:.2f} V, on the known-good {there:.2f} V"
+            mark = Throughout("too high" if name == "low" else "too low", worse, "V", rule)
+            found.append(Cause("resistive", "weak signal", reason, do, "wire", throughout=mark))
     return found
 
 
@@ -177,4 +188,6 @@ def cam_causes(case: WheelCase) -> list[Cause]:
         f"{limit:g}° ({CAM_DRIFT.source})."
     )
     do = "Check chain or belt, and whether the cam was being adjusted on either capture; then the maker's timing marks."
-    return [Cause("unknown", "cam timing off", reason, do, "component")]
+    rule = f"cam {abs(late):.1f}° of the crankshaft {'late' if late > 0 else 'early'}, at most {limit:g}°"
+    mark = Throughout("timing off", abs(late) - limit, "°", rule)
+    return [Cause("unknown", "cam timing off", reason, do, "component", throughout=mark)]

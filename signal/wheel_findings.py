@@ -8,17 +8,19 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.finding import Finding
 from loomlight.signal.quantity import in_words
 from loomlight.signal.wheel_reading import Lost, WheelReading
+from loomlight.signal.wheel_shape import OddTooth
 
 MOST_FINDINGS = 200
 SLOW_TEETH = 12
 
 
-def wheel_findings(channel: Channel, reading: WheelReading) -> list[Finding]:
-    """Findings of one channel, in order of time."""
+def wheel_findings(channel: Channel, reading: WheelReading, damaged: tuple[OddTooth, ...] = ()) -> list[Finding]:
+    """Findings of one channel, in order of time, with those teeth that differ turn after turn."""
     found = [_lost(channel, one) for one in reading.lost if not one.stops]
     spans = [_widened(reading, one) for one in reading.lost] + _not_acquired(channel)
     found += _missing(channel, reading, spans)
     found += _extra(channel, reading, spans)
+    found += [finding for odd in damaged for finding in _damaged(channel, reading, odd)]
     return sorted(found, key=lambda one: one.start_s)
 
 
@@ -73,6 +75,19 @@ def _missing(channel: Channel, reading: WheelReading, spans: list[tuple[float, f
         again = ", as in most turns" if all(one - 1 in reading.missing for one in teeth) else ""
         rule = f"no pulse of {which} of {wheel.positions}{again}"
         yield Finding("missing pulse", channel.name, start_s, stop_s, float(run.size), "", rule, "severe")
+
+
+def _damaged(channel: Channel, reading: WheelReading, odd: OddTooth) -> Iterator[Finding]:
+    """A tooth that differs, in each turn that shows it."""
+    turns, wheel = reading.turns, reading.wheel
+    if turns is None or wheel is None:
+        return
+    at_s, pitch_s = turns.times_s[:, odd.position], turns.pitch_s[:, odd.position]
+    rule = f"tooth {odd.position + 1} of {wheel.positions} differs from its neighbours turn after turn"
+    for place in np.flatnonzero(np.isfinite(at_s) & np.isfinite(pitch_s))[:MOST_FINDINGS].tolist():
+        half_s = 0.5 * float(pitch_s[place])
+        middle_s = float(at_s[place])
+        yield Finding("damaged tooth", channel.name, middle_s - half_s, middle_s + half_s, 1.0, "", rule, "severe")
 
 
 def _missing_without_turns(

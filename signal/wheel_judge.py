@@ -1,10 +1,11 @@
 """What the findings on a toothed wheel mean."""
 
-from loomlight.signal.cause import verdict_of
+from loomlight.signal.cause import lost_throughout, marked_throughout, verdict_of
 from loomlight.signal.examination import Doubt
+from loomlight.signal.finding import Finding
 from loomlight.signal.quantity import in_words
 from loomlight.signal.verdict import Verdict
-from loomlight.signal.wheel_case import WheelCase, turns_of
+from loomlight.signal.wheel_case import WheelCase, has_levels, turns_of
 from loomlight.signal.wheel_faults import beside_the_good, cam_causes, tooth_causes
 from loomlight.signal.wheel_wire import coming_and_going, is_at_battery, lost_causes, weak_causes
 
@@ -12,22 +13,23 @@ SAID_ONLY = ("clipping", "unit unknown")
 """Doubts about how high the signal is: they are said, and heights not judged; teeth and turns still hold."""
 
 
-def judge_wheel(case: WheelCase) -> Verdict:
-    """The verdict, most telling cause first."""
+def judge_wheel(case: WheelCase) -> tuple[tuple[Finding, ...], Verdict]:
+    """What is wrong throughout, and the verdict, most telling cause first."""
     if case.reading.teeth is None:
-        return _without_edges(case)
+        verdict = _without_edges(case)
+        return lost_throughout(case.channel, verdict), verdict
     causes = [
         *lost_causes(case),
         *tooth_causes(case),
         *coming_and_going(case),
-        *weak_causes(case),
-        *beside_the_good(case),
+        *(weak_causes(case) + beside_the_good(case) if has_levels(case) else ()),
         *cam_causes(case),
     ]
     notes = _notes(case)
     unsure = [*(one for one in case.doubts if one.about not in SAID_ONLY), *([] if causes else _open_questions(case))]
     clean = _clean_reason(case) if not causes and not unsure else ""
-    return verdict_of(causes, unsure=unsure, notes=notes, clean=clean)
+    verdict = verdict_of(causes, unsure=unsure, notes=notes, clean=clean)
+    return marked_throughout(case.channel, causes), verdict
 
 
 def _without_edges(case: WheelCase) -> Verdict:

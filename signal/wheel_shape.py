@@ -67,6 +67,11 @@ class WheelShape:
     strength: float | None = None
 
 
+def damaged_teeth(shape: WheelShape, *, cut_off: bool) -> tuple[OddTooth, ...]:
+    """At most three teeth out of shape; where the instrument cut the swings off, only those out of place."""
+    return tuple(one for one in shape.odd if abs(one.shift) > SHIFTED or not cut_off)[:3]
+
+
 def wheel_shape(reading: WheelReading) -> WheelShape | None:
     """Average over turns; None with fewer than three whole turns."""
     turns, wheel = reading.turns, reading.wheel

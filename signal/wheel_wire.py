@@ -1,7 +1,8 @@
 """Causes in the wire of a wheel sensor: lost, coming and going, weak."""
 
-from loomlight.signal.cause import Cause
-from loomlight.signal.finding import Finding
+from loomlight.signal.cause import Cause, Throughout
+from loomlight.signal.evidence import Suspect
+from loomlight.signal.finding import Finding, FindingKind
 from loomlight.signal.quantity import in_words
 from loomlight.signal.verdict import Fault, ShortTo
 from loomlight.signal.wheel_case import WheelCase, turns_of
@@ -111,6 +112,11 @@ def weak_causes(case: WheelCase) -> list[Cause]:
             "high": "Measure the sensor's supply and the line with the sensor unplugged; look for resistance in the line.",
             "height": "Check the air gap, chips of metal on the sensor, and its resistance against the maker's figures.",
         }[one.what]
-        fault: Fault = "resistive" if one.what in ("low", "high") else "unknown"
-        found.append(Cause(fault, "weak signal", one.text, do, "component" if one.what == "height" else "wire"))
+        fault: Fault = "unknown" if one.what == "height" else "resistive"
+        suspect: Suspect = "component" if one.what == "height" else "wire"
+        kind: FindingKind = "too high" if one.what == "low" else "too low"
+        what = "peak to peak" if one.what == "height" else f"{one.what} level"
+        rule = f"{what} {in_words(one.value, case.unit)}, limit {in_words(one.limit, case.unit)}"
+        mark = Throughout(kind, abs(one.value - one.limit), case.unit, rule)
+        found.append(Cause(fault, "weak signal", one.text, do, suspect, throughout=mark))
     return found

@@ -18,6 +18,7 @@ from loomlight.signal.coil_voltage import read_voltage
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
+from loomlight.signal.input_doubts import TURNED, sits_wrong, ten_times_off
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
@@ -121,7 +122,7 @@ class CoilKind:
         return CoilExamination(
             channel=channel,
             findings=tuple(coil_findings(channel, side, conditions)),
-            doubts=_doubts(channel, side),
+            doubts=_doubts(channel, side, conditions),
             bus=None,
             measures=(*coil_measures(side, conditions), *_beside_measures(channel, conditions)),
             tracks=coil_tracks(side),
@@ -148,7 +149,8 @@ class CoilKind:
             beside = f"{other.channel.name!r}, recorded together with it, is worked"
         case = CoilCase(suspect.side, other, conditions, suspect.doubts, beside)
         progress(1.0)
-        return Judgement(suspect.findings, judge_coil(case))
+        marks, verdict = judge_coil(case)
+        return Judgement((*marks, *suspect.findings), verdict)
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """A share of the height (common practice, no source), or what was given."""
@@ -211,12 +213,21 @@ def _beside_measures(channel: Channel, conditions: Conditions) -> tuple[Measure,
     return coil_measures(CoilSide(other, current, None, _across(channel, unwatched)), conditions)
 
 
-def _doubts(channel: Channel, side: CoilSide) -> tuple[Doubt, ...]:
+def _doubts(channel: Channel, side: CoilSide, conditions: Conditions) -> tuple[Doubt, ...]:
     values = channel.samples.block(0, min(channel.samples.size, 100_000))
     values = values[np.isfinite(values)]
     top = float(values.max()) if values.size else 0.0
     levels = StateLevels(True, 0.0, top, 0.0, 0.0, 0.0, top)
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    if side.voltage is not None and side.has_pulses:
+        train = side.voltage.pulses.train
+        battery = () if conditions.supply_v is None else (conditions.supply_v,)
+        found.append(sits_wrong(train.low, train.high, channel.name, "V"))
+        found.append(ten_times_off(train.low, train.high, channel.name, battery))
+    if side.current is not None and values.size:
+        least, most = (float(one) for one in np.percentile(values, [0.5, 99.5]))
+        # Rest at zero and pulses below it: the other way round than a coil's current.
+        found.append(sits_wrong(least, most, channel.name, "A") if most < TURNED * (most - least) else None)
     on_s = (
         side.current.usual_on_s
         if side.current is not None

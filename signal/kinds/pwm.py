@@ -9,13 +9,14 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
+from loomlight.signal.input_doubts import sits_wrong, ten_times_off
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pwm_judge import PwmCase, judge_pwm
 from loomlight.signal.pwm_reading import RUNT_MOST, PwmReading, read_pwm
-from loomlight.signal.pwm_settings import HIGH_SHARE, JITTER, LOW_SHARE, PRACTICE, SETTINGS, SLOW
+from loomlight.signal.pwm_settings import HIGH_SHARE, JITTER, LOW_SHARE, PRACTICE, SETTINGS, SLOW, SUPPLY
 from loomlight.signal.pwm_tables import pwm_findings, pwm_measures, pwm_tracks
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
@@ -98,7 +99,7 @@ class PwmKind:
         return PwmExamination(
             channel=channel,
             findings=tuple(pwm_findings(channel, reading, conditions)),
-            doubts=_doubts(channel, reading),
+            doubts=_doubts(channel, reading, conditions),
             bus=None,
             measures=pwm_measures(reading, conditions, unit),
             tracks=pwm_tracks(reading, unit),
@@ -120,6 +121,7 @@ class PwmKind:
         if good is not None and conditions.same_moment and good.reading.starts_s.size:
             beside = f"{good.channel.name!r}, recorded together with it, shows {good.reading.starts_s.size} pulses"
         case = PwmCase(
+            channel=suspect.channel,
             reading=suspect.reading,
             good=good.reading if good is not None else None,
             conditions=conditions,
@@ -128,7 +130,8 @@ class PwmKind:
             unit=suspect.channel.unit or "",
         )
         progress(1.0)
-        return Judgement(suspect.findings, judge_pwm(case))
+        marks, verdict = judge_pwm(case)
+        return Judgement((*marks, *suspect.findings), verdict)
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """A share of the amplitude (common practice, no source), or what was given."""
@@ -139,10 +142,15 @@ class PwmKind:
         return BAND_SHARE * height if height > 0 else None
 
 
-def _doubts(channel: Channel, reading: PwmReading) -> tuple[Doubt, ...]:
+def _doubts(channel: Channel, reading: PwmReading, conditions: Conditions) -> tuple[Doubt, ...]:
     train = reading.train
     levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    if train.manner == "two levels":
+        fed, battery = conditions.figure(SUPPLY), conditions.supply_v
+        known = (fed,) if fed is not None else () if battery is None else (5.0, battery)
+        found.append(sits_wrong(train.low, train.high, channel.name, channel.unit or ""))
+        found.append(ten_times_off(train.low, train.high, channel.name, known) if channel.unit == "V" else None)
     if reading.rate_hz is not None and channel.step_s is not None:
         samples = 1.0 / (reading.rate_hz * channel.step_s)
         if samples < LEAST_SAMPLES:

@@ -11,6 +11,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
+from loomlight.signal.input_doubts import sits_wrong, ten_times_off
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
@@ -22,6 +23,7 @@ from loomlight.signal.wheel_cam import CamPhase, cam_phase
 from loomlight.signal.wheel_case import WheelCase
 from loomlight.signal.wheel_findings import wheel_findings
 from loomlight.signal.wheel_judge import judge_wheel
+from loomlight.signal.wheel_levels import SUPPLIES
 from loomlight.signal.wheel_measures import wheel_measures, wheel_tracks
 from loomlight.signal.wheel_reading import WheelReading, read_wheel
 from loomlight.signal.wheel_settings import (
@@ -30,12 +32,13 @@ from loomlight.signal.wheel_settings import (
     LEAST_HEIGHT,
     LOW_SHARE,
     PRACTICE,
+    PULL_UP,
     RUN_OUT,
     SETTINGS,
     gaps_given,
     given_wheel,
 )
-from loomlight.signal.wheel_shape import LOW_TOOTH, SHIFTED, WheelShape, wheel_shape
+from loomlight.signal.wheel_shape import LOW_TOOTH, SHIFTED, WheelShape, damaged_teeth, wheel_shape
 
 LEAST_SAMPLES = 8.0
 BAND_SHARE = 0.15
@@ -127,10 +130,13 @@ class ToothedWheelKind:
         cam = conditions.beside("cam")
         phase = cam_phase(reading, cam, part(progress, 0.8, 1.0)) if cam is not None else None
         unit = channel.unit or ""
+        doubts = _doubts(channel, reading, conditions)
+        cut_off = any(one.about == "clipping" for one in doubts)
+        damaged = damaged_teeth(shape, cut_off=cut_off) if shape is not None else ()
         return WheelExamination(
             channel=channel,
-            findings=tuple(wheel_findings(channel, reading)),
-            doubts=_doubts(channel, reading),
+            findings=tuple(wheel_findings(channel, reading, damaged)),
+            doubts=doubts,
             bus=None,
             measures=wheel_measures(reading, shape, phase, conditions, unit),
             tracks=wheel_tracks(reading, unit),
@@ -155,6 +161,7 @@ class ToothedWheelKind:
         if not turning and good is not None and conditions.same_moment and good.reading.teeth is not None:
             turning = f"{good.channel.name!r}, recorded together with it, shows {good.reading.teeth.times_s.size} teeth"
         case = WheelCase(
+            channel=suspect.channel,
             reading=suspect.reading,
             good=good.reading if good is not None else None,
             shape=suspect.shape,
@@ -168,7 +175,8 @@ class ToothedWheelKind:
             unit=suspect.channel.unit or "",
         )
         progress(1.0)
-        return Judgement(suspect.findings, judge_wheel(case))
+        marks, verdict = judge_wheel(case)
+        return Judgement((*marks, *suspect.findings), verdict)
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """A share of the signal's height (common practice, no source), or what was given."""
@@ -189,7 +197,7 @@ def _turning_beside(cam: Channel | None) -> str:
     return f"{cam.name!r} beside it shows {other.train.at_s.size} edges"
 
 
-def _doubts(channel: Channel, reading: WheelReading) -> tuple[Doubt, ...]:
+def _doubts(channel: Channel, reading: WheelReading, conditions: Conditions) -> tuple[Doubt, ...]:
     train = reading.train
     levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
     found = [
@@ -198,6 +206,11 @@ def _doubts(channel: Channel, reading: WheelReading) -> tuple[Doubt, ...]:
         sanity.clipped(channel, levels),
         _cut_off(channel, reading),
     ]
+    if train.manner == "two levels":
+        fed, battery = conditions.figure(PULL_UP), conditions.supply_v
+        known = (fed,) if fed is not None else () if battery is None else (*SUPPLIES, battery)
+        found.append(sits_wrong(train.low, train.high, channel.name, channel.unit or ""))
+        found.append(ten_times_off(train.low, train.high, channel.name, known) if channel.unit == "V" else None)
     if reading.pitch_s is not None and channel.step_s is not None and reading.pitch_s / channel.step_s < LEAST_SAMPLES:
         found.append(
             Doubt(

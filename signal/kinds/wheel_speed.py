@@ -9,20 +9,23 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
+from loomlight.signal.input_doubts import sits_wrong
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.quantity import in_words
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
-from loomlight.signal.speed_judge import SpeedCase, judge_speed
+from loomlight.signal.speed_judge import NOTHING, SpeedCase, judge_speed
 from loomlight.signal.speed_reading import SpeedReading, read_speed
-from loomlight.signal.speed_settings import POLES, SETTINGS, SHEET, SHUNT
+from loomlight.signal.speed_settings import HIGH_LEAST, HIGH_MOST, LOW_LEAST, LOW_MOST, POLES, SETTINGS, SHEET, SHUNT
 from loomlight.signal.speed_tables import speed_findings, speed_measures, speed_tracks
 from loomlight.signal.supposal import Supposer
 
 LEAST_SAMPLES, LEAST_IN_PULSE = 10.0, 3.0
 BAND_SHARE = 0.15
+LEAST_DRAWN_A = 5.88e-3
 
 LIMITS = (
     Limit("lower current at least", 5.88e-3, "A", SHEET),
@@ -105,7 +108,7 @@ class WheelSpeedKind:
         return SpeedExamination(
             channel=channel,
             findings=tuple(speed_findings(channel, reading)),
-            doubts=_doubts(channel, reading),
+            doubts=_doubts(channel, reading, conditions),
             bus=None,
             measures=speed_measures(reading, conditions, unit),
             tracks=speed_tracks(reading, unit),
@@ -127,6 +130,7 @@ class WheelSpeedKind:
         if good is not None and conditions.same_moment and good.reading.has_pulses:
             beside = f"{good.channel.name!r}, recorded together with it, turns"
         case = SpeedCase(
+            channel=suspect.channel,
             reading=suspect.reading,
             good=good.reading if good is not None else None,
             findings=suspect.findings,
@@ -136,7 +140,8 @@ class WheelSpeedKind:
             unit=suspect.channel.unit or "",
         )
         progress(1.0)
-        return Judgement(suspect.findings, judge_speed(case))
+        marks, verdict = judge_speed(case)
+        return Judgement((*marks, *suspect.findings), verdict)
 
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """A share of the amplitude (common practice, no source), or what was given."""
@@ -147,16 +152,39 @@ class WheelSpeedKind:
         return BAND_SHARE * height if height > 0 else None
 
 
-def _doubts(channel: Channel, reading: SpeedReading) -> tuple[Doubt, ...]:
+def _doubts(channel: Channel, reading: SpeedReading, conditions: Conditions) -> tuple[Doubt, ...]:
     train = reading.wheel.train
     levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    if reading.has_pulses:
+        found.append(sits_wrong(train.low, reading.high / reading.factor, channel.name, channel.unit or ""))
+        found.append(_scale(channel, reading, conditions))
     if reading.rate_hz is not None and channel.step_s is not None:
         samples = 1.0 / (reading.rate_hz * channel.step_s)
         if samples < LEAST_SAMPLES:
             text = f"{channel.name!r} has {samples:.1f} samples a pulse; {LEAST_SAMPLES:g} are needed."
             found.append(Doubt("too few samples", text, "Record with a faster sample rate (a shorter time base)."))
     return tuple(one for one in found if one is not None)
+
+
+def _scale(channel: Channel, reading: SpeedReading, conditions: Conditions) -> Doubt | None:
+    """The zero is off, or both currents would keep their limits ten times larger or smaller."""
+    if not reading.in_amperes:
+        return None
+    if reading.low < NOTHING * LEAST_DRAWN_A:
+        text = f"{channel.name!r} falls to {in_words(reading.low, 'A')} between its pulses; a sensor that works draws more."
+        do = "Zero the clamp off the wire, set the input to DC coupling, and repeat the capture."
+        return Doubt("clamp", text, do)
+    bounds = [conditions.figure(one) or 0.0 for one in (LOW_LEAST, LOW_MOST, HIGH_LEAST, HIGH_MOST)]
+    for factor in (10.0, 0.1):
+        if bounds[0] <= factor * reading.low <= bounds[1] and bounds[2] <= factor * reading.high <= bounds[3]:
+            levels = f"{in_words(reading.low, 'A')} and {in_words(reading.high, 'A')}"
+            text = (
+                f"{channel.name!r} draws {levels}; {factor:g} times that would be right: is the factor ten times off?"
+            )
+            do = "Set the factor of clamp or probe, and the shunt's resistance, as they are, and judge again."
+            return Doubt("x10 mismatch", text, do)
+    return None
 
 
 WHEEL_SPEED = WheelSpeedKind()
