@@ -6,8 +6,11 @@ from loomlight.signal.coil_current_causes import SHORT_TURNS
 from loomlight.signal.coil_settings import BURN, CLAMP, ON_SHARE
 from loomlight.signal.coil_voltage import VoltageReading
 from loomlight.signal.quantity import in_words
+from loomlight.signal.voltage_drop import undithered_step
 
 PEAK_HIGH, PEAK_LOW = 1.5, 0.6
+GROUND_MOVED = 0.15
+"""Of the known-good's amplitude: how far the level may be from its own (common practice, no source)."""
 BURN_SHORT, BURN_LONG = 0.6, 1.7
 CLEAR_BURN_S = 0.4e-3
 """A shorter line on the known-good may be a coil's ringing."""
@@ -17,6 +20,8 @@ def voltage_causes(case: CoilCase) -> list[Cause]:
     """Flyback, the driver's ground, the spark, and pulses that lack."""
     own = case.own.voltage
     assert own is not None
+    if any(one.about == "coarse" for one in case.doubts):
+        return [one for one in _flyback(case, own) if one.picture == "no clamp"]
     return [*_flyback(case, own), *_ground(case, own), *_burn(case, own), *_gone(case, own)]
 
 
@@ -28,15 +33,21 @@ def _ground(case: CoilCase, own: VoltageReading) -> list[Cause]:
         if case.good is not None and case.good.voltage is not None and case.good.has_pulses
         else None
     )
-    if train.low <= limit and (good is None or train.low <= good.low + 0.15 * good.amplitude):
+    beside = good.low + GROUND_MOVED * good.amplitude if good is not None else limit
+    # A level that the converter cannot place may be half a step lower.
+    low = train.low - 0.5 * undithered_step(case.own.channel)
+    if low <= min(limit, beside):
         return []
-    beside = f", on the known-good {good.low:.2f}" if good is not None else ""
+    if low > limit:
+        told = f"at most {limit:.2f} V is wanted ({figure(case.conditions, ON_SHARE):g} of {train.high:.1f} V)"
+    else:
+        assert good is not None
+        limit, told = beside, f"on the known-good {good.low:.2f} V"
     reason = (
-        f"Switched on, the wire is at {train.low:.2f}{beside}; at most {limit:.2f} is wanted "
-        f"({figure(case.conditions, ON_SHARE):g} of {train.high:.1f}): resistance in the driver's ground, or a weak driver."
+        f"Switched on, the wire is at {train.low:.2f} V; {told}: resistance in the driver's ground, or a weak driver."
     )
     do = "Measure the voltage drop from the control unit's ground to battery negative while the coil is on."
-    mark = Throughout("too high", train.low - limit, "V", f"switched on at {train.low:.2f} V, at most {limit:.2f} V")
+    mark = Throughout("too high", train.low - limit, "V", f"switched on at {train.low:.2f} V; {told}")
     return [Cause("resistive", "weak ground", reason, do, "wire", asked="Does the driver pull down?", throughout=mark)]
 
 
@@ -56,7 +67,7 @@ def _flyback(case: CoilCase, own: VoltageReading) -> list[Cause]:
         is_marked = given is not None and own.peaks_v.size == own.on_s.size
         mark = None if is_marked else Throughout("too high", peak - wanted, "V", f"flyback {told}")
         return [Cause("open", "no clamp", reason, do, "control unit", asked="Is the flyback clamped?", throughout=mark)]
-    if peak - high < PEAK_LOW * (wanted - high):
+    if high < PEAK_LOW * wanted and peak - high < PEAK_LOW * (wanted - high):
         reason = (
             f"The flyback reaches {told}: too little energy in the coil, so shorted turns, or something that shunts it."
         )

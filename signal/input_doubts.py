@@ -2,8 +2,10 @@
 
 from collections.abc import Sequence
 
+from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Doubt
 from loomlight.signal.quantity import in_words
+from loomlight.signal.voltage_drop import undithered_step
 
 ABOUT_LEVELS = frozenset({"upside down", "AC coupling", "x10 mismatch", "clamp"})
 """Doubts with which no level and no height is judged; pulses that lack or are too many still hold."""
@@ -11,6 +13,8 @@ TURNED, ACROSS = 0.1, 0.1
 """Of the amplitude: what a wire may stand above, and below, 0 V before it is turned round or lost its steady part."""
 RAILS = ((4.5, 5.5), (7.2, 8.8), (10.5, 15.5), (22.0, 30.0))
 """Volts that lines of vehicles are fed with: 5 V, 8 V, and batteries of 12 V and 24 V (common practice, no source)."""
+COARSE = 0.3
+"""Of the supply: a step above leaves four counts or fewer between the levels."""
 CLEAN_LOW = 0.12
 """Of the high level: a line that is merely scaled still goes down to ground."""
 FACTORS = (
@@ -75,6 +79,16 @@ def ten_times_off(low: float, high: float, name: str, supplies: Sequence[float])
             text = f"{name!r} comes up to {in_words(high, 'V')}; {factor:g} times that would be its supply: {setting}?"
             return Doubt("x10 mismatch", text, "Set the same factor on probe and instrument and repeat the capture.")
     return None
+
+
+def too_coarse(channel: Channel, supply_v: float) -> Doubt | None:
+    """The supply is but a few steps of the converter, as on a range that was chosen for a coil's peak."""
+    step = undithered_step(channel)
+    if step <= COARSE * supply_v:
+        return None
+    steps = f"one step of the converter is {in_words(step, 'V')}, the supply about {in_words(supply_v, 'V')}"
+    text = f"The range is too coarse for levels: {steps}."
+    return Doubt("coarse", text, "Choose the smallest range that holds the peak, or record levels and peak separately.")
 
 
 def not_about_levels(doubts: Sequence[Doubt]) -> bool:

@@ -23,6 +23,8 @@ BETWEEN_V = (17.5, 20.5)
 """A level that is too high for 12 V and too low for 24 V."""
 MOVES_V = 0.15
 """An input that is AC coupled shows at least a supply's own ripple and load steps."""
+MOST_24_V = 32.0
+"""A battery of 24 V under charge stands below (ISO 16750-2, supply codes E to G, from memory)."""
 LEAST_V, MOST_V = 4.0, 40.0
 """Outside this no level of a supply holds for long (24 V systems to 36 V, ISO 16750-2)."""
 
@@ -75,7 +77,17 @@ def level_doubts(channel: Channel, level_v: float, outline: Outline, conditions:
     if LEAST_V <= level_v <= MOST_V:
         ends = outline.end_levels()
         settled = max(ends) <= BETWEEN_V[0] or min(ends) >= BETWEEN_V[1]
-        if BETWEEN_V[0] < level_v < BETWEEN_V[1] and not settled and conditions.figure(SYSTEM) is None:
+        if level_v <= BETWEEN_V[0] and BETWEEN_V[1] <= max(ends) <= MOST_24_V and conditions.figure(SYSTEM) is None:
+            unit.insert(
+                0,
+                Doubt(
+                    "system voltage",
+                    f"{name!r} stands at {level_v:.3g} V and at one end of the capture at {max(ends):.3g} V: 24 V with a long "
+                    "dip, or 12 V with a jump start of 24 V.",
+                    "Say which of the two the vehicle has.",
+                ),
+            )
+        elif BETWEEN_V[0] < level_v < BETWEEN_V[1] and not settled and conditions.figure(SYSTEM) is None:
             unit.insert(
                 0,
                 Doubt(

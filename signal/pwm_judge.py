@@ -14,6 +14,7 @@ from loomlight.signal.pwm_settings import CLAMP, HIGH_SHARE, JITTER, LOW_SHARE, 
 from loomlight.signal.quantity import in_words
 from loomlight.signal.setting import Setting
 from loomlight.signal.verdict import Fault, ShortTo, Verdict
+from loomlight.signal.voltage_drop import undithered_step
 
 LEVEL_SHARE = 0.15
 """Of the known-good's amplitude: how far a level may be from the known-good's (common practice, no source)."""
@@ -160,7 +161,8 @@ def _levels(case: PwmCase) -> list[Cause]:
     good = case.good.train if case.good is not None and case.good.starts_s.size else None
     reach = LEVEL_SHARE * good.amplitude if good is not None else 0.0
     told, limit = "", low
-    if case.unit == "V" and train.low > low:
+    doubt = 0.5 * undithered_step(case.channel)  # of a level that the converter cannot place
+    if case.unit == "V" and train.low > low + doubt:
         told = f"at most {low:.2f} V is wanted ({supply:.3g} V, {known})"
     elif good is not None and train.low > good.low + reach:
         told, limit = f"on the known-good {good.low:.2f} {case.unit}".rstrip(), good.low
@@ -173,7 +175,7 @@ def _levels(case: PwmCase) -> list[Cause]:
             Cause("resistive", "weak low level", reason, do, "wire", asked="Are the levels right?", throughout=mark)
         )
     told, limit = "", high
-    if case.unit == "V" and train.high < high:
+    if case.unit == "V" and train.high < high - doubt:
         told = f"at least {high:.2f} V is wanted ({supply:.3g} V, {known})"
     elif good is not None and train.high < good.high - reach:
         told, limit = f"on the known-good {good.high:.2f} {case.unit}".rstrip(), good.high

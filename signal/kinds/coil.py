@@ -8,7 +8,7 @@ from loomlight.signal import sanity
 from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
-from loomlight.signal.coil_case import CoilCase, CoilSide
+from loomlight.signal.coil_case import USUAL_SUPPLY_V, CoilCase, CoilSide
 from loomlight.signal.coil_current import read_current
 from loomlight.signal.coil_current_causes import JUMP
 from loomlight.signal.coil_judge import judge_coil
@@ -18,13 +18,15 @@ from loomlight.signal.coil_voltage import read_voltage
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
-from loomlight.signal.input_doubts import TURNED, sits_wrong, ten_times_off
+from loomlight.signal.input_doubts import TURNED, sits_wrong, ten_times_off, too_coarse
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.measure import Measure
 from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.pulse_train import Train
 from loomlight.signal.pwm_reading import read_pwm
+from loomlight.signal.quantity import in_words
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
 from loomlight.signal.supposal import Supposer
@@ -223,7 +225,9 @@ def _doubts(channel: Channel, side: CoilSide, conditions: Conditions) -> tuple[D
         train = side.voltage.pulses.train
         battery = () if conditions.supply_v is None else (conditions.supply_v,)
         found.append(sits_wrong(train.low, train.high, channel.name, "V"))
-        found.append(ten_times_off(train.low, train.high, channel.name, battery))
+        supply_v = conditions.supply_v or USUAL_SUPPLY_V
+        coarse = too_coarse(channel, supply_v) or _levels_lost(train, supply_v)
+        found += [coarse, ten_times_off(train.low, train.high, channel.name, battery) if coarse is None else None]
     if side.current is not None and values.size:
         least, most = (float(one) for one in np.percentile(values, [0.5, 99.5]))
         # Rest at zero and pulses below it: the other way round than a coil's current.
@@ -248,6 +252,15 @@ def _doubts(channel: Channel, side: CoilSide, conditions: Conditions) -> tuple[D
         text = f"{channel.name!r} rests at {side.current.rest_a:.2f} A: the clamp was not zeroed, or sits the wrong way round."
         found.append(Doubt("clamp offset", text, "Zero the clamp, arrow towards the coil, and repeat the capture."))
     return tuple(one for one in found if one is not None)
+
+
+def _levels_lost(train: Train, supply_v: float) -> Doubt | None:
+    """What was taken for the supply is the flyback's own level: the range was chosen for that."""
+    if train.high < 3.0 * supply_v or train.high < 0.6 * train.greatest:
+        return None
+    levels = f"{in_words(train.low, 'V')} and {in_words(train.high, 'V')}"
+    text = f"The two levels cannot be read: {levels} are the commonest, and the higher is the flyback's."
+    return Doubt("coarse", text, "Choose the smallest range that holds the peak, or record levels and peak separately.")
 
 
 COIL = CoilKind()

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from loomlight.signal import sanity
 from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
@@ -26,6 +28,9 @@ from loomlight.signal.supposal import Supposer
 LEAST_SAMPLES, LEAST_IN_PULSE = 10.0, 3.0
 BAND_SHARE = 0.15
 LEAST_DRAWN_A = 5.88e-3
+LOOKED = 100_000
+BELOW_ZERO = 0.05
+"""Of that: a current of a single direction never goes so far below zero but by the instrument."""
 
 LIMITS = (
     Limit("lower current at least", 5.88e-3, "A", SHEET),
@@ -157,8 +162,11 @@ def _doubts(channel: Channel, reading: SpeedReading, conditions: Conditions) -> 
     levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
     found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
     if reading.has_pulses:
-        found.append(sits_wrong(train.low, reading.high / reading.factor, channel.name, channel.unit or ""))
-        found.append(_scale(channel, reading, conditions))
+        values = channel.samples.block(0, min(channel.samples.size, LOOKED))
+        # Which two levels are the sensor's is not known here: without its steady part others may look like them.
+        least, most = np.nanpercentile(values, [1.0, 99.0]).tolist()
+        found.append(sits_wrong(least, most, channel.name, channel.unit or ""))
+        found.append(_scale(channel, reading, conditions, least * reading.factor))
     if reading.rate_hz is not None and channel.step_s is not None:
         samples = 1.0 / (reading.rate_hz * channel.step_s)
         if samples < LEAST_SAMPLES:
@@ -167,14 +175,10 @@ def _doubts(channel: Channel, reading: SpeedReading, conditions: Conditions) -> 
     return tuple(one for one in found if one is not None)
 
 
-def _scale(channel: Channel, reading: SpeedReading, conditions: Conditions) -> Doubt | None:
+def _scale(channel: Channel, reading: SpeedReading, conditions: Conditions, least: float) -> Doubt | None:
     """The zero is off, or both currents would keep their limits ten times larger or smaller."""
     if not reading.in_amperes:
         return None
-    if reading.low < NOTHING * LEAST_DRAWN_A:
-        text = f"{channel.name!r} falls to {in_words(reading.low, 'A')} between its pulses; a sensor that works draws more."
-        do = "Zero the clamp off the wire, set the input to DC coupling, and repeat the capture."
-        return Doubt("clamp", text, do)
     bounds = [conditions.figure(one) or 0.0 for one in (LOW_LEAST, LOW_MOST, HIGH_LEAST, HIGH_MOST)]
     for factor in (10.0, 0.1):
         if bounds[0] <= factor * reading.low <= bounds[1] and bounds[2] <= factor * reading.high <= bounds[3]:
@@ -184,6 +188,11 @@ def _scale(channel: Channel, reading: SpeedReading, conditions: Conditions) -> D
             )
             do = "Set the factor of clamp or probe, and the shunt's resistance, as they are, and judge again."
             return Doubt("x10 mismatch", text, do)
+    if reading.low < NOTHING * LEAST_DRAWN_A or least < -BELOW_ZERO * LEAST_DRAWN_A - 3.0 * reading.noise:
+        falls = in_words(min(reading.low, least), "A")
+        text = f"{channel.name!r} falls to {falls} between its pulses; a sensor that works draws more."
+        do = "Zero the clamp off the wire, set the input to DC coupling, and repeat the capture."
+        return Doubt("clamp", text, do)
     return None
 
 
