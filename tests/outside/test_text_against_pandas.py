@@ -1,15 +1,13 @@
 """Round trips through a general-purpose table library: what pandas writes is read the same, what is written pandas reads."""
 
 import csv
-import importlib.util
-import sys
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
+from layout_examples import EXAMPLES
 
 from loomlight.signal.capture import Capture
 from loomlight.storage.open_capture import open_capture
@@ -19,18 +17,6 @@ pytestmark = [pytest.mark.outside, pytest.mark.filterwarnings("ignore::Deprecati
 ROWS = 700
 
 
-def _beside(name: str) -> ModuleType:
-    path = Path(__file__).parent.parent / "storage" / f"{name}.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-EXAMPLES = _beside("layout_examples").EXAMPLES
 WRITTEN: dict[str, dict[str, Any]] = {
     "commas": {},
     "semicolons, decimal comma": {"sep": ";", "decimal": ","},

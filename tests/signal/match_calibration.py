@@ -6,15 +6,14 @@ started again); it writes ``match_calibration.md`` beside this file from what FO
 What decides was set by looking at entries and queries of the seeds 1 and 2; the table is of the seeds below.
 """
 
-import importlib.util
 import json
 import sys
 from concurrent.futures import ProcessPoolExecutor
 from functools import lru_cache
 from pathlib import Path
 from time import process_time
-from types import ModuleType
 
+import made_library
 import numpy as np
 
 from loomlight.signal.fingerprint import VERSION, fingerprint
@@ -28,22 +27,8 @@ WORKERS = 2
 BARS = (0.5, 0.8, 0.9, 0.95, 0.99)
 
 
-def _made_library() -> ModuleType:
-    path = Path(__file__).with_name("made_library.py")
-    spec = importlib.util.spec_from_file_location("made_library", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-MADE = _made_library()
-
-
 def _vector(number: int) -> np.ndarray:
-    return fingerprint(MADE.entry(SEED, number)).vector
+    return fingerprint(made_library.entry(SEED, number)).vector
 
 
 def table_of(folder: Path) -> np.ndarray:
@@ -78,11 +63,11 @@ def outcome(folder: str, seed: int, number: int) -> dict[str, object]:
     def opened(index: int) -> object:
         nonlocal spent
         started = process_time()
-        channel = MADE.entry(SEED, index)
+        channel = made_library.entry(SEED, index)
         spent += process_time() - started
         return channel
 
-    table, query = _table(folder), MADE.query(seed, number)
+    table, query = _table(folder), made_library.query(seed, number)
     started = process_time()
     found: tuple[Match, ...] = matches(query, table, opened)  # type: ignore[arg-type]
     taken_s = process_time() - started - spent
@@ -144,8 +129,8 @@ def table(folder: Path) -> str:
         "| sort | queries | first | among five |",
         "| --- | --- | --- | --- |",
     ]
-    for sort in sorted({MADE.sort_of(one["number"]) for one in own}):
-        of_sort = np.array([place_of(one) for one in own if MADE.sort_of(one["number"]) == sort])
+    for sort in sorted({made_library.sort_of(one["number"]) for one in own}):
+        of_sort = np.array([place_of(one) for one in own if made_library.sort_of(one["number"]) == sort])
         lines.append(
             f"| {sort.replace('_', ' ')} | {of_sort.size} | {(of_sort < 1).mean():.0%} | {(of_sort < 5).mean():.0%} |"
         )

@@ -1,10 +1,9 @@
 """Found again among others: noise, another begin, length, rate, gain and offset; and what is in no library."""
 
-import importlib.util
-import sys
 from pathlib import Path
-from types import ModuleType
 
+import made_library
+import match_calibration
 import numpy as np
 import pytest
 
@@ -18,24 +17,8 @@ from loomlight.signal.samples import FloatSamples
 SEED, ENTRIES, QUERIES = 70_001, 304, 32
 
 
-def _beside(name: str) -> ModuleType:
-    path = Path(__file__).with_name(f"{name}.py")
-    spec = importlib.util.spec_from_file_location(name, path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-CALIBRATION = _beside("match_calibration")
-MADE = CALIBRATION.MADE
-
-
 def opened(number: int) -> Channel:
-    channel: Channel = MADE.entry(SEED, number)
-    return channel
+    return made_library.entry(SEED, number)
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +28,7 @@ def table() -> np.ndarray:
 
 def test_the_right_one_first(table: np.ndarray) -> None:
     asked = np.random.default_rng(SEED).choice(ENTRIES, QUERIES, replace=False).tolist()
-    found = [[one.index for one in matches(MADE.query(SEED, number), table, opened)] for number in asked]
+    found = [[one.index for one in matches(made_library.query(SEED, number), table, opened)] for number in asked]
     first = sum(one[0] == number for one, number in zip(found, asked, strict=True))
     among_five = sum(number in one for one, number in zip(found, asked, strict=True))
     assert first >= 0.95 * QUERIES
@@ -53,10 +36,10 @@ def test_the_right_one_first(table: np.ndarray) -> None:
 
 
 def test_only_entries_of_the_kind_that_was_asked_for(table: np.ndarray) -> None:
-    kinds = [MADE.sort_of(number) for number in range(ENTRIES)]
-    found = matches(MADE.query(SEED, 4), table, opened, kinds=kinds, kind="pwm")
+    kinds = [made_library.sort_of(number) for number in range(ENTRIES)]
+    found = matches(made_library.query(SEED, 4), table, opened, kinds=kinds, kind="pwm")
     assert {kinds[one.index] for one in found} == {"pwm"}
-    assert matches(MADE.query(SEED, 0), table, opened, kinds=kinds, kind="pwm") == ()
+    assert matches(made_library.query(SEED, 0), table, opened, kinds=kinds, kind="pwm") == ()
 
 
 def test_an_entry_without_fingerprint_or_that_cannot_be_opened_is_passed_over(table: np.ndarray) -> None:
@@ -68,13 +51,13 @@ def test_an_entry_without_fingerprint_or_that_cannot_be_opened_is_passed_over(ta
             raise LoomlightError("The file is damaged.")
         return opened(number)
 
-    found = matches(MADE.query(SEED, 0), holed, broken, most=3)
+    found = matches(made_library.query(SEED, 0), holed, broken, most=3)
     assert len(found) == 3
     assert not {0, 3} & {one.index for one in found}
 
 
 def test_upside_down_is_told(table: np.ndarray) -> None:
-    query = MADE.query(SEED, 15)
+    query = made_library.query(SEED, 15)
     turned = Channel("x", "V", FloatSamples(-query.samples.block(0, query.samples.size)), query.start_s, query.step_s)
     for channel, polarity in ((query, 1), (turned, -1)):
         best: Match = matches(channel, table, opened)[0]
@@ -82,7 +65,7 @@ def test_upside_down_is_told(table: np.ndarray) -> None:
 
 
 def test_no_library_no_match() -> None:
-    assert matches(MADE.query(SEED, 0), np.empty((0, SIZE), np.float32), opened) == ()
+    assert matches(made_library.query(SEED, 0), np.empty((0, SIZE), np.float32), opened) == ()
 
 
 def test_a_flat_line_cannot_be_told() -> None:
@@ -97,8 +80,15 @@ def test_nothing_alike_is_an_answer(table: np.ndarray) -> None:
 
 
 def test_another_stretch_of_the_same_bus_is_known_by_its_fingerprint_and_not_called_lined_up(table: np.ndarray) -> None:
-    later = MADE.recorded(
-        MADE.made(SEED, 2), np.random.default_rng(1), start=1.02, length=0.45, rate=0.9, gain=1.5, offset=1.0, db=15.0
+    later = made_library.recorded(
+        made_library.made(SEED, 2),
+        np.random.default_rng(1),
+        start=1.02,
+        length=0.45,
+        rate=0.9,
+        gain=1.5,
+        offset=1.0,
+        db=15.0,
     )
     best = matches(later, table, opened)[0]
     assert best.index == 2
@@ -119,9 +109,11 @@ def test_forms_with_times_of_their_own_and_pairs_have_fingerprints_too() -> None
 
 
 def test_a_long_recording_and_a_short_one_of_the_same_are_near(table: np.ndarray) -> None:
-    made = MADE.made(SEED, 4)
+    made = made_library.made(SEED, 4)
     parts = [
-        MADE.recorded(made, np.random.default_rng(3), start=0.0, length=1.0, rate=rate, gain=1.0, offset=0.0, db=30.0)
+        made_library.recorded(
+            made, np.random.default_rng(3), start=0.0, length=1.0, rate=rate, gain=1.0, offset=0.0, db=30.0
+        )
         for rate in (1.0, 20.0)
     ]
     assert parts[1].samples.size > 131_072
@@ -132,8 +124,10 @@ def test_a_long_recording_and_a_short_one_of_the_same_are_near(table: np.ndarray
 
 @pytest.mark.long
 def test_a_tenth_of_the_table_again(tmp_path: Path) -> None:
-    CALIBRATION.table_of(tmp_path)
-    outcomes = [CALIBRATION.outcome(str(tmp_path), seed, number) for seed, number in CALIBRATION.asked()[:130]]
-    places = np.array([CALIBRATION.place_of(one) for one in outcomes if one["seed"] == CALIBRATION.SEED])
-    assert (places < 1).mean() >= CALIBRATION.LEAST_FIRST
+    match_calibration.table_of(tmp_path)
+    outcomes = [
+        match_calibration.outcome(str(tmp_path), seed, number) for seed, number in match_calibration.asked()[:130]
+    ]
+    places = np.array([match_calibration.place_of(one) for one in outcomes if one["seed"] == match_calibration.SEED])
+    assert (places < 1).mean() >= match_calibration.LEAST_FIRST
     assert (places < 5).mean() >= 0.97  # of 100: what 99 % may miss by luck

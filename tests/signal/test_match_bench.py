@@ -1,11 +1,8 @@
 """Time of a match among ten thousand, and of a fingerprint of ten million samples with its memory."""
 
-import importlib.util
-import sys
 import tracemalloc
-from pathlib import Path
-from types import ModuleType
 
+import made_library
 import numpy as np
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
@@ -18,28 +15,16 @@ from loomlight.signal.samples import CountSamples
 SEED, MADE_ENTRIES, TIMES = 70_002, 480, 21
 
 
-def _made_library() -> ModuleType:
-    path = Path(__file__).with_name("made_library.py")
-    spec = importlib.util.spec_from_file_location("made_library", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.mark.bench
 def test_among_ten_thousand(benchmark: BenchmarkFixture) -> None:
-    made = _made_library()
-    entries = [made.entry(SEED, number) for number in range(MADE_ENTRIES)]
+    entries = [made_library.entry(SEED, number) for number in range(MADE_ENTRIES)]
     once = np.array([fingerprint(one).vector for one in entries])
     rng = np.random.default_rng(1)
     # The others are the same ones a little off: as many to be told apart, and nearer than others would be.
     others = [once * (1.0 + rng.normal(0, 0.02, once.shape)).astype(np.float32) for _ in range(TIMES - 1)]
     table = np.vstack([once, *others])
     assert len(table) >= 10_000
-    queries = [made.query(SEED, number) for number in range(32)]
+    queries = [made_library.query(SEED, number) for number in range(32)]
     turn = iter(range(10**6))
 
     def one() -> None:

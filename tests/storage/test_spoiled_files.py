@@ -1,17 +1,16 @@
 """Thousands of spoiled files: each gives channels that hold together, or one clear error; none hangs or takes memory."""
 
-import importlib.util
 import io
-import sys
 import time
 import tracemalloc
 from collections.abc import Callable
 from pathlib import Path
-from types import ModuleType
 
 import h5py
 import numpy as np
 import pytest
+import spoiling
+from layout_examples import EXAMPLES, REFUSED
 
 from loomlight.signal.capture import Capture
 from loomlight.signal.errors import LoomlightError
@@ -22,20 +21,6 @@ FILES = 20_000
 LONGEST_S = 5.0
 MOST_TIMES, SPARE_BYTES = 10, 6_000_000
 """Memory: ten times the file, and what any file takes (head and tables are small here)."""
-
-
-def _beside(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, Path(__file__).parent / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-EXAMPLES, REFUSED = (getattr(_beside("layout_examples"), name) for name in ("EXAMPLES", "REFUSED"))
-spoiling = _beside("spoiling")
 
 
 def _binary() -> dict[str, bytes]:
