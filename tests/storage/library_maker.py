@@ -9,7 +9,7 @@ import numpy as np
 
 from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.entry import Entry
-from loomlight.signal.samples import CountSamples
+from loomlight.signal.samples import CountSamples, FloatSamples
 from loomlight.storage.capture_file import write_capture
 from loomlight.storage.check_sum import seal
 from loomlight.storage.entry_json import entry_to_json
@@ -25,6 +25,18 @@ def small_capture(seed: int = 0, *, samples: int = 600) -> Capture:
     counts = (1000 * np.sign(np.sin(np.arange(samples) / 9.0)) + rng.integers(-9, 9, samples)).astype(np.int16)
     channel = Channel("bus", "V", CountSamples(counts, scale=0.006, offset=6.0), 0.0, 1e-5)
     return Capture("made.csv", "made", (channel,))
+
+
+def capture_with_gaps(name: str = "bus", *, notes: tuple[str, ...] = ()) -> Capture:
+    """Two channels with a gap each."""
+    samples = FloatSamples(np.arange(200))
+    channels = tuple(Channel(one, "V", samples, -0.01, 1e-3, gaps=((3, 5),)) for one in (name, "other"))
+    return Capture("file.csv", "made", channels, notes)
+
+
+def titled(title: str, *, kind: str = "lin", **known: str) -> Entry:
+    """What a person says of a capture before it is kept."""
+    return Entry(id="", title=title, kind=kind, channel="", **known)
 
 
 def numbered_entry(number: int) -> Entry:

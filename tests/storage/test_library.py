@@ -1,9 +1,6 @@
 """The known-good library: found by words, merged by copying, its index only a cache."""
 
-import os
 import shutil
-import sqlite3
-import time
 from dataclasses import replace
 from pathlib import Path
 from uuid import UUID
@@ -12,39 +9,17 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pytest_benchmark.fixture import BenchmarkFixture
+from library_maker import capture_with_gaps, titled
 
 from loomlight.signal.capture import Capture, Channel
-from loomlight.signal.entry import Entry
 from loomlight.signal.errors import FileProblem, LoomlightError, NoSuchChannel
-from loomlight.signal.samples import CountSamples, FloatSamples
-from loomlight.storage.capture_file import read_capture, read_entry, write_capture
+from loomlight.signal.samples import CountSamples
+from loomlight.storage.capture_file import read_entry, write_capture
 from loomlight.storage.csv_reader import read_text
 from loomlight.storage.library import Library
 from loomlight.storage.library_files import NoSuchEntry
-from loomlight.storage.library_index import INDEX_NAME
 
 FIELDS = ("vehicle", "system", "component", "connector", "pin", "note")
-
-
-def capture(name: str = "bus", *, notes: tuple[str, ...] = ()) -> Capture:
-    samples = FloatSamples(np.arange(200))
-    channels = tuple(Channel(one, "V", samples, -0.01, 1e-3, gaps=((3, 5),)) for one in (name, "other"))
-    return Capture("file.csv", "made", channels, notes)
-
-
-def entry(title: str, *, kind: str = "lin", **known: str) -> Entry:
-    return Entry(id="", title=title, kind=kind, channel="", **known)
-
-
-@pytest.fixture
-def library(tmp_path: Path) -> Library:
-    made = Library(tmp_path / "library")
-    heater = entry("Heater LIN at the flap motor", vehicle="Coachling 9-seat", component="flap motor")
-    made.add(capture(), "bus", heater)
-    made.add(capture(), "bus", entry("Crème Geber", vehicle="Other", note="LIN-bus, (pin 7)", connector="C12-4"))
-    made.add(capture(), "bus", entry("Rail", kind="own-limits"))
-    return made
 
 
 # Adding
@@ -52,8 +27,8 @@ def library(tmp_path: Path) -> Library:
 
 def test_an_entry_comes_back_with_all_that_was_said(tmp_path: Path) -> None:
     library = Library(tmp_path / "new" / "place")
-    known = entry("  Heater \n LIN ", **{field: f"the {field}" for field in FIELDS})
-    added = library.add(capture(), "BUS", known)
+    known = titled("  Heater \n LIN ", **{field: f"the {field}" for field in FIELDS})
+    added = library.add(capture_with_gaps(), "BUS", known)
     assert (added.title, added.channel, added.source_name) == ("Heater LIN", "bus", "file.csv")
     assert str(UUID(added.id)) == added.id
     assert Library(library.folder).all() == (added,)
@@ -64,7 +39,7 @@ def test_the_samples_come_back_as_they_were(tmp_path: Path) -> None:
     counts = CountSamples(np.array([-32768, 0, 5, 32767], dtype=np.int16), scale=0.01, offset=1.0)
     channel = Channel("bus", "V", counts, -0.5, 2e-6, clipped=((0, 1),), history=("read from a.csv",))
     library = Library(tmp_path)
-    opened = library.open(library.add(Capture("a.csv", "made", (channel,)), "bus", entry("x")))
+    opened = library.open(library.add(Capture("a.csv", "made", (channel,)), "bus", titled("x")))
     (kept,) = opened.channels
     assert (kept.unit, kept.start_s, kept.step_s, kept.clipped) == ("V", -0.5, 2e-6, ((0, 1),))
     np.testing.assert_array_equal(kept.samples.block(0, 4), counts.block(0, 4))
@@ -83,7 +58,7 @@ def test_notes_on_the_other_channels_and_clock_times_stay_behind(tmp_path: Path)
         "bus is in mV.",
     )
     library = Library(tmp_path)
-    added = library.add(capture(notes=notes), "bus", entry("x"))
+    added = library.add(capture_with_gaps(notes=notes), "bus", titled("x"))
     assert library.open(added).notes == ("Step 1 ms from the span.", "bus is in mV.")
 
 
@@ -94,7 +69,7 @@ def test_no_serial_number_or_clock_of_a_file_gets_into_the_library(tmp_path: Pat
     read = read_text(source)
     assert any("1750000000" in note for note in read.notes)
     library = Library(tmp_path / "library")
-    added = library.add(read, "A", entry("x"))
+    added = library.add(read, "A", titled("x"))
     content = (library.folder / f"{added.id}.h5").read_bytes()
     for told in (b"SN-778899", b"Somebody", b"1750000000"):
         assert told not in content
@@ -104,19 +79,19 @@ def test_no_serial_number_or_clock_of_a_file_gets_into_the_library(tmp_path: Pat
 @pytest.mark.parametrize("title", ["", "  ", "\n\t"])
 def test_an_entry_needs_a_title(library: Library, title: str) -> None:
     with pytest.raises(LoomlightError, match="title"):
-        library.add(capture(), "bus", entry(title))
+        library.add(capture_with_gaps(), "bus", titled(title))
     assert len(library.all()) == 3
 
 
 def test_a_channel_that_is_not_there_is_told(library: Library) -> None:
     with pytest.raises(NoSuchChannel, match="#1 bus"):
-        library.add(capture(), "nothing", entry("x"))
+        library.add(capture_with_gaps(), "nothing", titled("x"))
 
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     with pytest.raises(FileProblem, match="library's folder cannot be made"):
-        Library(tmp_path / "file" / "library").add(capture(), "bus", entry("x"))
+        Library(tmp_path / "file" / "library").add(capture_with_gaps(), "bus", titled("x"))
     with pytest.raises(FileProblem, match="cannot be read"):
         Library(tmp_path / "file").all()
     with pytest.raises(FileProblem, match="cannot be read"):
@@ -157,8 +132,8 @@ def test_every_word_has_to_begin_a_word(library: Library, words: str, wanted: se
 
 
 def test_an_id_is_no_word_until_it_is_long(tmp_path: Path) -> None:
-    made = replace(entry("Rail"), id="deadbeef-0000-4000-8000-000000000000", channel="bus")
-    write_capture(tmp_path / f"{made.id}.h5", capture(), entry=made)
+    made = replace(titled("Rail"), id="deadbeef-0000-4000-8000-000000000000", channel="bus")
+    write_capture(tmp_path / f"{made.id}.h5", capture_with_gaps(), entry=made)
     library = Library(tmp_path)
     assert library.find("d") == library.find("deadbee") == ()
     assert library.find("deadbeef") == library.find("rail deadbeef-00") == (made,)
@@ -174,8 +149,8 @@ def test_newest_first_over_time_zones(tmp_path: Path) -> None:
     # 02:30 summer time is the earlier of the two; a text comparison would say the other way round.
     stamps = {"old": "2026-10-25T02:30:00+02:00", "new": "2026-10-25T02:10:00+01:00", "undated": "some day"}
     for number, (title, added) in enumerate(stamps.items()):
-        made = replace(entry(title), id=f"{number:08x}", channel="bus", added=added)
-        write_capture(tmp_path / f"{made.id}.h5", capture(), entry=made)
+        made = replace(titled(title), id=f"{number:08x}", channel="bus", added=added)
+        write_capture(tmp_path / f"{made.id}.h5", capture_with_gaps(), entry=made)
     assert [one.title for one in library.all()] == ["new", "old", "undated"]
 
 
@@ -188,7 +163,7 @@ def test_whatever_was_typed_is_found_by_its_beginnings(
     tmp_path_factory: pytest.TempPathFactory, title: list[str], vehicle: str, cut: int
 ) -> None:
     library = Library(tmp_path_factory.mktemp("library"))
-    added = library.add(capture(), "bus", entry(" ".join(title), vehicle=vehicle))
+    added = library.add(capture_with_gaps(), "bus", titled(" ".join(title), vehicle=vehicle))
     assert library.find(" ".join(word[:cut] for word in (vehicle, *title))) == (added,)
     assert library.find(" ".join(word.upper() for word in title)) == (added,)
     assert library.resolve(added.title) == added
@@ -208,7 +183,7 @@ def test_entries_go_by_id_its_begin_and_exact_title(library: Library) -> None:
 
 def test_a_title_on_two_entries_needs_an_id(library: Library) -> None:
     first = library.resolve("Rail")
-    second = library.add(capture(), "bus", entry("Rail"))
+    second = library.add(capture_with_gaps(), "bus", titled("Rail"))
     with pytest.raises(NoSuchEntry, match="2 entries") as told:
         library.resolve("Rail")
     assert first.id in str(told.value)
@@ -221,122 +196,12 @@ def test_an_empty_library_says_so(tmp_path: Path) -> None:
         Library(tmp_path / "none").resolve("x")
 
 
-# The index
-
-
-def ways_to_harm(index: Path) -> dict[str, object]:
-    def of_another_make() -> None:
-        index.unlink()
-        with sqlite3.connect(index) as connection:
-            connection.execute("CREATE TABLE entries (something TEXT)")
-        connection.close()
-
-    def with_other_fields() -> None:
-        with sqlite3.connect(index) as connection:
-            connection.execute('UPDATE entries SET entry = \'{"id": "x", "title": "wrong"}\'')
-        connection.close()
-
-    def with_other_types() -> None:
-        with sqlite3.connect(index) as connection:
-            connection.execute("UPDATE entries SET entry = '[1]', stamp = 5")
-        connection.close()
-
-    def torn() -> None:
-        content = bytearray(index.read_bytes())
-        content[100:] = os.urandom(len(content) - 100)
-        index.write_bytes(content)
-
-    return {
-        "deleted": index.unlink,
-        "no database": lambda: index.write_bytes(b"this is no database" * 100),
-        "empty": lambda: index.write_bytes(b""),
-        "cut short": lambda: index.write_bytes(index.read_bytes()[:1000]),
-        "torn": torn,
-        "of another make": of_another_make,
-        "with other fields": with_other_fields,
-        "with other types": with_other_types,
-    }
-
-
-@pytest.mark.parametrize("harm", list(ways_to_harm(Path())))
-def test_a_spoilt_index_is_made_anew(library: Library, harm: str) -> None:
-    before = library.all()
-    index = library.folder / INDEX_NAME
-    ways_to_harm(index)[harm]()  # type: ignore[operator]
-    assert Library(library.folder).all() == before
-    with sqlite3.connect(index) as connection:
-        rows = connection.execute("SELECT file FROM entries ORDER BY file").fetchall()
-    connection.close()
-    assert [name for (name,) in rows] == sorted(f"{one.id}.h5" for one in before)
-
-
-def test_an_index_that_cannot_be_used_is_done_without(library: Library) -> None:
-    before = library.all()
-    index = library.folder / INDEX_NAME
-    index.unlink()
-    index.mkdir()
-    assert Library(library.folder).all() == before
-    added = library.add(capture(), "bus", entry("New"))
-    assert library.find("new") == (added,)
-
-
-def test_a_locked_index_holds_nobody_up(library: Library) -> None:
-    before = library.all()
-    other = sqlite3.connect(library.folder / INDEX_NAME, isolation_level=None)
-    other.execute("BEGIN EXCLUSIVE")
-    try:
-        added = library.add(capture(), "bus", entry("New"))
-        assert set(library.all()) == {added, *before}
-    finally:
-        other.execute("ROLLBACK")
-        other.close()
-    assert set(library.all()) == {added, *before}
-
-
-def test_the_index_tells_the_same_as_the_files(library: Library) -> None:
-    library.all()
-    from_index = library.all()
-    (library.folder / INDEX_NAME).unlink()
-    assert library.all() == from_index
-    assert set(from_index) == {read_entry(path) for path in library.folder.glob("*.h5")}
-
-
-def test_files_are_not_read_again_while_they_stay_the_same(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = library.all()
-
-    def refuse(path: Path) -> Entry:
-        raise AssertionError(f"{path} was read again")
-
-    monkeypatch.setattr("loomlight.storage.library_files.read_entry", refuse)
-    assert Library(library.folder).all() == before
-
-
-def test_a_deleted_file_is_gone_and_a_changed_one_read_again(library: Library) -> None:
-    rail, other = library.resolve("Rail"), library.resolve("Crème Geber")
-    (library.folder / f"{rail.id}.h5").unlink()
-    path = library.folder / f"{other.id}.h5"
-    changed = replace(other, title="Another title")
-    write_capture(path, read_capture_copy(path), entry=changed)
-    os.utime(path, ns=(time.time_ns(), time.time_ns()))
-    titles = {one.title for one in library.all()}
-    assert titles == {"Another title", "Heater LIN at the flap motor"}
-
-
-def read_capture_copy(path: Path) -> Capture:
-    """A capture whose samples no longer stand in ``path``."""
-    found = read_capture(path)
-    channels = tuple(
-        replace(one, samples=FloatSamples(one.samples.block(0, one.samples.size))) for one in found.channels
-    )
-    return replace(found, channels=channels)
-
-
 # Files from elsewhere
 
 
 def test_libraries_merge_by_copying_files(library: Library, tmp_path: Path) -> None:
     other = Library(tmp_path / "other")
-    added = other.add(capture(), "bus", entry("From the other laptop, größer"))
+    added = other.add(capture_with_gaps(), "bus", titled("From the other laptop, größer"))
     library.all()
     shutil.copy(other.folder / f"{added.id}.h5", library.folder)
     assert library.resolve("From the other laptop, größer") == added
@@ -356,7 +221,7 @@ def test_what_is_no_entry_is_told_and_not_fatal(library: Library) -> None:
     (library.folder / "broken.h5").write_bytes(b"\x89HDF\r\n\x1a\n nonsense")
     (library.folder / "folder.h5").mkdir()
     (library.folder / "._resource.h5").write_bytes(b"left by another system")
-    write_capture(library.folder / "plain.h5", capture())
+    write_capture(library.folder / "plain.h5", capture_with_gaps())
     for _ in (1, 2):
         assert len(library.all()) == 3
         told = sorted(problem.split(":")[0] for problem in library.problems)
@@ -392,30 +257,3 @@ def test_an_entry_whose_file_is_gone_is_told(library: Library) -> None:
     (library.folder / f"{rail.id}.h5").unlink()
     with pytest.raises(FileProblem, match="no such file"):
         library.open(rail)
-
-
-# Speed
-
-
-@pytest.fixture
-def thousand(tmp_path: Path) -> Library:
-    library = Library(tmp_path)
-    short = Capture("a.csv", "made", (Channel("bus", "V", FloatSamples([0.0, 1.0]), 0.0, 1.0),))
-    for number in range(1000):
-        library.add(short, "bus", entry(f"Waveform {number}", vehicle=f"Coachling {number % 7}"))
-    library.all()
-    return library
-
-
-@pytest.mark.bench
-def test_a_thousand_entries_are_searched(benchmark: BenchmarkFixture, thousand: Library) -> None:
-    assert len(benchmark(thousand.find, "wave coach 3")) > 1
-
-
-@pytest.mark.bench
-def test_a_thousand_entries_are_indexed_anew(benchmark: BenchmarkFixture, thousand: Library) -> None:
-    def without_index() -> None:
-        (thousand.folder / INDEX_NAME).unlink(missing_ok=True)
-
-    found = benchmark.pedantic(thousand.all, setup=without_index, rounds=3)
-    assert len(found) == 1000
