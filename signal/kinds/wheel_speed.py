@@ -15,6 +15,7 @@ from loomlight.signal.input_doubts import sits_wrong
 from loomlight.signal.kinds.shape import Judgement
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.recipe import Recipe
@@ -188,7 +189,9 @@ def _scale(channel: Channel, reading: SpeedReading, conditions: Conditions, leas
             )
             do = "Set the factor of clamp or probe, and the shunt's resistance, as they are, and judge again."
             return Doubt("x10 mismatch", text, do)
-    if reading.low < NOTHING * LEAST_DRAWN_A or least < -BELOW_ZERO * LEAST_DRAWN_A - 3.0 * reading.noise:
+    # The levels' own scatter says little where they are not the sensor's.
+    noise = noise_of(channel, stretches=8) * reading.factor
+    if reading.low < NOTHING * LEAST_DRAWN_A or least < -BELOW_ZERO * LEAST_DRAWN_A - 3.0 * noise:
         falls = in_words(min(reading.low, least), "A")
         text = f"{channel.name!r} falls to {falls} between its pulses; a sensor that works draws more."
         do = "Zero the clamp off the wire, set the input to DC coupling, and repeat the capture."
