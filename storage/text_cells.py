@@ -260,4 +260,5 @@ def quantity_in(text: str) -> float | None:
     if not found or not NUMBER.fullmatch(found[1]):
         return None
     unit = unit_of(found[2]) if found[2] else ("", 1.0)
-    return float(found[1]) * unit[1] if unit is not None else None
+    value = float(found[1]) * unit[1] if unit is not None else math.inf
+    return value if math.isfinite(value) else None  # 1E+500 was spoilt, or is no quantity

@@ -22,6 +22,8 @@ INTERVAL_KEYS = ("sample interval", "sampling interval", "sampling period", "sam
 INTERVAL_WORDS = ("increment", "interval", "clock", "dt", "xincrement", "x increment")
 RATE_KEYS = ("sample rate", "sampling rate", "samplerate", "sampling frequency", "sample frequency")
 RATE_WORDS = ("rate", "fs")
+PLAUSIBLE = 1e-15, 1e15
+"""Seconds or hertz; beyond, a stated interval or rate was spoilt on the way."""
 START_KEYS = ("start", "t0", "x0", "xorigin", "x origin")
 MOST_FALLS = 2
 """A column that falls more often than this in a block is no time and is kept in single precision."""
@@ -86,7 +88,7 @@ class TextTable:
                     continue
                 value = self._quantity(found[0])
                 unit = unit_of(found[1]) if len(found) > 1 else None
-                if value is not None and value > 0:
+                if value is not None and PLAUSIBLE[0] < value < PLAUSIBLE[1]:
                     doubt = 0.5 * 10.0 ** (1 - _digits(found[0])) / _leading(value)
                     value *= unit[1] if unit and unit[0] in ("s", "Hz") else 1.0
                     return (1.0 / value if is_rate else value), doubt

@@ -312,6 +312,12 @@ def fuzz(folder: Path, rounds: int) -> None:
         assert "\n" not in said
 
 
+@pytest.mark.parametrize("stated", ["2e+506", "1e-320", "0", "-2e-06", "nan"])
+def test_an_interval_that_no_recorder_has_is_not_taken(tmp_path: Path, stated: str) -> None:
+    capture = opened(tmp_path, f"Sample Interval,{stated}\n\nTIME,CH1\n" + rows())
+    assert capture.channels[0].step_s == pytest.approx(2e-6)
+
+
 def test_spoilt_files_end_in_one_line_or_a_capture(tmp_path: Path) -> None:
     fuzz(tmp_path, 300)
 
