@@ -11,7 +11,7 @@ from loomlight.signal.edges import Edges, find_edges
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pulse_train import Averaged
 from loomlight.signal.pwm_reading import usual_of
-from loomlight.signal.resample import instants, values_at
+from loomlight.signal.resample import Instants, instants, values_at
 from loomlight.signal.samples import BLOCK, Samples, Times, Wave
 
 Row = npt.NDArray[np.float64]
@@ -107,22 +107,10 @@ class CurrentReading:
         return self.usual_on_s / self.period_s if self.usual_on_s and self.period_s else None
 
 
-class _Instants:
-    def __init__(self, channel: Channel) -> None:
-        self._channel = channel
-
-    @property
-    def size(self) -> int:
-        return self._channel.intervals
-
-    def block(self, start: int, stop: int) -> Wave:
-        return instants(self._channel, start, stop)
-
-
 def read_current(channel: Channel, progress: Progress = unwatched) -> CurrentReading | None:
     """Read a channel in amperes; None where no sample is a number."""
     assert channel.step_s is not None
-    row: Samples = _Instants(channel)
+    row: Samples = Instants(channel)
     glance = _glance(row)
     if not glance.size:
         return None

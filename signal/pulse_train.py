@@ -11,7 +11,7 @@ from loomlight.signal.edges import Edges, find_edges
 from loomlight.signal.level_hills import commonest_levels
 from loomlight.signal.levels import StateLevels, levels_of, state_levels
 from loomlight.signal.progress import Progress, part, unwatched
-from loomlight.signal.resample import averaged, instants
+from loomlight.signal.resample import Instants, averaged
 from loomlight.signal.samples import BLOCK, Samples, Times, Wave, finite_range
 
 Manner = Literal["two levels", "swings", "flat"]
@@ -113,7 +113,7 @@ def read_train(channel: Channel, progress: Progress = unwatched, *, switching: b
     thresholds that follow its height: an inductive sensor's height follows the speed.
     """
     assert channel.step_s is not None
-    row = _Instants(channel)
+    row = Instants(channel)
     levels = _levels(row, part(progress, 0.0, 0.2))
     if levels is None:
         return None
@@ -150,7 +150,7 @@ def _commonest(values: Wave) -> StateLevels | None:
 
 
 def _moving(
-    channel: Channel, row: "_Instants", levels: StateLevels, glance: Wave, progress: Progress, *, switching: bool
+    channel: Channel, row: Instants, levels: StateLevels, glance: Wave, progress: Progress, *, switching: bool
 ) -> Train:
     if (switching and levels.two_states) or _is_settled(levels, glance):
         return _switching(channel, row, levels, progress)
@@ -159,21 +159,7 @@ def _moving(
 
 def train_between(channel: Channel, levels: StateLevels, progress: Progress = unwatched) -> Train:
     """Edges between two levels that are known: as `read_train` finds them of a wire that switches."""
-    return _switching(channel, _Instants(channel), levels, progress)
-
-
-class _Instants:
-    """One value an instant of a channel."""
-
-    def __init__(self, channel: Channel) -> None:
-        self._channel = channel
-
-    @property
-    def size(self) -> int:
-        return self._channel.intervals
-
-    def block(self, start: int, stop: int) -> Wave:
-        return instants(self._channel, start, stop)
+    return _switching(channel, Instants(channel), levels, progress)
 
 
 class Averaged:
@@ -271,7 +257,7 @@ def _is_settled(levels: StateLevels, glance: Wave) -> bool:
     return bool((away <= near).mean() >= SETTLED_SHARE)
 
 
-def _switching(channel: Channel, row: _Instants, levels: StateLevels, progress: Progress) -> Train:
+def _switching(channel: Channel, row: Instants, levels: StateLevels, progress: Progress) -> Train:
     noise = max(levels.low_spread, levels.high_spread)
     share = min(max(NOISE_TIMES * noise / levels.amplitude, LEAST_HYSTERESIS), MOST_HYSTERESIS)
     middle, half = 0.5 * (levels.low + levels.high), share * levels.amplitude
@@ -295,7 +281,7 @@ def _smoothing(noise_share: float, edges: Edges) -> float:
     return min((noise_share / (0.6 * CALM)) ** 2, usual / SMOOTHED)
 
 
-def _swinging(channel: Channel, row: _Instants, levels: StateLevels, glance: Wave, progress: Progress) -> Train:
+def _swinging(channel: Channel, row: Instants, levels: StateLevels, glance: Wave, progress: Progress) -> Train:
     """Twice: at first with one height for all, which gives the usual interval; then with the height of the moment."""
     assert channel.step_s is not None
     middle = float(np.median(glance))
@@ -309,7 +295,7 @@ def _swinging(channel: Channel, row: _Instants, levels: StateLevels, glance: Wav
     apart = np.diff(rises) if rises.size > 1 else np.array([float(row.size)])
     usual = max(float(np.median(apart)), 1.0)
     coarser = max(1.0, usual / SMOOTHED)
-    smooth: Averaged | _Instants = row if coarser < 2.0 else Averaged(channel, coarser * channel.step_s)
+    smooth: Averaged | Instants = row if coarser < 2.0 else Averaged(channel, coarser * channel.step_s)
     step_s, start_s = channel.step_s, channel.start_s
     if isinstance(smooth, Averaged):
         step_s, start_s = smooth.step_s, smooth.start_s

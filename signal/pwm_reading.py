@@ -9,8 +9,8 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pulse_train import Train, read_train
-from loomlight.signal.resample import instants
-from loomlight.signal.samples import BLOCK, Times, Wave
+from loomlight.signal.resample import Instants, instants
+from loomlight.signal.samples import BLOCK, Times
 
 Row = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -268,7 +268,7 @@ def _transitions(channel: Channel, train: Train, progress: Progress) -> tuple[fl
         return None, None
     low, high = train.low + 0.1 * train.amplitude, train.low + 0.9 * train.amplitude
     # With noise of more than a share of that the 10 % and 90 % instants of single edges jump; the median still holds.
-    row = _Row(channel)
+    row = Instants(channel)
     at_low = find_edges(row, low=low, high=high, level=low, progress=part(progress, 0.0, 0.5))
     at_high = find_edges(row, low=low, high=high, level=high, progress=part(progress, 0.5, 1.0))
     assert channel.step_s is not None
@@ -279,20 +279,6 @@ def _transitions(channel: Channel, train: Train, progress: Progress) -> tuple[fl
         usual = float(np.median(steps)) if steps.size >= 3 else 0.0
         found.append(usual * channel.step_s if usual >= LEAST_STEPS else None)
     return found[0], found[1]
-
-
-class _Row:
-    """One value an instant."""
-
-    def __init__(self, channel: Channel) -> None:
-        self._channel = channel
-
-    @property
-    def size(self) -> int:
-        return self._channel.intervals
-
-    def block(self, start: int, stop: int) -> Wave:
-        return instants(self._channel, start, stop)
 
 
 def _flyback(channel: Channel, train: Train, progress: Progress) -> tuple[Row, Times, float | None]:

@@ -73,6 +73,28 @@ def instants(channel: Channel, start: int, stop: int) -> Wave:
     return middle
 
 
+class Instants:
+    """A channel as one row: one value an instant.
+
+    Parameters
+    ----------
+    channel : Channel
+        Form ``even``, or ``pairs`` taken at the middle of each.
+    """
+
+    def __init__(self, channel: Channel) -> None:
+        self._channel = channel
+
+    @property
+    def size(self) -> int:
+        """Number of instants."""
+        return self._channel.intervals
+
+    def block(self, start: int, stop: int) -> Wave:
+        """Instants ``start`` to ``stop``."""
+        return instants(self._channel, start, stop)
+
+
 def _between_times(channel: Channel, times_s: Times, found: Wave) -> Wave:
     own = channel.times_s
     assert own is not None

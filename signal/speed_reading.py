@@ -10,7 +10,7 @@ from loomlight.signal.edges import find_edges
 from loomlight.signal.level_hills import level_hills, levels_between
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pulse_train import Train, read_train, train_between
-from loomlight.signal.resample import instants
+from loomlight.signal.resample import Instants, instants
 from loomlight.signal.samples import Samples, Times, Wave
 from loomlight.signal.wheel_pattern import Wheel
 from loomlight.signal.wheel_reading import WheelReading, read_wheel
@@ -78,18 +78,6 @@ class SpeedReading:
         return 1.0 / pitch if pitch else None
 
 
-class _Instants:
-    def __init__(self, channel: Channel) -> None:
-        self._channel = channel
-
-    @property
-    def size(self) -> int:
-        return self._channel.intervals
-
-    def block(self, start: int, stop: int) -> Wave:
-        return instants(self._channel, start, stop)
-
-
 def read_speed(
     channel: Channel, shunt_ohm: float | None, poles: float | None, progress: Progress = unwatched
 ) -> SpeedReading | None:
@@ -114,7 +102,7 @@ def read_speed(
     assert channel.step_s is not None
     known = channel.unit == "A" or shunt_ohm is not None
     factor = 1.0 if channel.unit == "A" or shunt_ohm is None else 1.0 / shunt_ohm
-    row = _Instants(channel)
+    row = Instants(channel)
     train = _levels_and_edges(channel, row, part(progress, 0.0, 0.5))
     if train is None:
         return None
