@@ -128,9 +128,8 @@ def _clean(case: CanCase) -> Verdict:
     lowest = apart(pair)
     if lowest is not None:
         reasons.append(
-            f"{lowest[0]} stands lowest, at {lowest[1]:.2f} V where the others stand at {lowest[2]:.2f} V: within "
-            "the limits, and the "
-            "first to look at should the bus fail."
+            f"{lowest[0]} stands lowest, at {lowest[1]:.2f} V where the others stand at {lowest[2]:.2f} V: within the "
+            "limits, and the first to look at should the bus fail."
         )
     return Verdict("clean", "none", tuple(reasons))
 

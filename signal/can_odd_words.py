@@ -42,8 +42,7 @@ def joint(odd: Odd) -> Verdict:
     if odd.others_share > RAISED:
         reasons.append(
             f"The others stand at {odd.others_share:.2f} of their known-good level: the resistance takes part of the "
-            "termination from "
-            "them, so it lies in the trunk."
+            "termination from them, so it lies in the trunk."
         )
     if several or odd.others_share > RAISED:
         picture, step = (
@@ -98,8 +97,7 @@ def shifted(odd: Odd) -> Verdict:
             f"{_who(odd)}: both wires stand {abs(odd.common_v):.2f} V {way} where {_compared(odd)}, and the "
             f"difference is sound ({odd.level_v:.2f} V).",
             "The node's ground is off by that much: a resistance in its ground wire while it draws current, or a "
-            "ground point that is shared "
-            "with a large load. ISO 16750-2 tests nodes with 1 V of offset (from memory).",
+            "ground point that is shared with a large load. ISO 16750-2 tests nodes with 1 V of offset (from memory).",
         ),
         next_step="Measure from that node's ground pin to battery negative, all of it switched on: more than 0.1 V is too much.",
         picture="ground offset of a node",

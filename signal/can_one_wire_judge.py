@@ -46,8 +46,7 @@ def both_ways(case: CanCase) -> Verdict | None:
         (
             f"{form} stands at three levels ({shown} V); a sound one has two.",
             "Some node moves it the wrong way: the other wire is open between here and there, or that node's wires "
-            "are exchanged. One wire "
-            "alone does not tell which.",
+            "are exchanged. One wire alone does not tell which.",
         ),
         next_step="Record both wires against ground.",
     )
@@ -63,9 +62,8 @@ def brought_too_far(case: CanCase) -> Verdict | None:
         "faulty",
         "unknown",
         (
-            f"{form} is brought to {found[0]:.2f} V again and again, where no sound node brings it ({found[1]:g} V "
-            "is the limit), and no "
-            "frame can be read off it.",
+            f"{form} is brought to {found[0]:.2f} V again and again, where no sound node brings it ({found[1]:g} V is "
+            "the limit), and no frame can be read off it.",
             "A node's ground is off, its wires are exchanged, or the other wire is open: one wire alone does not tell which.",
         ),
         next_step="Record both wires against ground.",

@@ -106,9 +106,8 @@ def wire_open(case: CanCase) -> Verdict | None:
         return None
     wire, way, other = ("CAN-H", "down", "CAN-L") if odd.together_v < 0 else ("CAN-L", "up", "CAN-H")
     reasons = [
-        f"In {len(odd.together_s)} stretches both wires go {way} by {abs(odd.together_v):.2f} V together with "
-        "nothing between them: "
-        f"a node pulls {other} and its {wire} does not reach this probe.",
+        f"In {len(odd.together_s)} stretches both wires go {way} by {abs(odd.together_v):.2f} V together with nothing "
+        f"between them: a node pulls {other} and its {wire} does not reach this probe.",
         f"The difference that a receiver needs (0.9 V) does not come about, so {wire} is open between this probe and that node.",
     ]
     usual = usual_difference(case.pair)

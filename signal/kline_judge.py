@@ -96,11 +96,10 @@ def _slow(case: KCase) -> Verdict | None:
         "unknown",
         (
             f"After a release the line is at 70 % only {in_words(late_s, 's')} later, {late_s / bit_s * 100:.0f} % of "
-            f"a bit; 30 % "
-            "are to be borne (ISO 14230-1:2012, 8.2.4).",
+            "a bit; 30 % are to be borne (ISO 14230-1:2012, 8.2.4).",
             f"The time constant is about {in_words(tau_s, 's', digits=2)}: "
-            f"{in_words(tau_s / pull.best, 'F', digits=2)} on a whole "
-            f"pull-up of {in_words(pull.best, 'Ω', digits=2)}, or {in_words(tau_s / 3e-9, 'Ω', digits=2)} of pull-up on the 3 nF "
+            f"{in_words(tau_s / pull.best, 'F', digits=2)} on a whole pull-up of "
+            f"{in_words(pull.best, 'Ω', digits=2)}, or {in_words(tau_s / 3e-9, 'Ω', digits=2)} of pull-up on the 3 nF "
             "of a usual line. The falls are fast, so the drivers are not it.",
         ),
         next_step="Measure from the line to the supply with everything switched off: the pull-up should read its value. If it "
@@ -159,8 +158,8 @@ def _intermittent(case: KCase) -> Verdict | None:
         "open",
         (
             f"{len(spans)} times in {len(groups)} episode{'s' if len(groups) != 1 else ''} the line lets go at a "
-            f"moment that is no "
-            f"bit's edge, for {in_words(total(spans), 's')} in all, {in_words(longest_s, 's')} at the longest.{sending}",
+            f"moment that is no bit's edge, for {in_words(total(spans), 's')} in all, {in_words(longest_s, 's')} at "
+            f"the longest.{sending}",
             "In between its lows are right: a contact that opens and closes.",
         ),
         next_step="Move the loom and the connectors between the sender and this probe, one after the other, while recording.",
@@ -185,8 +184,7 @@ def _rate(case: KCase) -> Verdict | None:
         "unknown",
         reasons,
         next_step=f"Check which bit rate the maker names; if {worst.rule.split(':')[0]} is off, its clock or its "
-        f"software is at fault, "
-        "not the wire.",
+        "software is at fault, not the wire.",
         picture="bit rate off",
     )
 

@@ -101,8 +101,7 @@ def _resistive(case: KCase, weak: dict[str, float], levels: dict[str, float]) ->
             f"± {doubt_v:.1f} V.",
         ),
         next_step="Measure that unit's ground pin against battery negative while it sends; if it stays below 0.2 V, "
-        "follow the wire "
-        "from the unit to this probe.",
+        "follow the wire from the unit to this probe.",
         series_ohm=finite(ohms.best),
         series_ohm_low=finite(ohms.low),
         series_ohm_high=finite(ohms.high),

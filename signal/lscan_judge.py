@@ -46,8 +46,7 @@ def _quiet(case: LsCase) -> Verdict | None:
     other = f", the other at {line.other.resting_v:.2f} V" if line.other is not None else ""
     return unsure(
         f"The wire is flat at {line.own.resting_v:.2f} V{other}, and no frame is sent: the bus sleeps (CANL then "
-        f"stands at battery, "
-        "CANH at 0 V), or nothing of it reaches this probe.",
+        "stands at battery, CANH at 0 V), or nothing of it reaches this probe.",
         "Switch the ignition on, work a function of this bus, and record both wires together.",
     )
 
@@ -65,8 +64,7 @@ def _slow(case: LsCase) -> Verdict | None:
             goes_on(case.line),
         ),
         next_step="With everything switched off unplug the nodes one by one and see which resistor is missing; then "
-        "look for added "
-        "wires and parts.",
+        "look for added wires and parts.",
         picture=f"{case.line.name} edges slow: termination lost, or too much capacitance",
     )
 
@@ -240,8 +238,7 @@ def _clean(case: LsCase) -> Verdict:
     if line.other is None:
         reasons.append(
             "The other wire was not recorded: a fault of it, and a ground that has moved, would not show; this bus "
-            "runs on one wire "
-            "without a word."
+            "runs on one wire without a word."
         )
     else:
         reasons.append(f"{line.other_name} carries the same: {line.other.frames} frames.")

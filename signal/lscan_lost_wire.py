@@ -66,8 +66,7 @@ def cut_off(case: LsCase) -> Verdict | None:
         (
             f"{line.name} follows {shares.size - missing} of {shares.size} frames only; {line.other_name} shows them all.",
             "What it shows comes from the node on this side, its frames and its acknowledge of the others': the wire "
-            "is cut between "
-            "this probe and the rest.",
+            "is cut between this probe and the rest.",
             goes_on(line),
         ),
         next_step=f"Follow {line.name} from this plug to the first splice; record it at another node together with this one.",

@@ -31,8 +31,7 @@ def silent_line(case: SentCase) -> Verdict | None:
                 "open",
                 (
                     f"The suspect is flat at {volts:.2f} V, where the receiver's pull-up brings it, while the "
-                    f"known-good end of the "
-                    f"wire carries {len(good.frames)} frames at the same time.",
+                    f"known-good end of the wire carries {len(good.frames)} frames at the same time.",
                     "A short would silence both ends: the wire is open between the two probe points.",
                 ),
                 next_step="Follow the wire between the two probe points: connectors first, then the wire itself.",
@@ -48,14 +47,12 @@ def silent_line(case: SentCase) -> Verdict | None:
         return unsure(
             f"The line is flat at {volts:.2f} V: a short to ground, a receiver without power, or a probe that does not touch.",
             "Check that the probe touches metal and the ignition is on; unplug the sensor: if the line then rises to "
-            "5 V, the sensor "
-            "or its branch holds it down.",
+            "5 V, the sensor or its branch holds it down.",
         )
     if RECEIVER_V[0] <= volts <= RECEIVER_V[1]:
         return unsure(
             f"The line is flat at {volts:.2f} V, where the receiver's pull-up brings it: nobody drives it. The wire "
-            f"to the sensor is "
-            "open, the sensor lacks its supply or ground, or the line is shorted to the 5 V supply.",
+            "to the sensor is open, the sensor lacks its supply or ground, or the line is shorted to the 5 V supply.",
             "Measure supply and ground at the sensor's plug, then record at the sensor's own pin: if it sends there, the wire "
             "between is open.",
         )
@@ -74,8 +71,7 @@ def _battery(reason: str) -> Verdict:
             "Something brings the battery's voltage onto the wire; sensor and receiver may have been damaged by it.",
         ),
         next_step="Switch off first. Look for a chafe against a supply wire and a wrong plug; measure sensor and "
-        "receiver only after "
-        "the line is free.",
+        "receiver only after the line is free.",
         short_to="battery",
         picture="short to battery",
     )

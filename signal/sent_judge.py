@@ -42,12 +42,10 @@ def _slow(case: SentCase) -> Verdict | None:
             (
                 *words,
                 f"Falls are fast ({in_words(fall_s, 's', digits=2)}): the sensor pulls down well, and what pulls up "
-                f"is weak or has "
-                "too much capacitance to fill.",
+                "is weak or has too much capacitance to fill.",
             ),
             next_step="Measure from the line to the 5 V supply with everything switched off: the receiver's pull-up "
-            "should read its "
-            "value. Then look for added capacitors and long stubs.",
+            "should read its value. Then look for added capacitors and long stubs.",
             picture="rises slow: pull-up weak, or too much capacitance",
         )
     # 1.1 V to 3.8 V of a swing of 4.8 V is 1.2 time constants.
@@ -59,8 +57,8 @@ def _slow(case: SentCase) -> Verdict | None:
             *words,
             *(("The line still falls when a low part ends, so it never gets down.",) if line.never_low else ()),
             f"Both edges are rounded alike, by about {in_words(tau_s, 's', digits=2)}: "
-            f"{in_words(tau_s / 2.2e-9, 'Ω', digits=2)} in "
-            f"series before 2.2 nF, or {in_words(tau_s / 100.0, 'F', digits=2)} behind a sensor's 100 Ω.",
+            f"{in_words(tau_s / 2.2e-9, 'Ω', digits=2)} in series before 2.2 nF, or "
+            f"{in_words(tau_s / 100.0, 'F', digits=2)} behind a sensor's 100 Ω.",
         ),
         next_step="Record at the sensor's own pin: if the edges are fast there, the resistance lies in the wire or a "
         "connector between.",
@@ -79,8 +77,7 @@ def _lifted(case: SentCase) -> Verdict | None:
             f"The low level stands at {line.low_v:.2f} V, {LOW_V:g} V or less are due; the edges are fast and the high level is "
             f"{line.high_v:.2f} V.",
             f"The sensor's ground stands up to {line.low_v:.1f} V too high, the wire has a series resistance before a "
-            f"strong pull-up, or "
-            "the line is tied to the sensor's supply through a leak.",
+            "strong pull-up, or the line is tied to the sensor's supply through a leak.",
         ),
         next_step="Measure from the sensor's ground pin to the receiver's ground while it works; below 0.1 V record at the "
         "sensor's own pin: right there, the wire has resistance; lifted there too, look for a leak to the 5 V supply.",
@@ -141,8 +138,7 @@ def _lost(case: SentCase) -> Verdict | None:
         "open",
         tuple(reasons),
         next_step="Move the loom and the connectors between sensor and receiver while recording; record at the "
-        "sensor's own pin too: "
-        "if pulses are missing there, it is the sensor.",
+        "sensor's own pin too: if pulses are missing there, it is the sensor.",
         intermittent=True,
         picture="pulses lost: intermittent contact",
     )
@@ -168,8 +164,7 @@ def _clock(case: SentCase) -> Verdict | None:
             "unknown",
             (
                 f"The tick is {in_words(case.line.tick_s, 's')}, {share * 100:+.0f} % from {in_words(from_s, 's')}; "
-                f"20 % are to be "
-                "tolerated (SAE J2716).",
+                "20 % are to be tolerated (SAE J2716).",
                 "Levels and edges are right: the sensor's own clock is off, or it is another sensor than the one meant.",
             ),
             next_step="Compare the part number with the maker's; the wire is not at fault.",
@@ -224,8 +219,7 @@ def _clean(case: SentCase) -> Verdict:
     pause = "with a pause" if traffic.has_pause else "without a pause"
     reasons = [
         f"{good} frames of {traffic.data_nibbles} data nibbles {pause} read without an error, tick "
-        f"{in_words(line.tick_s, 's')}; the "
-        f"check keeps the {check_in_words(traffic)}.",
+        f"{in_words(line.tick_s, 's')}; the check keeps the {check_in_words(traffic)}.",
         f"Low {line.low_v:.2f} V, high {line.high_v:.2f} V, edges and sync pulses keep their limits.",
         *_beside_the_good(case),
     ]
@@ -243,8 +237,7 @@ def _beside_the_good(case: SentCase) -> list[str]:
         if np.isfinite(mine) and np.isfinite(theirs) and mine > SLOWER * theirs and mine - theirs > SLOWER_S:
             found.append(
                 f"Its {word} take {in_words(mine, 's', digits=2)} where the known-good's take "
-                f"{in_words(theirs, 's', digits=2)}: a "
-                "resistance or a capacitance has been added."
+                f"{in_words(theirs, 's', digits=2)}: a resistance or a capacitance has been added."
             )
     for mine, theirs, word in ((line.low_v, good.low_v, "low"), (line.high_v, good.high_v, "high")):
         if abs(mine - theirs) > OTHER_V:
@@ -252,7 +245,6 @@ def _beside_the_good(case: SentCase) -> list[str]:
     if line.traffic is not None and good.traffic is not None and line.traffic.form != good.traffic.form:
         found.append(
             f"Its check is in the {check_in_words(line.traffic)}, the known-good's in the "
-            f"{check_in_words(good.traffic)}: another "
-            "sensor than the known-good's?"
+            f"{check_in_words(good.traffic)}: another sensor than the known-good's?"
         )
     return found

@@ -59,8 +59,7 @@ def _silent(case: SwCase) -> Verdict | None:
         f"The line is flat at {volts:.2f} V, as a resting one is: the bus sleeps, the wire is open or shorted to ground, or the "
         "probe does not touch.",
         "Switch the ignition on, work a function on this bus, and record a working node together with this one; "
-        "measure the line's "
-        "resistance to ground with everything switched off.",
+        "measure the line's resistance to ground with everything switched off.",
     )
 
 
@@ -76,9 +75,8 @@ def _held(case: SwCase) -> Verdict | None:
         "short",
         (
             f"Frames are sent, but the line gets no higher than {levels.high:.2f} V; 4 V are due.",
-            f"A driver that gives 30 to 150 mA (common practice, no source) leaves that level over "
-            f"{in_words(low_ohm, 'Ω', digits=2)} "
-            f"to {in_words(high_ohm, 'Ω', digits=2)} to ground.",
+            "A driver that gives 30 to 150 mA (common practice, no source) leaves that level over "
+            f"{in_words(low_ohm, 'Ω', digits=2)} to {in_words(high_ohm, 'Ω', digits=2)} to ground.",
         ),
         next_step="Unplug the nodes one by one; where the level comes back, that node or its branch holds the line down.",
         short_to="ground",
@@ -100,8 +98,7 @@ def _slow(case: SwCase) -> Verdict | None:
             f"{in_words(tau_s / 300.0, 'F', digits=2)}; or load resistors are missing: one node alone pulls down with some 9 kΩ.",
         ),
         next_step="Measure from the line to ground with everything switched off: it should read 9 kΩ divided by the "
-        "number of nodes. "
-        "If it does, unplug added parts until the falls are fast.",
+        "number of nodes. If it does, unplug added parts until the falls are fast.",
         picture="falls slow: load resistors lost, or too much capacitance",
     )
 
@@ -116,8 +113,7 @@ def _lifted(case: SwCase) -> Verdict | None:
         (
             f"{weak[0].rule[:1].upper()}{weak[0].rule[1:]}.",
             "Every node pulls the resting line to its ground: a leak to battery lifts it, and so does a ground that "
-            "stands too high at "
-            "the probe.",
+            "stands too high at the probe.",
         ),
         next_step="Put the probe's ground lead on battery negative and repeat; if it stays, unplug the nodes one by one.",
         picture="recessive level lifted: a leak to battery, or a ground that stands too high",
@@ -140,8 +136,7 @@ def _wake(case: SwCase) -> Verdict | None:
         "unknown",
         (
             f"Frames at the wake level reach only {shown}; {limit_v:.2f} V or more are due (from memory). Nodes that "
-            f"sleep may not "
-            "wake up.",
+            "sleep may not wake up.",
             "Normal frames keep their level, so the wire carries it: the supply of the node that wakes, or its "
             "driver, is in question."
             if case.line.normal()

@@ -31,8 +31,7 @@ CAUTIONS = (
     MAKER_FIRST,
     HIGH_VOLTAGE,
     "Such a sensor may belong to steering, brakes, throttle or fuel pressure: probe it standing still, and let nobody "
-    "drive with a "
-    "probe in its plug. Release fuel pressure by the maker's procedure before a fuel sensor is unplugged.",
+    "drive with a probe in its plug. Release fuel pressure by the maker's procedure before a fuel sensor is unplugged.",
     BACK_PROBE,
     INPUT_LIMIT,
     RUNNING_ENGINE,
