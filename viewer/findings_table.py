@@ -1,10 +1,13 @@
 """The findings of the comparison at hand, as a list that jumps to each."""
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
 from loomlight.signal.finding import Finding
 from loomlight.viewer.figure_cells import ROLES, alignment_of
+from loomlight.viewer.text_table import MEASURED_ROWS
 from loomlight.viewer.wording import FINDING_COLUMNS, finding_cells
 
 SHOWN = FINDING_COLUMNS[:-1]  # the rule stands in full under the list
@@ -18,9 +21,9 @@ class FindingsModel(QAbstractTableModel):
 
     def __init__(self) -> None:
         super().__init__()
-        self.findings: tuple[Finding, ...] = ()
+        self.findings: Sequence[Finding] = ()
 
-    def show_findings(self, findings: tuple[Finding, ...]) -> None:
+    def show_findings(self, findings: Sequence[Finding]) -> None:
         """Show others."""
         self.beginResetModel()
         self.findings = findings
@@ -61,18 +64,17 @@ class FindingsTable(QTableView):
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(44)
         self.horizontalHeader().setStretchLastSection(True)
+        self.horizontalHeader().setResizeContentsPrecision(MEASURED_ROWS)
         self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setWordWrap(False)
         self.setAccessibleName("Findings")
         self.setToolTip("Pick a finding to see it in the lanes")
         self.selectionModel().currentRowChanged.connect(self._picked)
 
-    def show_findings(self, findings: tuple[Finding, ...]) -> None:
+    def show_findings(self, findings: Sequence[Finding]) -> None:
         """Show others; columns as wide as their texts."""
         self.rows.show_findings(findings)
-        header = self.horizontalHeader()
         for column in range(len(SHOWN) - 1):
-            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Interactive)
             self.resizeColumnToContents(column)
 
     def step(self, by: int) -> None:
@@ -84,8 +86,11 @@ class FindingsTable(QTableView):
 
     def select(self, finding: Finding) -> None:
         """Pick the row of a finding."""
-        if finding in self.rows.findings:
-            self.selectRow(self.rows.findings.index(finding))
+        found = self.rows.findings
+        same = (row for row, one in enumerate(found) if one is finding)  # equality is asked for only where it must be
+        row = next(same, -1)
+        if row >= 0 or finding in found:
+            self.selectRow(row if row >= 0 else found.index(finding))
 
     def _picked(self, current: QModelIndex) -> None:
         if current.isValid():

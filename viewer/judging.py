@@ -1,5 +1,6 @@
 """What a comparison or a proof of the desk's choices needs, and both as made ready to be drawn: for aside."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from loomlight.signal.beside import Beside, role_named
@@ -8,6 +9,7 @@ from loomlight.signal.comparison import Comparison, check, compare, compare_as_l
 from loomlight.signal.entry_envelope import envelope_for
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions
+from loomlight.signal.finding import Finding
 from loomlight.signal.kinds.listing import OWN_LIMITS, kind_named
 from loomlight.signal.limit_curve import OwnLimits
 from loomlight.signal.lineup import LineUp, WantedBy
@@ -16,16 +18,19 @@ from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
 from loomlight.signal.verdict import Verdict
 from loomlight.viewer.choice import Choice
-from loomlight.viewer.lanes_of import Drawn, drawn
+from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.lanes_of import Drawn, drawn, proof_findings, proof_lanes
 
 
 @dataclass(frozen=True, eq=False)
 class ProofDrawn:
-    """A proof with both comparisons ready to be drawn."""
+    """A proof with both comparisons ready to be drawn: their lanes, and the findings on each, by lane key."""
 
     proof: Proof
     before: Drawn
     after: Drawn
+    lanes: tuple[Lane, ...]
+    findings: Mapping[str, Sequence[Finding]]
 
 
 @dataclass(frozen=True)
@@ -135,4 +140,5 @@ def proven(
     old = judged(before, before_good, ask, part(progress, 0.0, 0.4))
     new = judged(after, after_good, ask, part(progress, 0.4, 0.8))
     found = prove(old.comparison, new.comparison, part(progress, 0.8, 1.0), circumstances=said)
-    return ProofDrawn(found, old, new)
+    lanes = proof_lanes(old, new, found)
+    return ProofDrawn(found, old, new, lanes, proof_findings(old, new, lanes))

@@ -1,6 +1,6 @@
 """Lanes with their overview, tools and readings: what the pages put where a capture is looked at."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from PySide6.QtCore import QPoint, Signal
@@ -100,7 +100,7 @@ class LanePanel(QWidget):
     def show_lanes(
         self,
         lanes: Sequence[Lane],
-        findings: dict[str, tuple[Finding, ...]],
+        findings: Mapping[str, Sequence[Finding]],
         *,
         view: tuple[float, float] | None = None,
         name: str = "",

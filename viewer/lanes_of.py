@@ -1,7 +1,7 @@
 """Which lanes show a stage: the same in the window and in pictures."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import Comparison
@@ -16,6 +16,8 @@ from loomlight.signal.local_fit import local_fit
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.proof import Proof
 from loomlight.signal.pyramid import Pyramid, pyramid_of
+from loomlight.signal.supposal import Fitted
+from loomlight.viewer.lanes.marks import Marks
 from loomlight.viewer.lanes.specs import Lane, LevelLine, Trace, ValueScale, laid_over
 from loomlight.viewer.lanes.words import Words
 from loomlight.viewer.roles import RoleKey
@@ -42,6 +44,14 @@ class Drawn:
         What stands beside the suspect: role, channel, pyramid.
     ends : tuple
         Lower and upper end of the envelope, less the known-good; empty where there is none.
+    marks : Marks
+        The findings on the suspect.
+    words : Words
+        What the suspect's frames say.
+    worst_s : tuple of float or None
+        The stretch to look at first; None without findings.
+    fitted : Fitted or None
+        What the verdict's figures predict, where it is a fault that can be drawn.
     """
 
     comparison: Comparison
@@ -52,17 +62,36 @@ class Drawn:
     local: tuple[Channel, Pyramid] | None = None
     besides: tuple[tuple[str, Channel, Pyramid], ...] = ()
     ends: tuple[tuple[Channel, Pyramid], ...] = ()
+    marks: Marks = field(default_factory=lambda: Marks(()))
+    words: Words = field(default_factory=lambda: Words(()))
+    worst_s: tuple[float, float] | None = None
+    fitted: Fitted | None = None
 
 
 def drawn(comparison: Comparison, progress: Progress = unwatched) -> Drawn:
-    """Build the pyramids and the difference of a comparison; long work, for aside."""
+    """Build the pyramids and the difference of a comparison, and all that grows with its findings; long work, for aside."""
     roles = comparison.conditions.besides
     share = 0.3 * len(roles) / (len(roles) + 1)
     besides = tuple(
         (one.role, one.channel, pyramid_of(one.channel.samples, part(progress, 0.0, share / len(roles))))
         for one in roles
     )
-    return replace(_drawn(comparison, part(progress, share, 1.0)), besides=besides)
+    looked = comparison.looked
+    return replace(
+        _drawn(comparison, part(progress, share, 1.0)),
+        besides=besides,
+        marks=Marks([one for one in comparison.findings if one.channel == comparison.suspect.name]),
+        words=Words(looked.frames if looked is not None else ()),
+        worst_s=worst_stretch(comparison),
+        fitted=_fitted(comparison),
+    )
+
+
+def _fitted(comparison: Comparison) -> Fitted | None:
+    supposer = kind_named(comparison.kind).supposer
+    if supposer is None or supposer.fitted is None or comparison.looked is None:
+        return None
+    return supposer.fitted(comparison.looked, comparison.good_looked, comparison.lineup, comparison.verdict)
 
 
 def _drawn(comparison: Comparison, progress: Progress) -> Drawn:
@@ -128,10 +157,9 @@ def _compared_lanes(shown: Drawn, role: RoleKey) -> tuple[Lane, ...]:
     comparison = shown.comparison
     unit = comparison.suspect.unit or ""
     suspect = Trace(comparison.suspect, shown.suspect, role, comparison.suspect.name)
-    said = Words(comparison.looked.frames if comparison.looked is not None else ())
     lines = limit_lines(comparison, comparison.bus)
     if comparison.good is None or shown.good is None:
-        return (Lane(comparison.suspect.name, (suspect,), lines, unit=unit, weight=2.0, words=said),)
+        return (Lane(comparison.suspect.name, (suspect,), lines, unit=unit, weight=2.0, words=shown.words),)
     name = _other_name(comparison)
     good = laid_over(comparison.good, shown.good, comparison.lineup, role="known-good", label=name)
     if shown.laid is not None:
@@ -139,12 +167,12 @@ def _compared_lanes(shown: Drawn, role: RoleKey) -> tuple[Lane, ...]:
         good = Trace(*shown.laid, "known-good", f"{name}, its average cycle" if by_cycle else name)
     if comparison.lineup is None or not comparison.lineup.accepted:
         return (
-            Lane(comparison.suspect.name, (suspect,), lines, unit=unit, words=said),
+            Lane(comparison.suspect.name, (suspect,), lines, unit=unit, words=shown.words),
             Lane(
                 f"known-good {comparison.good.name}", (good,), limit_lines(comparison, comparison.good_bus), unit=unit
             ),
         )
-    lanes = [Lane(comparison.suspect.name, (good, suspect), lines, unit=unit, weight=2.0, words=said)]
+    lanes = [Lane(comparison.suspect.name, (good, suspect), lines, unit=unit, weight=2.0, words=shown.words)]
     if shown.apart is not None:
         channel, pyramid = shown.apart
         trace = Trace(channel, pyramid, "difference", "suspect minus known-good")
@@ -193,10 +221,9 @@ def limit_lines(comparison: Comparison, bus: BusReport | None) -> tuple[LevelLin
     )
 
 
-def findings_by_lane(comparison: Comparison, lanes: Sequence[Lane]) -> dict[str, tuple[Finding, ...]]:
+def findings_by_lane(shown: Drawn, lanes: Sequence[Lane]) -> dict[str, Sequence[Finding]]:
     """The suspect's findings on its lane and on the difference lane."""
-    own = tuple(one for one in comparison.findings if one.channel == comparison.suspect.name)
-    return {lane.key: own for lane in lanes if lane.key in (comparison.suspect.name, DIFFERENCE)}
+    return {lane.key: shown.marks for lane in lanes if lane.key in (shown.comparison.suspect.name, DIFFERENCE)}
 
 
 def proof_lanes(before: Drawn, after: Drawn, proof: Proof) -> tuple[Lane, ...]:
@@ -219,6 +246,15 @@ def proof_lanes(before: Drawn, after: Drawn, proof: Proof) -> tuple[Lane, ...]:
         Lane("before", (old,), limit_lines(before.comparison, before.comparison.bus), unit=unit),
         Lane("after", (new,), limit_lines(after.comparison, after.comparison.bus), unit=unit),
     )
+
+
+def proof_findings(before: Drawn, after: Drawn, lanes: Sequence[Lane]) -> dict[str, Sequence[Finding]]:
+    """The findings on both lanes of a proof, those of the capture after on the picture's axis."""
+    trace = lanes[1].traces[-1]
+    moved = [
+        replace(one, start_s=trace.on_picture(one.start_s), stop_s=trace.on_picture(one.stop_s)) for one in after.marks
+    ]
+    return {lanes[0].key: before.marks, lanes[1].key: Marks(moved)}
 
 
 def worst_finding(comparison: Comparison) -> Finding | None:

@@ -5,10 +5,8 @@ from dataclasses import dataclass
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QImage
 
-from loomlight.signal.finding import Finding
 from loomlight.signal.proof import Proof
-from loomlight.viewer.lanes.specs import Lane
-from loomlight.viewer.lanes_of import Drawn, compare_lanes, findings_by_lane, proof_lanes, worst_stretch
+from loomlight.viewer.lanes_of import Drawn, compare_lanes, findings_by_lane, proof_findings, proof_lanes
 from loomlight.viewer.sheet import FOOT_PIXELS, HEAD_PIXELS, LEGEND_PIXELS, MARGIN, TEXT_PIXELS, Sheet, Shown
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.wording import (
@@ -71,10 +69,10 @@ def paint_comparison(sheet: Sheet, drawn: Drawn, heading: Heading, *, shown: Sho
     shown = shown or Shown()
     comparison = drawn.comparison
     lanes = compare_lanes(drawn)
-    findings = findings_by_lane(comparison, lanes)
+    findings = findings_by_lane(drawn, lanes)
     spans = [lane.span() for lane in lanes]
     whole = min(one[0] for one in spans), max(one[1] for one in spans)
-    view = shown.view or worst_stretch(comparison) or whole
+    view = shown.view or drawn.worst_s or whole
     _title(sheet, heading)
     verdict = comparison.verdict
     sheet.text(f"{STATE_SIGNS[verdict.state]}  {verdict_headline(verdict)}", pixels=HEAD_PIXELS, bold=True)
@@ -127,11 +125,8 @@ def paint_proof(sheet: Sheet, before: Drawn, after: Drawn, proof: Proof, heading
         Title block.
     """
     lanes = proof_lanes(before, after, proof)
-    findings = {
-        "before": own_findings(before),
-        "after": shifted_findings(own_findings(after), lanes[1]),
-    }
-    view = worst_stretch(before.comparison) or lanes[0].span()
+    findings = proof_findings(before, after, lanes)
+    view = before.worst_s or lanes[0].span()
     ranges = [lane.value_range() for lane in lanes]
     values = min(one[0] for one in ranges), max(one[1] for one in ranges)
     _title(sheet, heading)
@@ -149,30 +144,6 @@ def paint_proof(sheet: Sheet, before: Drawn, after: Drawn, proof: Proof, heading
     sheet.legend(lanes)
     _check_table(sheet, rows, row)
     sheet.foot()
-
-
-def own_findings(drawn: Drawn) -> tuple[Finding, ...]:
-    """Findings on the suspect itself."""
-    comparison = drawn.comparison
-    return tuple(one for one in comparison.findings if one.channel == comparison.suspect.name)
-
-
-def shifted_findings(findings: tuple[Finding, ...], lane: Lane) -> tuple[Finding, ...]:
-    """Findings of the capture after, on the picture's axis."""
-    trace = lane.traces[-1]
-    return tuple(
-        Finding(
-            one.kind,
-            one.channel,
-            trace.on_picture(one.start_s),
-            trace.on_picture(one.stop_s),
-            one.size,
-            one.unit,
-            one.rule,
-            one.severity,
-        )
-        for one in findings
-    )
 
 
 def _title(sheet: Sheet, heading: Heading) -> None:

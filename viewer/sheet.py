@@ -119,7 +119,7 @@ class Sheet:
         lanes: Sequence[Lane],
         view: tuple[float, float],
         height: float,
-        findings: dict[str, tuple[Finding, ...]],
+        findings: Mapping[str, Sequence[Finding]],
         shown: Shown,
         *,
         values: tuple[float, float] | None = None,

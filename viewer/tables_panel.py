@@ -1,10 +1,13 @@
 """Findings, frames and measurements of the comparison at hand, one table at a time."""
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QButtonGroup, QPushButton, QStackedWidget, QTableView, QVBoxLayout, QWidget
 
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.evidence import Evidence
+from loomlight.signal.finding import Finding
 from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
 from loomlight.signal.track import Track
@@ -22,7 +25,7 @@ from loomlight.viewer.table_words import (
     measure_tip,
     track_cells,
 )
-from loomlight.viewer.text_table import TextTable
+from loomlight.viewer.text_table import LaterRows, TextTable
 
 NAMES = ("Findings", "Frames", "Measured", "Over time", "Evidence")
 
@@ -81,16 +84,13 @@ class TablesPanel(QWidget):
         """The frames that are shown."""
         return self._rows
 
-    def show_comparison(self, found: Comparison | None) -> None:
-        """Show the suspect's tables; the findings first where there are any."""
+    def show_comparison(self, found: Comparison | None, findings: Sequence[Finding] = ()) -> None:
+        """Show the suspect's tables; its ``findings`` first where there are any."""
         looked = found.looked if found is not None else None
-        findings = (
-            tuple(one for one in found.findings if one.channel == found.suspect.name) if found is not None else ()
-        )
         self._rows = looked.frames if looked is not None else ()
         self._measures = found.measures if found is not None else ()
         self.findings.show_findings(findings)
-        self.frames.show_rows([(frame_cells(row), frame_tip(row)) for row in self._rows])
+        self.frames.show_rows(LaterRows(self._rows, lambda row: (frame_cells(row), frame_tip(row))))
         good = found.good_looked.measures if found is not None and found.good_looked is not None else ()
         there = {(one.group, one.name): one for one in good}
         rows = [

@@ -1,16 +1,52 @@
 """A table of texts, one row a thing; picking a row tells which."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import TypeVar, overload
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
 from loomlight.viewer.figure_cells import ROLES, alignment_of
 
 Index = QModelIndex | QPersistentModelIndex
 NOWHERE = QModelIndex()
+Thing = TypeVar("Thing")
 ROW_PIXELS = 44
 WIDEST_PIXELS = 260
+MEASURED_ROWS = 60
+"""So many rows tell how wide a column is to be: there may be thousands of them."""
+
+Row = tuple[tuple[str, ...], str]
+"""The cells of a row, and its tip."""
+
+
+class LaterRows(Sequence[Row]):
+    """Rows whose words are made when they are shown: most of many never are.
+
+    Parameters
+    ----------
+    things : sequence
+        What the rows are about.
+    row : callable
+        Gives the cells and the tip of one of them.
+    """
+
+    def __init__(self, things: Sequence[Thing], row: Callable[[Thing], Row]) -> None:
+        self._things, self._row = things, row
+
+    def __len__(self) -> int:
+        return len(self._things)
+
+    @overload
+    def __getitem__(self, at: int) -> Row: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[Row]: ...
+
+    def __getitem__(self, at: int | slice) -> Row | Sequence[Row]:
+        if isinstance(at, slice):
+            return LaterRows(self._things[at], self._row)
+        return self._row(self._things[at])
 
 
 class TextModel(QAbstractTableModel):
@@ -19,9 +55,9 @@ class TextModel(QAbstractTableModel):
     def __init__(self, head: tuple[str, ...]) -> None:
         super().__init__()
         self._head = head
-        self.rows: Sequence[tuple[tuple[str, ...], str]] = ()
+        self.rows: Sequence[Row] = ()
 
-    def show_rows(self, rows: Sequence[tuple[tuple[str, ...], str]]) -> None:
+    def show_rows(self, rows: Sequence[Row]) -> None:
         """Show other rows: cells and tip."""
         self.beginResetModel()
         self.rows = rows
@@ -62,18 +98,17 @@ class TextTable(QTableView):
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(ROW_PIXELS)
         self.horizontalHeader().setStretchLastSection(True)
+        self.horizontalHeader().setResizeContentsPrecision(MEASURED_ROWS)
         self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setWordWrap(False)
         self.setAccessibleName(name)
         self.setToolTip(tip)
         self.selectionModel().currentRowChanged.connect(self._picked)
 
-    def show_rows(self, rows: Sequence[tuple[tuple[str, ...], str]]) -> None:
+    def show_rows(self, rows: Sequence[Row]) -> None:
         """Show other rows; columns as wide as their texts."""
         self.model_of_rows.show_rows(rows)
-        header = self.horizontalHeader()
         for column in range(self.model_of_rows.columnCount()):
-            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Interactive)
             self.resizeColumnToContents(column)
             self.setColumnWidth(column, min(self.columnWidth(column), WIDEST_PIXELS))
 

@@ -87,7 +87,7 @@ class LaneCanvas(LaneView):
 
     def show_findings(self, findings: Mapping[str, Sequence[Finding]]) -> None:
         """Mark findings, by lane key."""
-        self._findings = {key: Marks(found) for key, found in findings.items()}
+        self._findings = {key: found if isinstance(found, Marks) else Marks(found) for key, found in findings.items()}
         self._picked = None
         self._gather_marks()
 

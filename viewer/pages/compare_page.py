@@ -29,7 +29,7 @@ from loomlight.viewer.icon import set_icon
 from loomlight.viewer.judging import judged, judged_as_laid
 from loomlight.viewer.lane_panel import ArrangementMemory, LanePanel
 from loomlight.viewer.lanes.specs import Lane
-from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane, worst_stretch
+from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane
 from loomlight.viewer.pages.ask_bar import AskBar
 from loomlight.viewer.pages.comparison_keeping import ComparisonKeeping
 from loomlight.viewer.pages.kind_offer import KindOffer
@@ -268,9 +268,9 @@ class ComparePage(QWidget):
         if found.lineup is None or found.lineup.by != "hand":
             self._own_lineup = found.lineup
         self.hand_button.setVisible(found.lineup is not None and found.suspect.step_s is not None)
-        self._show_lanes(compare_lanes(shown), worst_stretch(found))
+        self._show_lanes(compare_lanes(shown), shown.worst_s)
         self.card.show_comparison(found)
-        self.tables.show_comparison(found)
+        self.tables.show_comparison(found, shown.marks)
         self.places.show_places(found.places, found.good)
         self._rule.setText("" if self.table.rows.findings else "No findings on the suspect.")
         if not self.table.rows.findings:
@@ -308,7 +308,9 @@ class ComparePage(QWidget):
 
     def renew_tables(self) -> None:
         """Show the tables again: units were changed."""
-        self.tables.show_comparison(self._desk.drawn.comparison if self._desk.drawn is not None else None)
+        shown = self._desk.drawn
+        if shown is not None:
+            self.tables.show_comparison(shown.comparison, shown.marks)
 
     def _let_go(self) -> None:
         """Whatever was made by hand and not judged is dropped; the lanes are the comparison's again."""
@@ -341,7 +343,7 @@ class ComparePage(QWidget):
         if shown is None or drawn_from is None:
             return
         self._let_go()
-        findings = findings_by_lane(shown.comparison, lanes)
+        findings = findings_by_lane(shown, lanes)
         self.panel.show_lanes(lanes, findings, view=view, name=f"compare {drawn_from[0].file}")
         self._show_notes(drawn_from[0].source)
 

@@ -31,10 +31,8 @@ from loomlight.viewer.icon import set_icon
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.judging import ProofDrawn, proven
 from loomlight.viewer.lane_panel import LanePanel
-from loomlight.viewer.lanes_of import proof_lanes, worst_stretch
 from loomlight.viewer.pages.choosers import ChannelBox
 from loomlight.viewer.pages.run_button import RunButton
-from loomlight.viewer.picture import own_findings, shifted_findings
 from loomlight.viewer.snapshot import proof_snapshot
 from loomlight.viewer.snapshot_view import SeenView
 from loomlight.viewer.theme import Theme
@@ -209,12 +207,7 @@ class ProofPage(QWidget):
             self.card.clear()
             self.table.setRowCount(0)
             return
-        lanes = proof_lanes(shown.before, shown.after, shown.proof)
-        findings = {
-            "before": own_findings(shown.before),
-            "after": shifted_findings(own_findings(shown.after), lanes[1]),
-        }
-        self.panel.show_lanes(lanes, findings, view=worst_stretch(shown.before.comparison))
+        self.panel.show_lanes(shown.lanes, shown.findings, view=shown.before.worst_s)
         self.card.show_proof(shown.proof)
         self._fill_table(shown.proof)
         seen, self._seen = self._seen, None

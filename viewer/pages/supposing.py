@@ -106,11 +106,7 @@ class Supposing(QObject):
 
     def _fitted(self) -> Fitted | None:
         """What the verdict predicts, where it is a fault that can be drawn."""
-        supposer, drawn = self._supposer(), self._desk.drawn
-        if supposer is None or supposer.fitted is None or drawn is None or drawn.comparison.looked is None:
-            return None
-        found = drawn.comparison
-        return supposer.fitted(drawn.comparison.looked, found.good_looked, found.lineup, found.verdict)
+        return self._desk.drawn.fitted if self._desk.drawn is not None else None
 
     def _supposer(self) -> Supposer | None:
         return kind_named(self._desk.drawn.comparison.kind).supposer if self._desk.drawn is not None else None
