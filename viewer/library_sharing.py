@@ -5,20 +5,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import (
-    QButtonGroup,
-    QCheckBox,
-    QDialog,
-    QDialogButtonBox,
-    QFileDialog,
-    QLabel,
-    QListWidget,
-    QMenu,
-    QPushButton,
-    QRadioButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QDialog, QFileDialog, QMenu, QPushButton, QWidget
 
 from loomlight.signal.entry import Entry
 from loomlight.signal.progress import Progress, part
@@ -27,14 +14,7 @@ from loomlight.storage.library_import import Incoming, Taken, WithDifferent, arr
 from loomlight.storage.library_verify import Verification, verify
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.entry_words import LABELS
-
-CHOICES: tuple[tuple[WithDifferent, str], ...] = (
-    ("keep", "keep this one here"),
-    ("take", "take theirs; this one goes to the bin"),
-    ("both", "have both"),
-)
-PRIVATE = "With personal data: VIN, owner, serials, who judged it, names of files, history"
+from loomlight.viewer.sharing_dialogs import ExportDialog, ImportDialog
 
 
 class LibrarySharing(QObject):
@@ -68,16 +48,15 @@ class LibrarySharing(QObject):
 
     def ask_export(self, entries: tuple[Entry, ...]) -> None:
         """Ask where to and whether with personal data."""
-        dialog = QDialog(self._page)
-        dialog.setWindowTitle("Export")
-        private = QCheckBox(PRIVATE)
-        count = f"{len(entries)} {'entry' if len(entries) == 1 else 'entries'} in one zip file."
-        if not _agreed(dialog, [QLabel(count), private], "Choose the place …"):
+        dialog = ExportDialog(len(entries), self._page)
+        agreed = dialog.exec() == QDialog.DialogCode.Accepted
+        dialog.deleteLater()
+        if not agreed:
             return
         name, _ = QFileDialog.getSaveFileName(self._page, "Export to", "waveforms.zip", "Zip files (*.zip)")
         if name:
             path = Path(name if name.lower().endswith(".zip") else f"{name}.zip")
-            self.export(entries, path, private=private.isChecked())
+            self.export(entries, path, private=dialog.private.isChecked())
 
     def export(self, entries: tuple[Entry, ...], path: Path, *, private: bool) -> None:
         """Write the zip file, aside."""
@@ -157,44 +136,7 @@ class LibrarySharing(QObject):
 
 def ask_take(parent: QWidget, incoming: Sequence[Incoming]) -> WithDifferent | None:
     """Show what is new, the same, different or refused; what to do with the different ones, or None."""
-    dialog = QDialog(parent)
-    dialog.setWindowTitle("Import")
-    dialog.resize(760, 520)
-    states = ("new", "different", "same", "refused")
-    counts = ", ".join(f"{sum(one.state == state for one in incoming)} {state}" for state in states)
-    listed = QListWidget()
-    listed.setAccessibleName("What would come")
-    for state in states:
-        listed.addItems([incoming_line(one) for one in incoming if one.state == state])
-    choices, group = [], QButtonGroup(dialog)
-    if any(one.state == "different" for one in incoming):
-        choices.append(QLabel("Where an entry stands here in another state:"))
-        for number, (_key, text) in enumerate(CHOICES):
-            choice = QRadioButton(text)
-            group.addButton(choice, number)
-            choices.append(choice)  # type: ignore[arg-type]
-        group.button(0).setChecked(True)
-    agreed = _agreed(dialog, [QLabel(f"Nothing was taken yet: {counts}."), listed, *choices], "Take them")
-    return CHOICES[max(group.checkedId(), 0)][0] if agreed else None
-
-
-def incoming_line(one: Incoming) -> str:
-    """One entry that could be taken, in words."""
-    title = one.entry.title if one.entry is not None else one.path.name
-    fields = ", ".join(LABELS.get(name, name).lower() for name in one.fields)
-    return f"{one.state}:  {title}{f'  ({fields})' if fields else ''}{f'  – {one.note}' if one.note else ''}"
-
-
-def _agreed(dialog: QDialog, parts: Sequence[QWidget], agree: str) -> bool:
-    column = QVBoxLayout(dialog)
-    for one in parts:
-        column.addWidget(one)
-    buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
-    buttons.button(QDialogButtonBox.StandardButton.Ok).setText(agree)
-    buttons.button(QDialogButtonBox.StandardButton.Ok).setObjectName("main")
-    buttons.accepted.connect(dialog.accept)
-    buttons.rejected.connect(dialog.reject)
-    column.addWidget(buttons)
+    dialog = ImportDialog(incoming, parent)
     agreed = dialog.exec() == QDialog.DialogCode.Accepted
     dialog.deleteLater()
-    return agreed
+    return dialog.different() if agreed else None

@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from PySide6.QtWidgets import (
-    QCheckBox,
     QDialog,
     QDialogButtonBox,
     QFormLayout,
@@ -21,6 +20,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.limit_curve import LimitCurve, OwnLimits, around, require_order
 from loomlight.storage.limits_store import LimitsStore
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.tick_button import TickButton
 from loomlight.viewer.typed_number import typed_number
 
 HINT = (
@@ -54,7 +54,10 @@ class LimitsDialog(QDialog):
         self.name.setPlaceholderText("to keep them for next time")
         self.levels = {key: QLineEdit() for key in LEVELS}
         self.curves = {"upper": QPlainTextEdit(), "lower": QPlainTextEdit()}
-        self.on_good = QCheckBox("The curves go with the known-good, where it is laid")
+        self.on_good = TickButton(
+            "The curves go with the known-good, where it is laid",
+            "Else they stand at the times that were typed, whatever the line-up",
+        )
         self.tolerance = QLineEdit("0.5")
         self.tolerance.setAccessibleName("Tolerance around the known-good")
         self.around_button = QPushButton("Around the known-good")

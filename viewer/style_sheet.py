@@ -27,7 +27,7 @@ QToolButton {{ padding: 0 8px; }}
 QToolButton#tool {{ padding: 0 2px; font-size: {tool}px; min-width: {TARGET_PIXELS - 6}px; }}
 QPushButton#whole {{ text-align: left; padding-left: 10px; }}
 QPushButton:hover, QToolButton:hover {{ border: 2px solid {theme.text}; }}
-QPushButton:focus, QToolButton:focus, QComboBox:focus, QLineEdit:focus, QPlainTextEdit:focus,
+QPushButton:focus, QToolButton:focus, QRadioButton:focus, QComboBox:focus, QLineEdit:focus, QPlainTextEdit:focus,
 QListWidget:focus, QTableView:focus {{ border: 3px solid {theme.accent}; }}
 QPushButton:checked, QToolButton:checked {{ background: {theme.text}; color: {theme.ground}; }}
 QPushButton:pressed, QToolButton:pressed {{ background: {theme.grid}; }}
@@ -46,6 +46,7 @@ QPushButton#part:checked {{
     background: {theme.ground}; color: {theme.text};
     border: 1px solid {theme.rule}; border-bottom: 5px solid {theme.text};
 }}
+QRadioButton {{ min-height: {TARGET_PIXELS}px; spacing: 10px; }}
 QLineEdit, QComboBox, QPlainTextEdit {{
     background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule}; border-radius: 4px;
     min-height: {TARGET_PIXELS - 2}px; padding: 0 8px; selection-background-color: {theme.text};
