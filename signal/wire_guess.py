@@ -1,23 +1,28 @@
 """What is this wire? A ranked guess of the signal kind from samples alone, with the reason for each."""
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
-
 from loomlight.signal.capture import Channel
-from loomlight.signal.errors import CannotUse
-from loomlight.signal.examination import Conditions, Examination
-from loomlight.signal.frame_table import FrameRow
-from loomlight.signal.kinds.listing import KINDS, ListedKind
+from loomlight.signal.kinds.listing import KINDS
 from loomlight.signal.progress import Progress, part, unwatched
-from loomlight.signal.wire_levels import LEVELS, rate_likely
+from loomlight.signal.wire_bits import clocked
+from loomlight.signal.wire_can import told_apart
+from loomlight.signal.wire_frames import Frames, read_frames
+from loomlight.signal.wire_pulses import views
+from loomlight.signal.wire_rails import rails
 from loomlight.signal.wire_sight import Sight, sight_of
-from loomlight.signal.wire_traits import TRAITS
+from loomlight.signal.wire_switched import coil, pwm, wheel_speed
+from loomlight.signal.wire_teeth import toothed_wheel
 
 LEAST = 0.3
 """Below this a kind is not worth naming."""
-WHOLE, HALF = 1.0, 0.6
+SURE, CLEAR = 0.6, 0.15
+"""Likeness from which on a guess may be taken, and how far the second has to stay behind."""
+READ = 0.8
+"""Frames that explain so much leave nothing to guess."""
+BESIDE = 0.6
+TRAITS = {"toothed-wheel": toothed_wheel, "wheel-speed": wheel_speed, "pwm": pwm, "coil": coil}
 
 
 @dataclass(frozen=True)
@@ -51,12 +56,20 @@ class Guesses:
         """The most alike, if there is one."""
         return self.ranked[0] if self.ranked else None
 
+    @property
+    def sure(self) -> Guess | None:
+        """The most alike where it is alike enough and no other comes near; else None: a person has to say."""
+        if not self.ranked or self.ranked[0].likeness < SURE:
+            return None
+        rival = self.ranked[1].likeness if len(self.ranked) > 1 else 0.0
+        return self.ranked[0] if self.ranked[0].likeness >= rival + CLEAR else None
+
 
 def guess(channel: Channel, progress: Progress = unwatched) -> Guesses:
     """Guess what the wire carries. It is offered to a person, never taken for granted.
 
-    What carries frames is read by its own reader: a frame whose check is right is hardly chance. All else is told by levels,
-    spacings of edges, and what repeats.
+    What carries frames is read by its own protocol, at whatever levels: frames whose check is right are hardly chance. All
+    else is told by levels, spacings of edges, and what repeats.
 
     Parameters
     ----------
@@ -65,63 +78,60 @@ def guess(channel: Channel, progress: Progress = unwatched) -> Guesses:
     progress : Progress
         0 to 1.
     """
-    sight = sight_of(channel, part(progress, 0.0, 0.2))
+    sight = sight_of(channel, part(progress, 0.0, 0.4))
     if sight is None:
         return Guesses((), "Too short, or without a step of its own: nothing can be told from it.")
     if sight.levels is None:
         return Guesses((), "No sample is a number.")
     found: list[Guess] = []
-    framed = [kind for kind in KINDS if kind.by == "frame" or kind.key in LEVELS]
-    for place, kind in enumerate(framed):
-        of_frames = _by_frames(kind, sight, part(progress, 0.2 + 0.7 * place / len(framed), 0.9))
-        if of_frames is not None:
-            found.append(of_frames)
+    if sight.channel.unit in (None, "V"):
+        for frames in read_frames(sight):
+            found += _of_frames(frames)
+    progress(0.7)
+    if not any(one.likeness >= READ for one in found):
+        found += _by_traits(sight, framed=sum(one.likeness for one in found))
     known = {kind.key for kind in KINDS}
-    for key, trait in TRAITS.items():
-        told = trait(sight) if key in known else None
-        if told is not None:
-            found.append(Guess(key, *told))
     best: dict[str, Guess] = {}
     for one in found:
-        if one.likeness >= LEAST and (one.kind not in best or one.likeness > best[one.kind].likeness):
+        better = one.kind not in best or one.likeness > best[one.kind].likeness
+        if one.likeness >= LEAST and one.kind in known and better:
             best[one.kind] = one
     ranked = tuple(sorted(best.values(), key=lambda one: -one.likeness))
     return Guesses(ranked, "" if ranked else _nothing(sight))
 
 
-def _by_frames(kind: ListedKind, sight: Sight, progress: Progress) -> Guess | None:
-    """How many of the edges lie in frames that this kind can read, at levels that it may have."""
-    levels_fit: Callable[[Sight], float] | None = LEVELS.get(kind.key)
-    likely = levels_fit(sight) if levels_fit is not None else 1.0
-    if sight.at_s.size < 10 or likely == 0.0:
-        return None
-    try:
-        looked: Examination = kind.load().examine(sight.channel, Conditions(), progress)
-    except CannotUse:
-        return None
-    rows = [(row, _weight(row)) for row in looked.frames]
-    checked = sum(weight == WHOLE for _, weight in rows)
-    if not any(weight > 0 for _, weight in rows):
-        return None
-    edges = np.sort(sight.at_s)
-    explained = sum(
-        weight * int(np.searchsorted(edges, row.stop_s, "right") - np.searchsorted(edges, row.start_s, "left"))
-        for row, weight in rows
-    )
-    share = min(explained / edges.size, 1.0)
-    likely *= rate_likely(kind.key, looked.bus.bit_rate if looked.bus is not None else None)
-    if not checked:
-        return Guess(kind.key, 0.6 * likely * share, "Its frames would fit, but none with a right check is among them.")
-    count = f"{checked} frame{'s' if checked > 1 else ''}"
-    reason = f"{count} with a right check can be read; frames explain {share:.0%} of all edges."
-    return Guess(kind.key, likely * (0.5 + 0.5 * share), reason)
+def _by_traits(sight: Sight, *, framed: float) -> list[Guess]:
+    """All but frames; ``framed``: how likely those are already."""
+    found = [Guess(key, *told) for key, told in clocked(sight).items()]
+    clock = max(framed, sum(one.likeness for one in found))
+    for view in views(sight):
+        for key, trait in TRAITS.items():
+            seen = trait(view)
+            if seen is not None:
+                found.append(Guess(key, *seen))
+    # A wire that talks or is switched may hang at a supply's volts: then its pulses tell more than its level.
+    pulsed = max((one.likeness for one in found), default=0.0)
+    room = BESIDE if clock >= 0.5 or pulsed >= SURE else 1.0
+    return found + [Guess(key, room * likeness, reason) for key, (likeness, reason) in rails(sight).items()]
 
 
-def _weight(row: FrameRow) -> float:
-    """How much a frame speaks for its kind: right by its own check, or only laid out as one."""
-    if row.state == "good" and row.check:
-        return WHOLE
-    return HALF if row.identifier else 0.0
+def _of_frames(frames: Frames) -> Iterator[Guess]:
+    """By chance a check of fifteen bits fits one frame in 32 000, one of four one in 16: the reader asks for more of those."""
+    count = f"{frames.good} frame{'s' if frames.good > 1 else ''} with a right check"
+    explain = f"in them lie {frames.share:.0%} of all edges."
+    if frames.protocol == "can":
+        strength = 0.62 + 0.1 * frames.share if frames.good == 1 else 0.8 + 0.19 * frames.share
+        for key, (likely, words) in told_apart(frames).items():
+            yield Guess(key, strength * likely, f"{count} at {words}; {explain}")
+        return
+    if frames.protocol == "sent":
+        strength = 0.72 + 0.27 * frames.share
+    elif frames.good == 1:
+        strength = 0.45 + 0.3 * frames.share
+    else:
+        strength = 0.72 + 0.27 * frames.share
+    levels = f"between {frames.active:.1f} and {frames.rest:.1f} V"
+    yield Guess(frames.protocol, strength, f"{count} {levels}; {explain}")
 
 
 def _nothing(sight: Sight) -> str:

@@ -22,6 +22,8 @@ SETTLED_SHARE = 0.12
 COARSE = 4096
 """Means over this many stretches show what is slow."""
 FEWEST_EDGES = 6
+STEP_FROM = 50_000
+"""Samples that tell the converter's step."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,13 +37,15 @@ class Sight:
     levels : StateLevels or None
         None where no sample is a number.
     noise : float
-        Standard deviation from sample to sample, in the channel's unit.
+        Standard deviation from sample to sample, in the channel's unit; half a converter's step where that hides it.
     settled : float
         Share of the samples that stand at one of two levels, 0 to 1; 0 where there are not two.
     at_s : ndarray of float64, shape (n,)
         Times of the edges.
     rising : ndarray of bool, shape (n,)
         Which of them rise.
+    step : float
+        Least distance of two values: a converter's step; 0 where the samples have none.
     slow : ndarray of float64, shape (m,)
         Means over equal stretches, at most 4096.
     slow_step_s : float
@@ -56,6 +60,7 @@ class Sight:
     rising: npt.NDArray[np.bool_] = field(repr=False)
     slow: Row = field(repr=False)
     slow_step_s: float
+    step: float = 0.0
 
     @property
     def runs_s(self) -> Row:
@@ -94,7 +99,8 @@ def sight_of(channel: Channel, progress: Progress = unwatched) -> Sight | None:
     empty = np.empty(0)
     if levels is None:
         return Sight(seen, None, 0.0, 0.0, empty, empty.astype(bool), slow, every * seen.step_s)
-    noise = noise_of(seen)
+    step = _converter_step(values)
+    noise = max(noise_of(seen), 0.5 * step)
     settled = 0.0
     if levels.two_states:
         near = max(SETTLED_SHARE * levels.amplitude, 3.0 * noise)
@@ -102,7 +108,7 @@ def sight_of(channel: Channel, progress: Progress = unwatched) -> Sight | None:
         stands = (np.abs(values - levels.low) < near) | (np.abs(values - levels.high) < near)
         settled = np.count_nonzero(stands & known) / max(int(np.count_nonzero(known)), 1)
     at_s, rising = _edges(seen, levels, noise, part(progress, 0.5, 1.0))
-    return Sight(seen, levels, noise, settled, at_s, rising, slow, every * seen.step_s)
+    return Sight(seen, levels, noise, settled, at_s, rising, slow, every * seen.step_s, step)
 
 
 def busiest(channel: Channel, progress: Progress = unwatched) -> Channel:
@@ -133,6 +139,13 @@ def busiest(channel: Channel, progress: Progress = unwatched) -> Channel:
 def _within(ranges: tuple[tuple[int, int], ...], first: int) -> tuple[tuple[int, int], ...]:
     moved = ((max(start - first, 0), min(stop - first, MOST)) for start, stop in ranges)
     return tuple((start, stop) for start, stop in moved if start < stop)
+
+
+def _converter_step(values: npt.NDArray[np.float32]) -> float:
+    """Least distance of two values that occur, but for a few odd ones."""
+    some = values[:: max(1, values.size // STEP_FROM)]
+    steps = np.diff(np.unique(some[np.isfinite(some)]).astype(np.float64))
+    return float(np.percentile(steps, 5.0)) if steps.size else 0.0
 
 
 def _slow(values: npt.NDArray[np.float32]) -> tuple[Row, int]:

@@ -9,9 +9,6 @@ from loomlight.signal.kinds.listing import KINDS, OWN_LIMITS, listed_kind
 from loomlight.signal.wire_guess import guess
 from loomlight.viewer.commands.sources import KnownGood
 
-LEAST_LIKENESS = 0.6
-"""A guess below this is told, not taken."""
-
 
 @dataclass(frozen=True)
 class TakenKind:
@@ -37,10 +34,10 @@ def kind_of(arguments: argparse.Namespace, channel: Channel, good: KnownGood | N
         kind = listed_kind(good.kind)
         return TakenKind(kind.key, f"Judged as {kind.title}, as {good.title} says; --kind would choose another.")
     guesses = guess(channel)
-    first = guesses.first
-    if first is not None and first.likeness >= LEAST_LIKENESS:
-        title = listed_kind(first.kind).title
-        return TakenKind(first.kind, f"Judged as {title}, as it looks: {first.reason} --kind would choose another.")
+    sure = guesses.sure
+    if sure is not None:
+        title = listed_kind(sure.kind).title
+        return TakenKind(sure.kind, f"Judged as {title}, as it looks: {sure.reason} --kind would choose another.")
     known = ", ".join(kind.key for kind in KINDS)
     near = ", ".join(f"{one.kind} ({one.likeness:.2f})" for one in guesses.ranked[:3])
     seen = f"It looks most like {near}." if near else guesses.why

@@ -12,8 +12,6 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
 
-LEAST_LIKENESS = 0.6
-"""A guess below this is not worth an interruption."""
 MOST_KEPT = 64
 
 
@@ -74,8 +72,9 @@ class KindOffer(QWidget):
             self._show(found, key)
 
     def _show(self, found: Guesses, key: tuple[Path | str, str, int]) -> None:
-        first, ask = found.first, self._desk.chosen.ask
-        wanted = first is not None and first.likeness >= LEAST_LIKENESS and first.kind != ask.kind
+        # What is not sure is not worth an interruption.
+        first, ask = found.sure, self._desk.chosen.ask
+        wanted = first is not None and first.kind != ask.kind
         meant = any(one is not None for one in (ask.upper_v, ask.lower_v, ask.within_v))  # own limits were typed
         self.setVisible(wanted and not meant and key not in self._refused)
         if wanted and first is not None:
@@ -88,10 +87,10 @@ class KindOffer(QWidget):
     def _use(self) -> None:
         choice = self._looked_at()
         found = self._known.get(_key(choice)) if choice is not None else None
-        if found is None or found.first is None:
+        if found is None or found.sure is None:
             return
         ask = self._desk.chosen.ask
-        self._desk.chosen.ask = replace(ask, kind=found.first.kind, settings=(), besides=(), good_besides=())
+        self._desk.chosen.ask = replace(ask, kind=found.sure.kind, settings=(), besides=(), good_besides=())
         self._desk.choice_changed.emit()
 
     def _leave(self) -> None:

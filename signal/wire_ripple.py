@@ -1,0 +1,127 @@
+"""The even ripple on a supply: how many humps a second, how high, and how unlike each other."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from loomlight.signal.wire_sight import Sight
+
+Row = npt.NDArray[np.float64]
+
+SLOWEST_HZ = 100.0
+STANDS_OUT = 8.0
+"""Times the greater of what lies below and above it; loads and noise alone reach about 3 (tried on made supplies)."""
+SLOW_LOAD_HZ, FAST_HZ = 300.0, 900.0
+"""A load that is switched slowly may be stronger than an alternator's ripple."""
+MOST = 1 << 19
+LENGTHS = (8192, 2048, 1024)
+"""Samples of a spectrum: an engine that changes its speed shows only in short ones."""
+
+
+@dataclass(frozen=True)
+class Ripple:
+    """What repeats.
+
+    Attributes
+    ----------
+    hz : float
+        Of the strongest line.
+    height : float
+        Peak to peak, but for a hundredth at either end, in the channel's unit.
+    second : float
+        Amplitude of the line at twice that, as a share.
+    skew : float
+        Third moment by the standard deviation's cube, noise taken off: below zero where tops are broad and bottoms sharp.
+    third_part : float
+        Amplitude at a third of it, as a share: a rectifier's phases are never quite alike, and three humps make one turn of them.
+    """
+
+    hz: float
+    height: float
+    second: float
+    skew: float
+    third_part: float
+
+
+def ripple_of(sight: Sight) -> Ripple | None:
+    """The ripple, where a line stands far out of the spectrum around it (mean over stretches, Welch 1967).
+
+    Parameters
+    ----------
+    sight : Sight
+        Of a supply.
+    """
+    from scipy import signal
+
+    step_s, size = sight.channel.step_s, sight.channel.samples.size
+    assert step_s is not None
+    first = max((size - MOST) // 2, 0)
+    values = sight.channel.samples.block(first, min(first + MOST, size)).astype(np.float64)
+    if values.size < 2048 or not np.all(np.isfinite(values)):
+        return None
+    best: tuple[float, float] | None = None
+    for length in LENGTHS:
+        hz, power = signal.welch(values, 1.0 / step_s, nperseg=min(length, values.size // 4))
+        found = _line(hz, power)
+        if found is not None and (best is None or found[0] > 3.0 * best[0]):
+            best = found
+    return _measured(values, step_s, best[1], sight.noise) if best is not None else None
+
+
+def _line(hz: Row, power: Row) -> tuple[float, float] | None:
+    """How far the strongest clear line stands out, and its frequency; of two the fast one, if it is no multiple of the slow."""
+    out = power / np.maximum(_beside(hz, power), 1e-300)
+    clear = np.where((hz > max(SLOWEST_HZ, 8.0 * float(hz[1]))) & (out >= STANDS_OUT), power, 0.0)
+    place = int(np.argmax(clear))
+    if clear[place] <= 0:
+        return None
+    if hz[place] < SLOW_LOAD_HZ:
+        multiple = hz / hz[place]
+        odd = np.abs(multiple - np.round(multiple)) * hz[place] > 3.0 * hz[1]
+        faster = np.where((hz > FAST_HZ) & odd, clear, 0.0)
+        other = int(np.argmax(faster))
+        place = other if faster[other] > 0 else place
+    return float(out[place]), float(hz[place])
+
+
+def _beside(hz: Row, power: Row) -> Row:
+    """The greater mean of what lies a little below and a little above each frequency: a slope is no line."""
+    running = np.concatenate([[0.0], np.cumsum(power)])
+    place = np.arange(hz.size)
+
+    def mean(low: float, high: float) -> Row:
+        first = np.clip(np.minimum(low * place, place - 4 if high < 1 else low * place), 0, hz.size - 1).astype(
+            np.int64
+        )
+        last = np.clip(np.maximum(high * place, first + 2), 0, hz.size).astype(np.int64)
+        last = np.maximum(last, first + 1)
+        found: Row = (running[last] - running[first]) / (last - first)
+        return found
+
+    return np.maximum(mean(0.7, 0.88), mean(1.13, 1.4))
+
+
+def _measured(values: Row, step_s: float, hz: float, noise: float) -> Ripple:
+    from scipy import signal
+
+    line, power = signal.welch(values, 1.0 / step_s, nperseg=min(16384, values.size))
+
+    def near(times: float) -> float:
+        reach = max(0.015 * hz * times, 2.0 * float(line[1]))
+        inside = np.abs(line - times * hz) <= reach
+        return float(power[inside].max()) if inside.any() else 0.0
+
+    whole = max(near(1.0), 1e-30)
+    # Half a turn of the humps beside it tells what of the line at a third is only the spectrum's floor.
+    floor = min(near(0.28), near(0.42))
+    third = max(near(1.0 / 3.0) - floor, 0.0)
+    width = max(round(2.0 / hz / step_s), 3)
+    running = np.concatenate([[0.0], np.cumsum(values)])
+    slow = (running[width:] - running[:-width]) / width
+    apart = values[width // 2 : width // 2 + slow.size] - slow
+    low, high = np.percentile(apart, (1.0, 99.0))
+    variance = float(np.var(apart))
+    own = max(variance - noise**2, 0.2 * variance, 1e-30)
+    skew = float(np.mean((apart - apart.mean()) ** 3)) / own**1.5
+    return Ripple(hz, float(high - low), float(np.sqrt(near(2.0) / whole)), skew, float(np.sqrt(third / whole)))

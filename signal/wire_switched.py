@@ -1,0 +1,98 @@
+"""What speaks for a wheel speed sensor, a switched wire and a coil: levels, their evenness, and what flies back."""
+
+import numpy as np
+
+from loomlight.signal.wire_pulses import Told, evenness, in_volts
+from loomlight.signal.wire_sight import FEWEST_EDGES, Sight
+
+HIGHEST_SHUNT_V = 4.3
+"""28 mA and a fifth more across 115 Ω, with room (a sensor's data sheet; the shunt from memory)."""
+HIGHEST_SENSOR_A, LOWEST_SENSOR_A = 0.05, 2e-3
+MOST_COIL_HZ = 70.0
+"""One coil or injector fires at most once a turn: 4200 turns a minute; most fire every second turn (arithmetic)."""
+LEAST_HELD = 0.025
+"""Of the time, at either level: a needle is no state."""
+GLANCE = 1 << 19
+LOWEST_COIL_A, HIGHEST_COIL_A = 0.08, 40.0
+
+
+def wheel_speed(sight: Sight) -> Told | None:
+    """Milliamperes at two levels, one twice or four times the other, neither of them zero; or their volts across a shunt."""
+    levels = sight.levels
+    if levels is None or not levels.two_states or sight.at_s.size < FEWEST_EDGES:
+        return None
+    if sight.channel.unit == "A":
+        if not 4e-3 < levels.high < HIGHEST_SENSOR_A or levels.low < -LOWEST_SENSOR_A:
+            return None
+        told = (
+            f"Stands at {1e3 * levels.low:.1f} and {1e3 * levels.high:.1f} mA: the currents of an active wheel sensor."
+        )
+        return 0.97 if levels.low > LOWEST_SENSOR_A else 0.8, told
+    if not in_volts(sight) or not 0.2 < levels.low < levels.high < HIGHEST_SHUNT_V:
+        return None
+    values = sight.channel.samples.block(0, min(sight.channel.samples.size, GLANCE))
+    if float(np.percentile(values, 99)) > HIGHEST_SHUNT_V:
+        return None  # it goes where no sensor brings it
+    ratio = levels.high / levels.low
+    if evenness(sight) > 0.3 or sight.settled < 0.6:
+        return None
+    told = (
+        f"Two levels, {levels.low:.2f} and {levels.high:.2f} V: one is {ratio:.2g} times the other, as across a shunt."
+    )
+    if 1.7 < ratio < 2.35 or 3.4 < ratio < 4.6:
+        return 0.97, told
+    return (0.75, told) if 1.2 < ratio < 3.0 else None
+
+
+def pwm(sight: Sight) -> Told | None:
+    """Two levels, one near zero, like edges at even spacings."""
+    levels = sight.levels
+    if levels is None or not levels.two_states or not in_volts(sight) or sight.at_s.size < FEWEST_EDGES:
+        return None
+    # Where a coil flies back at each switching off, its level is the third one, and the lowest sample tells the low.
+    lowest = levels.low if levels.low <= 0.35 * levels.high else levels.least
+    if levels.high < 1.0 or abs(lowest) > 0.5 * levels.high:
+        return None
+    scatter = evenness(sight)
+    period = float(np.median(sight.spacings_s(rising=True))) if sight.spacings_s(rising=True).size else 0.0
+    if scatter > 0.15 or sight.settled < 0.45 or period <= 0:
+        return None
+    held = min(float(np.median(sight.runs_of(high=high))) for high in (True, False)) / period
+    if held < LEAST_HELD:
+        return None
+    grounded = 1.0 if abs(lowest) < 0.2 * levels.high else 0.9
+    return (
+        (0.85 - 1.5 * scatter) * min(1.0, sight.at_s.size / 24) * grounded,
+        f"Switches between {levels.low:.1f} and {levels.high:.1f} V at even {1 / period:.4g} Hz.",
+    )
+
+
+def coil(sight: Sight) -> Told | None:
+    """Current pulses of a few amperes from nothing, or volts that fly back far above the supply at each switching off."""
+    levels = sight.levels
+    if levels is None or sight.at_s.size < 4 or not sight.slow.size:
+        return None
+    values = sight.channel.samples.block(0, sight.channel.samples.size)
+    if sight.channel.unit == "A":
+        if not LOWEST_COIL_A < levels.greatest < HIGHEST_COIL_A or levels.least < -0.2 * levels.greatest:
+            return None
+        if float(np.percentile(values, 10)) > 0.25 * levels.greatest:
+            return None
+        return 0.88, f"Pulses of up to {levels.greatest:.2g} A that begin at nothing."
+    usual = float(np.percentile(values, 65))
+    if not in_volts(sight) or not 8.0 <= usual <= 32.0:
+        return None
+    flies = float(np.percentile(values, 99.97)) / usual
+    low = float(np.percentile(values, 2))
+    on = float(np.mean(values < 0.65 * usual))
+    # Most of the time it rests at the supply; pulled down it stands near one level, not on its way.
+    if flies < 1.3 or low > 0.62 * usual or evenness(sight) > 0.3 or not 0.01 < on < 0.62:
+        return None
+    spacings = sight.spacings_s(rising=False)
+    hz = 1.0 / max(float(np.median(spacings)), 1e-9) if spacings.size else 0.0
+    told = (
+        f"Rests at {usual:.1f} V, is pulled to {low:.1f} V {hz:.3g} times a second, and flies back to "
+        f"{levels.greatest:.0f} V."
+    )
+    # A wire that switches a coil evenly is a switched wire too: how often it is switched tells an injector from a valve.
+    return (0.9 if hz < MOST_COIL_HZ else 0.58), told
