@@ -51,7 +51,7 @@ def cycle_models() -> tuple[CycleModel, ...]:
     for fault, drive, smoothing in product(FAULTS, DRIVES, SMOOTHINGS):
         if not fault and drive < LEAST_SOUND:
             continue
-        current = _smoothed(charging_current(fault, drive, points=POINTS if fault else HUMPS * POINTS), smoothing)
+        current = smoothed(charging_current(fault, drive, points=POINTS if fault else HUMPS * POINTS), smoothing)
         current = current[:POINTS] - current[:POINTS].mean()
         size = float(np.sqrt(current @ current))
         if size > 1e-3:
@@ -133,8 +133,8 @@ def _spread(sound: Row, first: Row) -> Row:
     return found
 
 
-def _smoothed(current: Row, smoothing: float) -> Row:
-    """One pole, periodic."""
+def smoothed(current: Row, smoothing: float) -> Row:
+    """Current over one period behind one pole; ``smoothing`` its time constant as a share of the period."""
     if not smoothing:
         return current
     order = np.arange(current.size // 2 + 1)

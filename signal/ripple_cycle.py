@@ -181,7 +181,7 @@ def _one_stretch(row: Row, step_s: float) -> _Stretch | None:
     edge = row.size // 20
     turns = phase[edge:-edge] / (2.0 * np.pi)
     line_hz = abs(float(turns[-1] - turns[0])) / ((turns.size - 1) * step_s)
-    cycles = {order: _mean_cycle(row[edge:-edge], turns / order, known[edge:-edge]) for order in (1, 2, 5, 6, 7, 12)}
+    cycles = {order: mean_cycle(row[edge:-edge], turns / order, known[edge:-edge]) for order in (1, 2, 5, 6, 7, 12)}
     likeness: dict[tuple[RectifierFault, int], float] = {}
     for fault, orders in ORDERS.items():
         for order in orders:
@@ -239,7 +239,36 @@ def _phase(spectrum: npt.NDArray[np.complex128], hz: Row, middle_hz: float, size
     return phase
 
 
-def _mean_cycle(row: Row, turns: Row, known: npt.NDArray[np.bool_]) -> Row:
+def line_turns(row: Row, step_s: float, line_hz: float) -> Row:
+    """Turns of a row's strongest line near a frequency, followed through a speed that sways.
+
+    Parameters
+    ----------
+    row : ndarray, shape (n,)
+        Volts; what is not finite counts as none.
+    step_s : float
+        Sample spacing, seconds.
+    line_hz : float
+        About where the line is.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Turns of the line at each sample, from any begin.
+    """
+    from scipy import fft
+
+    known = np.isfinite(row)
+    level = _without_slow(np.where(known, row - row[known].mean(), 0.0), step_s)
+    spectrum = fft.rfft(level)
+    hz = np.arange(spectrum.size) / (row.size * step_s)
+    near = (hz > 0.6 * line_hz) & (hz < 1.5 * line_hz)
+    power = np.where(near, np.abs(spectrum) ** 2, 0.0)
+    middle_hz = float(hz @ power / power.sum()) if power.sum() > 0 else line_hz
+    return _phase(spectrum, hz, middle_hz, row.size) / (2.0 * np.pi)
+
+
+def mean_cycle(row: Row, turns: Row, known: npt.NDArray[np.bool_]) -> Row:
     """Mean of the samples at each of `POINTS` places of the cycle."""
     place = np.floor(np.mod(turns, 1.0) * POINTS).astype(np.int64) % POINTS
     count = np.bincount(place[known], minlength=POINTS)

@@ -82,6 +82,8 @@ class SupplyReading:
         None where the capture shows none of its stretches undisturbed.
     drop : Drop or None
         To the far end, where that was recorded.
+    current : Channel or None
+        In the same wire, where that was recorded.
     """
 
     limits: SupplyLimits
@@ -93,6 +95,7 @@ class SupplyReading:
     left_out: int
     ripple: Ripple | None
     drop: Drop | None
+    current: Channel | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,6 +160,7 @@ def read_rail(
         low_left + high_left,
         ripple,
         drop,
+        conditions.beside(CURRENT.key),
     )
 
 
@@ -210,7 +214,7 @@ def _dip(channel: Channel, shape: ExcursionShape, limits: SupplyLimits, level_v:
         lowest_v=lowest,
         kept=levels_kept(limits.system_v, row, each_s, below_v=limits.lowest_v),
         is_break=_returns_in_s(channel, shape) < max(BREAK_S, 2.5 * channel.step_s) and channel.step_s < 5e-3,
-        is_whole=start_s > channel.start_s + room and stop_s < channel.stop_s - room,
+        is_whole=shape.begin_s > channel.start_s + room and shape.end_s < channel.stop_s - room,
     )
 
 

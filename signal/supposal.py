@@ -95,6 +95,8 @@ class Supposer:
         capture itself; None where that is no fault that can be drawn.
     longest_s : float
         The longest stretch that is worked out at a time, seconds.
+    beyond_words : (str, str)
+        What the choice of who sits behind the fault is called, and what stands for nobody.
     """
 
     faults: tuple[Supposal, ...]
@@ -103,3 +105,9 @@ class Supposer:
     picture: Callable[[Examination, SupposedFault, float, float], Channel]
     fitted: Callable[[Examination, Examination | None, LineUp | None, Verdict], Fitted | None] | None = None
     longest_s: float = math.inf
+    beyond_words: tuple[str, str] = ("Behind the fault", "none: everyone on the known-good's side")
+
+
+def nobody(good: Examination) -> tuple[str, ...]:
+    """For kinds in which a fault has nobody behind it."""
+    return ()

@@ -4,7 +4,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QL
 
 from loomlight.signal.job_records import MeterReading
 from loomlight.signal.quantity import in_words
-from loomlight.signal.supposal import Supposal, SupposedFault
+from loomlight.signal.supposal import Supposal, SupposedFault, Supposer
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.looks import in_letters
 
@@ -12,8 +12,8 @@ EXPLAINED = (
     "What the known-good carries is sent once more through a model of the circuit with this fault; the result is drawn under the "
     "capture. It shows what kind of picture a fault makes, not this vehicle's last detail."
 )
-NONE_BEYOND = "none: everyone on the known-good's side"
-SIZES = {"Ω": "Resistance", "V": "Voltage", "s": "Time", "F": "Capacitance"}
+BEYOND_WORDS = Supposer.beyond_words
+SIZES = {"Ω": "Resistance", "V": "Voltage", "s": "Time", "F": "Capacitance", "%": "Share"}
 
 
 class SupposeDialog(QDialog):
@@ -25,6 +25,7 @@ class SupposeDialog(QDialog):
         talkers: tuple[str, ...],
         ohm: float | None,
         parent: QWidget | None = None,
+        beyond_words: tuple[str, str] = BEYOND_WORDS,
     ) -> None:
         super().__init__(parent)
         self._faults, self._ohm = faults, ohm
@@ -36,7 +37,7 @@ class SupposeDialog(QDialog):
         self.size_box = QLineEdit()
         self.size_label = QLabel()
         self.beyond = ChoiceBox()
-        self.beyond.addItem(NONE_BEYOND, "")
+        self.beyond.addItem(beyond_words[1], "")
         for talker in talkers:
             self.beyond.addItem(talker, talker)
         self.problem = QLabel()
@@ -44,7 +45,7 @@ class SupposeDialog(QDialog):
         explained = QLabel(EXPLAINED)
         explained.setWordWrap(True)
         form = QFormLayout()
-        for label, field in (("Fault", self.kind), ("", self.size_box), ("Behind the fault", self.beyond)):
+        for label, field in (("Fault", self.kind), ("", self.size_box), (beyond_words[0], self.beyond)):
             field.setAccessibleName(label)
             form.addRow(QLabel(label) if label else self.size_label, field)
         form.setRowVisible(self.beyond, bool(talkers))

@@ -10,6 +10,7 @@ from loomlight.signal.charging_examination import ChargingExamination, read_char
 from loomlight.signal.charging_findings import charge_findings, charge_marks, charge_measures, charge_tracks
 from loomlight.signal.charging_judge import judge_charging
 from loomlight.signal.charging_limits import CAUTIONS, CURRENT, LIMITS, RECIPE, SETTINGS
+from loomlight.signal.charging_supposed import SUPPOSER
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.finite import finite, finite_besides
@@ -34,7 +35,7 @@ class ChargingKind:
     settings: tuple[Setting, ...] = SETTINGS
     roles: tuple[Role, ...] = (CURRENT,)
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
+    supposer: Supposer | None = SUPPOSER
     by: WantedBy = "auto"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:

@@ -10,6 +10,7 @@ from loomlight.signal.cranking_examination import CrankingExamination, read_star
 from loomlight.signal.cranking_findings import start_findings, start_marks, start_measures, start_tracks
 from loomlight.signal.cranking_judge import judge_cranking
 from loomlight.signal.cranking_limits import CAUTIONS, CURRENT, FAR_END, LIMITS, RECIPE, SETTINGS, SYNC
+from loomlight.signal.cranking_supposed import SUPPOSER
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.finite import finite, finite_besides
@@ -34,7 +35,7 @@ class CrankingKind:
     settings: tuple[Setting, ...] = SETTINGS
     roles: tuple[Role, ...] = (CURRENT, SYNC, FAR_END)
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
+    supposer: Supposer | None = SUPPOSER
     by: WantedBy = "auto"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:

@@ -22,6 +22,7 @@ from loomlight.signal.supply_examination import SupplyExamination, read_rail
 from loomlight.signal.supply_findings import rail_findings, rail_marks, rail_measures, rail_tracks
 from loomlight.signal.supply_judge import judge_supply
 from loomlight.signal.supply_limits import CAUTIONS, CURRENT, FAR_END, LIMITS, RECIPE, SETTINGS, limits_for
+from loomlight.signal.supply_supposed import SUPPOSER
 from loomlight.signal.supposal import Supposer
 
 NO_RAIL = ("no samples", "upside down", "x10 mismatch", "AC coupling", "no supply")
@@ -38,7 +39,7 @@ class SupplyKind:
     settings: tuple[Setting, ...] = SETTINGS
     roles: tuple[Role, ...] = (FAR_END, CURRENT)
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
+    supposer: Supposer | None = SUPPOSER
     by: WantedBy = "auto"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:

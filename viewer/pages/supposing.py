@@ -65,7 +65,7 @@ class Supposing(QObject):
         if looked is None or drawn is None or supposer is None:
             return
         ohm = drawn.comparison.verdict.series_ohm
-        dialog = SupposeDialog(supposer.faults, supposer.beyond(looked), ohm, self._window)
+        dialog = SupposeDialog(supposer.faults, supposer.beyond(looked), ohm, self._window, supposer.beyond_words)
         if dialog.exec() == SupposeDialog.DialogCode.Accepted and (fault := dialog.fault()) is not None:
             self.suppose(fault)
 
@@ -83,7 +83,7 @@ class Supposing(QObject):
             channel = supposer.picture(looked, fault, begin_s, end_s)
             pyramid = pyramid_of(channel.samples, progress)
             trace = Trace(channel, pyramid, "other", channel.name, lag_s=lag_s, stretch=stretch)
-            return Lane(channel.name, (trace,), lanes[0].lines, unit="V")
+            return Lane(channel.name, (trace,), lanes[0].lines, unit=channel.unit or "V")
 
         self.aside.run(work, lambda lane: self._show((*lanes, lane), view), self.failed.emit)
 
