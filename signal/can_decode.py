@@ -68,6 +68,13 @@ class CanFrame:
     problem: str
     field: str
 
+    @property
+    def name(self) -> str:
+        """Identifier in hex, as long as its form has it; empty where it could not be read."""
+        if self.identifier is None:
+            return ""
+        return f"0x{self.identifier:08X}" if self.extended else f"0x{self.identifier:03X}"
+
 
 @dataclass(frozen=True, eq=False)
 class CanTraffic:

@@ -33,13 +33,6 @@ GROUPS[ACKNOWLEDGE] = 1002
 GROUPS[ACKNOWLEDGE + 1 : END + 1] = 1003
 
 
-def name_of(frame: CanFrame) -> str:
-    """Identifier in hex, as long as its form has it."""
-    if frame.identifier is None:
-        return ""
-    return f"0x{frame.identifier:08X}" if frame.extended else f"0x{frame.identifier:03X}"
-
-
 def frame_rows(pair: PairReading) -> tuple[FrameRow, ...]:
     """All frames of one channel, in order."""
     traffic, levels = pair.traffic, pair.levels
@@ -53,7 +46,7 @@ def frame_rows(pair: PairReading) -> tuple[FrameRow, ...]:
         FrameRow(
             start_s=frame.start_s,
             stop_s=frame.stop_s,
-            identifier=name_of(frame),
+            identifier=frame.name,
             data=f"remote, {frame.length_code}" if frame.remote else frame.data.hex(" ").upper(),
             check=_check(frame),
             talker="the other nodes" if frame.acknowledged else "",
@@ -115,7 +108,7 @@ def _words(traffic: CanTraffic) -> list[tuple[FrameWord, ...]]:
 
 def _text(frame: CanFrame, code: int, is_dominant: bool) -> str:
     if code == 0:
-        return f"id {name_of(frame)[2:]}" if frame.identifier is not None else "id ?"
+        return f"id {frame.name[2:]}" if frame.identifier is not None else "id ?"
     if code == 1:
         form = "remote " if frame.remote else "FD " if frame.fd else ""
         return f"{form}length {frame.length_code if frame.length_code is not None else '?'}"
@@ -167,7 +160,7 @@ def bus_frames(pair: PairReading) -> tuple[BusFrame, ...]:
         words = []
         for begin, end in zip(cuts, [*cuts[1:], last], strict=True):
             stop = starts[end] if end < last else starts[last - 1] + lengths[last - 1]
-            words.append(Word(starts[begin], stop, zlib.crc32(values[begin:end]), name_of(frame)))
+            words.append(Word(starts[begin], stop, zlib.crc32(values[begin:end]), frame.name))
         key = None if frame.identifier is None else frame.identifier | (1 << 29 if frame.extended else 0)
         found.append(BusFrame(frame.start_s, frame.stop_s, key, bit_s, tuple(words)))
     return tuple(found)

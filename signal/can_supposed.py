@@ -8,7 +8,6 @@ import numpy.typing as npt
 from loomlight.signal import can_circuit as circuit
 from loomlight.signal.can_circuit import TERMINATOR_OHM, Driver
 from loomlight.signal.can_examination import CanExamination, PairReading, Signature
-from loomlight.signal.can_frame_rows import name_of
 from loomlight.signal.can_limits import SOUND_OHM
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import CannotUse
@@ -122,7 +121,7 @@ class _Scene:
             np.searchsorted([one.start_s for one in traffic.frames], self._times + 0.5 * traffic.bit_s, side="right")
             - 1
         )
-        names = [name_of(one) for one in traffic.frames]
+        names = [one.name for one in traffic.frames]
         level = np.array([*(levels.get(one, usual) for one in names), usual])
         is_beyond = np.array([*(one in beyond for one in names), False])
         return level[at], is_beyond[at]

@@ -148,13 +148,6 @@ def torn_stretches(states: LineStates, traffic: CanTraffic, *, dominant_high: bo
     return spans_of(np.column_stack([states.start_s, states.stop_s])[off])
 
 
-def name_of(frame: CanFrame) -> str:
-    """Identifier in hex, as long as its form has it."""
-    if frame.identifier is None:
-        return ""
-    return f"0x{frame.identifier:08X}" if frame.extended else f"0x{frame.identifier:03X}"
-
-
 def frame_rows(traffic: CanTraffic | None, levels: WireLevels | None = None) -> tuple[FrameRow, ...]:
     """All frames of one wire as rows, with their fields as words.
 
@@ -176,7 +169,7 @@ def frame_rows(traffic: CanTraffic | None, levels: WireLevels | None = None) -> 
             FrameRow(
                 start_s=frame.start_s,
                 stop_s=frame.stop_s,
-                identifier=name_of(frame),
+                identifier=frame.name,
                 data=f"remote, {frame.length_code}" if frame.remote else frame.data.hex(" ").upper(),
                 check=f"{frame.check:04X} CRC-15" if frame.check is not None else "",
                 talker="the other nodes" if frame.acknowledged else "",
@@ -222,7 +215,7 @@ def _text(frame: CanFrame, code: int) -> str:
         return f"{frame.data[place]:02X}" if place < len(frame.data) else "?"
     name = FIELD_NAMES[code]
     if name == "identifier":
-        return f"id {name_of(frame)[2:]}" if frame.identifier is not None else "id ?"
+        return f"id {frame.name[2:]}" if frame.identifier is not None else "id ?"
     if code == CHECK:
         return f"CRC {frame.check:04X}" if frame.check is not None else "CRC ?"
     short = {
@@ -243,7 +236,7 @@ def bus_frames(traffic: CanTraffic | None) -> tuple[BusFrame, ...]:
         for one in words:
             if one.text.startswith(("id ", "CRC ")) or len(one.text) == 2:
                 says = hash_free(one.text)
-                pieces.append(Word(one.start_s, one.stop_s, says, name_of(frame)))
+                pieces.append(Word(one.start_s, one.stop_s, says, frame.name))
         if pieces:
             found.append(BusFrame(frame.start_s, frame.stop_s, frame.identifier, traffic.bit_s, tuple(pieces)))
     return tuple(found)

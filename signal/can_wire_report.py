@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.can_decode import CanTraffic
-from loomlight.signal.can_wire import WireLevels, name_of
+from loomlight.signal.can_wire import WireLevels
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import BusReport, TalkerLevel
 from loomlight.signal.finding import Finding, Severity
@@ -60,7 +60,7 @@ def frame_findings(channel: Channel, traffic: CanTraffic | None) -> Iterator[Fin
     for frame in traffic.frames if traffic is not None else ():
         if frame.state in ("good", "past the end"):
             continue
-        name = name_of(frame)
+        name = frame.name
         rule = f"frame {name}: {frame.problem}" if name else frame.problem
         severity: Severity = "mild" if frame.state == "no acknowledge" else "severe"
         yield Finding("frame error", channel.name, frame.start_s, frame.stop_s, 1.0, "", rule, severity)

@@ -7,9 +7,8 @@ from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Limit
 from loomlight.signal.power_system import SYSTEM
 from loomlight.signal.recipe import Recipe
-from loomlight.signal.setting import Setting
+from loomlight.signal.setting import PRACTICE, Setting
 
-PRACTICE = "common practice, no source"
 GUIDE = "trade guides on charging systems"
 AT_C = 25.0
 """Temperature that the limits hold for."""

@@ -9,14 +9,13 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.coil_fit import CoilFit, fit_rise
 from loomlight.signal.edges import Edges, find_edges
 from loomlight.signal.progress import Progress, part, unwatched
-from loomlight.signal.pulse_train import Averaged
+from loomlight.signal.pulse_train import Averaged, glance_of
 from loomlight.signal.pwm_reading import usual_of
 from loomlight.signal.resample import Instants, instants, values_at
 from loomlight.signal.samples import BLOCK, Samples, Times, Wave
 
 Row = npt.NDArray[np.float64]
 
-GLANCES, GLANCE = 64, 8192
 ON_SHARE, OFF_SHARE = 0.12, 0.06
 """Of the peak: where a pulse begins and ends; a coil's current has no two states, so 50 % would say nothing."""
 NOISE_ON, NOISE_OFF = 6.0, 3.0
@@ -111,7 +110,7 @@ def read_current(channel: Channel, progress: Progress = unwatched) -> CurrentRea
     """Read a channel in amperes; None where no sample is a number."""
     assert channel.step_s is not None
     row: Samples = Instants(channel)
-    glance = _glance(row)
+    glance = glance_of(row)
     if not glance.size:
         return None
     low, high = np.percentile(glance, [1.0, 99.5]).tolist()
@@ -148,15 +147,6 @@ def read_current(channel: Channel, progress: Progress = unwatched) -> CurrentRea
     return CurrentReading(
         rest, noise, False, starts, on, peaks, float(np.median(usual)), missing, short, stuck, grid, average, *shape
     )
-
-
-def _glance(row: Samples) -> Wave:
-    if row.size <= GLANCES * GLANCE:
-        values = row.block(0, row.size)
-    else:
-        firsts = np.linspace(0, row.size - GLANCE, GLANCES).astype(np.int64).tolist()
-        values = np.concatenate([row.block(first, first + GLANCE) for first in firsts])
-    return values[np.isfinite(values)]
 
 
 def _is_white(values: Wave, reach: float) -> bool:

@@ -1,8 +1,6 @@
 """What a person may say about a coil and its driver."""
 
-from loomlight.signal.setting import Setting
-
-PRACTICE = "common practice, no source"
+from loomlight.signal.setting import PRACTICE, Setting
 
 OHMS = Setting(
     "ohms",

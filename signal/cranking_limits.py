@@ -9,9 +9,8 @@ from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Limit
 from loomlight.signal.power_system import SYSTEM
 from loomlight.signal.recipe import Recipe
-from loomlight.signal.setting import Setting
+from loomlight.signal.setting import PRACTICE, Setting
 
-PRACTICE = "common practice, no source"
 BCI = "Battery Council International, open-circuit voltage by state of charge at 26.7 °C: 12.24 V at 50 %"
 GUIDE = "a trade guide: 9.7 V warm; 9.6 V from memory"
 COLD_V = ((-18.0, 8.5), (-12.0, 8.7), (-7.0, 8.9), (-1.0, 9.1), (4.0, 9.3), (10.0, 9.4), (16.0, 9.5), (21.0, 9.6))

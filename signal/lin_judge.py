@@ -26,6 +26,7 @@ from loomlight.signal.lin_resistance import (
     floor_ohm,
     lifts,
 )
+from loomlight.signal.line_faults import finite
 from loomlight.signal.quantity import in_words
 from loomlight.signal.series_resistance import COMMANDER_SIDE, RESPONDER_SIDE, agreed, behind_pull_up
 from loomlight.signal.verdict import Fault, Joint, Verdict
@@ -174,9 +175,9 @@ def _resistive_or_open(case: Case, series: SeriesResistance | None, top_v: float
         tuple(reasons) + caveats,
         next_step=where_to_look(case, series),
         intermittent=intermittent,
-        series_ohm=_finite(ohms.best) if ohms else None,
-        series_ohm_low=_finite(ohms.low) if ohms else None,
-        series_ohm_high=_finite(ohms.high) if ohms else None,
+        series_ohm=finite(ohms.best) if ohms else None,
+        series_ohm_low=finite(ohms.low) if ohms else None,
+        series_ohm_high=finite(ohms.high) if ohms else None,
         joint=_joint(case, series),
         picture=_picture(case, series, fault),
     )
@@ -261,7 +262,3 @@ def _caveats(case: Case) -> tuple[str, ...]:
             "something holds the line down, and the capture should be judged again with that supply given."
         )
     return tuple(caveats)
-
-
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None

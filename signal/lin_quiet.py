@@ -2,6 +2,7 @@
 
 from loomlight.signal.examination import Conditions
 from loomlight.signal.lin_examination import SUPPLY_DIODE_V, LineReading
+from loomlight.signal.line_verdicts import unsure
 from loomlight.signal.quantity import in_words
 from loomlight.signal.series_resistance import COMMANDER_SIDE, leak_beside
 from loomlight.signal.verdict import Verdict
@@ -18,7 +19,7 @@ def judge_quiet(suspect: LineReading, good: LineReading | None, conditions: Cond
     Where the known-good on the same bus still talks, a flat suspect is never a short on that wire, which would silence both.
     """
     if suspect.levels is None:
-        return _unsure("No sample of the suspect is a number.", "Repeat the capture.")
+        return unsure("No sample of the suspect is a number.", "Repeat the capture.")
     volts = suspect.levels.high
     talks = good is not None and not good.is_flat
     if talks and conditions.same_moment:
@@ -46,7 +47,7 @@ def _beside_a_talking_one(volts: float, good: LineReading) -> Verdict:
             joint="between the probes",
             picture="open wire",
         )
-    return _unsure(
+    return unsure(
         f"The suspect is flat at {volts:.2f} V while the known-good on the same bus carries {frames} frames: an open wire "
         "with its node unpowered, or a probe that does not touch. It is no short on this wire, which would silence both.",
         "Check that the probe touches metal, then measure the node's supply and ground.",
@@ -59,7 +60,7 @@ def _both_silent(volts: float, good: LineReading, conditions: Conditions) -> Ver
     if tied is not None:
         return tied
     if conditions.supply_v is None:
-        return _unsure(
+        return unsure(
             f"Both channels are flat ({volts:.2f} V and {other_v:.2f} V) and the supply is not known: the bus may be asleep, "
             "unpowered or shorted.",
             "Switch the ignition on, give the supply voltage, and repeat the capture.",
@@ -76,7 +77,7 @@ def _silent_alone(volts: float, good: LineReading | None, conditions: Conditions
     if tied is not None:
         return tied
     if volts < NOTHING_V:
-        return _unsure(
+        return unsure(
             f"The line is flat at {volts:.2f} V: a short to ground, an unpowered bus, or a probe that does not touch all "
             "look like this.",
             "Check that the probe touches metal and that the ignition is on; record a working node of the same bus together "
@@ -123,12 +124,8 @@ def _to_ground(volts: float, expected_v: float, what: str) -> Verdict:
 
 def _asleep(volts: float, expected_v: float | None) -> Verdict:
     beside = f" (about {expected_v:.2f} V expected)" if expected_v is not None else ""
-    return _unsure(
+    return unsure(
         f"The line rests at {volts:.2f} V{beside} and nothing talks: the bus is asleep, the commander does not send, or the wire "
         "to this pin is open.",
         "Switch the ignition on, work the function, and record a working node of the same bus together with this one.",
     )
-
-
-def _unsure(reason: str, do: str) -> Verdict:
-    return Verdict("cannot tell", "unknown", (reason,), next_step=do)

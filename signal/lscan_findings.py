@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from loomlight.signal.can_wire import name_of
 from loomlight.signal.can_wire_rates import nominal_rate, rate_findings, rate_measures
 from loomlight.signal.can_wire_report import frame_findings
 from loomlight.signal.capture import Channel
@@ -98,7 +97,7 @@ def _level_findings(channel: Channel, line: LsReading, conditions: Conditions) -
         off = beyond_v(line.name, volts, limit_v)
         if off > doubt:
             severity: Severity = "severe" if beyond_v(line.name, volts, receiver_v) > -0.3 else "mild"
-            rule = f"frame {name_of(frame)}: {line.name} dominant at {volts:.2f} V; {_bound(line.name)} {limit_v:.2f} V are due"
+            rule = f"frame {frame.name}: {line.name} dominant at {volts:.2f} V; {_bound(line.name)} {limit_v:.2f} V are due"
             yield Finding("weak dominant", channel.name, frame.start_s, frame.stop_s, off, "V", rule, severity)
 
 

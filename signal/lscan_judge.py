@@ -10,6 +10,7 @@ from loomlight.signal.lscan_limits import HIGH
 from loomlight.signal.lscan_lost_wire import FEWEST_LOST, cut_off, goes_on, tied_to_a_rail, wires_together
 from loomlight.signal.lscan_reading import FEWEST_FRAMES, LsCase
 from loomlight.signal.series_resistance import Ohms
+from loomlight.signal.setting import PRACTICE
 from loomlight.signal.verdict import Verdict
 
 TERMINATION_OHM = Ohms(100.0, 80.0, 180.0)
@@ -180,7 +181,7 @@ def _interference(case: LsCase) -> Verdict | None:
 
 def _rate(case: LsCase) -> Verdict | None:
     off = case.own("wrong bit rate")
-    return clock_off(off, "common practice, no source") if off else None
+    return clock_off(off, PRACTICE) if off else None
 
 
 def _lost(case: LsCase) -> Verdict | None:

@@ -1,11 +1,10 @@
 """Limits of low-speed fault-tolerant CAN with their sources, and those that a person may change."""
 
 from loomlight.signal.finding import Limit
-from loomlight.signal.setting import Setting
+from loomlight.signal.setting import PRACTICE, Setting
 
 SHEET = "ISO 11898-3 as a transceiver's data sheet prints it, at 5 V"
 MEMORY = "ISO 11898-3, from memory"
-PRACTICE = "common practice, no source"
 
 HIGH, LOW = "CANH", "CANL"
 HIGH_REST_V, LOW_REST_BELOW_V = 0.2, 0.2

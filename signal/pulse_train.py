@@ -117,7 +117,7 @@ def read_train(channel: Channel, progress: Progress = unwatched, *, switching: b
     levels = _levels(row, part(progress, 0.0, 0.2))
     if levels is None:
         return None
-    glance = _glance(row)
+    glance = glance_of(row)
     if switching:
         levels = _commonest(glance) or levels
     if _is_flat(levels, glance):
@@ -190,7 +190,8 @@ class Averaged:
         return averaged(self._channel, step_s=self.step_s, start_s=at_s, count=stop - start).astype(np.float32)
 
 
-def _glance(row: Samples) -> Wave:
+def glance_of(row: Samples) -> Wave:
+    """Finite samples of stretches spread over a row; all of a short one."""
     if row.size <= GLANCES * GLANCE:
         values = row.block(0, row.size)
     else:
@@ -223,7 +224,7 @@ def _longest_run(mask: npt.NDArray[np.bool_]) -> int:
 
 def _levels(row: Samples, progress: Progress) -> StateLevels | None:
     """State levels from a glance; from everything where the glance missed what moves."""
-    glance = _glance(row)
+    glance = glance_of(row)
     found = levels_of(glance) if glance.size else None
     if row.size <= GLANCES * GLANCE:
         return found

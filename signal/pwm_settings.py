@@ -1,8 +1,6 @@
 """What a person may say about a switched wire."""
 
-from loomlight.signal.setting import Setting
-
-PRACTICE = "common practice, no source"
+from loomlight.signal.setting import PRACTICE, Setting
 
 LOW_SHARE = Setting(
     "low_share", "low level at most", "× supply", 0.2, PRACTICE, 0.01, 0.5, "What the driver leaves when it pulls down."

@@ -5,6 +5,9 @@ from dataclasses import dataclass
 
 from loomlight.signal.errors import CannotUse
 
+PRACTICE = "common practice, no source"
+"""The source of a figure of the trade that no standard or data sheet gives."""
+
 
 @dataclass(frozen=True)
 class Setting:

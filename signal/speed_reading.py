@@ -9,15 +9,14 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
 from loomlight.signal.level_hills import level_hills, levels_between
 from loomlight.signal.progress import Progress, part, unwatched
-from loomlight.signal.pulse_train import Train, read_train, train_between
+from loomlight.signal.pulse_train import GLANCE, GLANCES, Train, glance_of, read_train, train_between
 from loomlight.signal.resample import Instants, instants
-from loomlight.signal.samples import Samples, Times, Wave
+from loomlight.signal.samples import Samples, Times
 from loomlight.signal.wheel_pattern import Wheel
 from loomlight.signal.wheel_reading import WheelReading, read_wheel
 
 Row = npt.NDArray[np.float64]
 
-GLANCES, GLANCE = 64, 8192
 ABOVE, MOST_ABOVE = 0.7, 3.6
 """Steps from lower to upper level: the speed pulse of the kind with three levels lies two above the upper one (28, 14, 7 mA)."""
 FEWEST = 4
@@ -135,7 +134,7 @@ def _levels_and_edges(channel: Channel, row: Samples, progress: Progress) -> Tra
 
     A short or a break leaves a level that may last longer than the sensor's own; it is no partner of theirs.
     """
-    glance = _glance(row)
+    glance = glance_of(row)
     if not glance.size:
         return None
     hills = level_hills(glance, above=99.9)
@@ -151,17 +150,8 @@ def _levels_and_edges(channel: Channel, row: Samples, progress: Progress) -> Tra
     return train_between(channel, levels_between(low, high, glance), progress)
 
 
-def _glance(row: Samples) -> Wave:
-    if row.size <= GLANCES * GLANCE:
-        values = row.block(0, row.size)
-    else:
-        firsts = np.linspace(0, row.size - GLANCE, GLANCES).astype(np.int64).tolist()
-        values = np.concatenate([row.block(first, first + GLANCE) for first in firsts])
-    return values[np.isfinite(values)]
-
-
 def _most(row: Samples) -> float:
-    glance = _glance(row)
+    glance = glance_of(row)
     hills = [one.level for one in level_hills(glance, above=99.9) if one.share > LASTING]
     return max(hills) if hills else float(np.median(glance))
 

@@ -2,7 +2,6 @@
 
 from loomlight.signal.setting import Setting
 
-PRACTICE = "common practice, no source"
 SHEET = "a rotational speed sensor's data sheet"
 
 SHUNT = Setting(

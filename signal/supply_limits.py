@@ -7,9 +7,7 @@ from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Limit
 from loomlight.signal.power_system import SYSTEM
 from loomlight.signal.recipe import Recipe
-from loomlight.signal.setting import Setting
-
-PRACTICE = "common practice, no source"
+from loomlight.signal.setting import PRACTICE, Setting
 
 LOWEST = Setting(
     "lowest",

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from loomlight.signal.can_wire import name_of, torn_stretches
+from loomlight.signal.can_wire import torn_stretches
 from loomlight.signal.can_wire_rates import nominal_rate, rate_findings, rate_measures
 from loomlight.signal.can_wire_report import frame_findings
 from loomlight.signal.capture import Channel
@@ -88,7 +88,7 @@ def _level_findings(channel: Channel, line: SwReading, conditions: Conditions) -
     ):
         if not good or not np.isfinite(volts):
             continue
-        name = name_of(frame)
+        name = frame.name
         if volts >= WAKE_FROM_V:
             if volts < wake_v - doubt:
                 rule = f"frame {name}: wake level {volts:.2f} V; {wake_v:.2f} V or more are due"

@@ -1,12 +1,11 @@
 """Limits of single-wire CAN with their sources, and those that a person may change."""
 
 from loomlight.signal.finding import Limit
-from loomlight.signal.setting import Setting
+from loomlight.signal.setting import PRACTICE, Setting
 
 LEVEL_SOURCE = "SAE J2411, levels of 0 V and 4 V by a secondary account; the figure from memory"
 MEMORY = "SAE J2411, from memory"
 RATE_SOURCE = "SAE J2411, by an industry association's account: 33.3 kbit/s, 83.3 kbit/s for download"
-PRACTICE = "common practice, no source"
 
 NORMAL_RATES = (33_333.0, 83_333.0)
 WAKE_FROM_V = 6.5

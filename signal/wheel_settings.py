@@ -1,10 +1,8 @@
 """What a person may say about a toothed wheel and its sensor, and the wheel that follows."""
 
 from loomlight.signal.examination import Conditions
-from loomlight.signal.setting import Setting
+from loomlight.signal.setting import PRACTICE, Setting
 from loomlight.signal.wheel_pattern import Wheel, turned_home
-
-PRACTICE = "common practice, no source"
 
 TEETH = Setting(
     "teeth",

@@ -13,14 +13,12 @@ from loomlight.storage.job_folder import JSON_NAME, JobFolder
 from loomlight.storage.job_json import to_json
 from loomlight.storage.places import file_name
 from loomlight.storage.safe_write import written_whole
+from loomlight.storage.zip_members import member
 
 PRIVATE = ("customer", "vin", "technician", "costs", "currency", "tax_percent")
 """Between the technician and the customer; nobody else needs them to check the work."""
 REPORTS = ("report.pdf", "report.html")
 """They name the customer and the costs, so they are private too."""
-PACKED_ALREADY = (".png", ".jpg", ".jpeg", ".pdf", ".zip", ".gz")
-MOMENT = (1980, 1, 1, 0, 0, 0)
-"""The first that a zip file can name (PKWARE APPNOTE, 4.4.6): the same job always gives the same bytes."""
 
 
 @dataclass(frozen=True)
@@ -69,11 +67,11 @@ def pack_job(folder: JobFolder, out: Path, *, private: bool = False, progress: P
     top = file_name(job.title, otherwise="job")
     names, done = [f"{top}/{JSON_NAME}"], 0
     with written_whole(out) as partial, zipfile.ZipFile(partial, "w") as packed:
-        packed.writestr(_info(names[0]), to_json(job, {}), compresslevel=6)
+        packed.writestr(member(names[0]), to_json(job, {}), compresslevel=6)
         for inside, path, sha256 in files:
             name = f"{top}/{inside}"
             digest = hashlib.sha256()
-            with packed.open(_info(name), "w", force_zip64=True) as target:
+            with packed.open(member(name), "w", force_zip64=True) as target:
                 for block in blocks_of(path, do="Check the disk, and pack again"):
                     digest.update(block)
                     target.write(block)
@@ -116,11 +114,3 @@ def _is_own_file(path: Path) -> bool:
         return path.is_file() and not path.is_symlink() and not path.parent.is_symlink()
     except (OSError, ValueError):
         return False
-
-
-def _info(name: str) -> zipfile.ZipInfo:
-    info = zipfile.ZipInfo(name, MOMENT)
-    info.compress_type = zipfile.ZIP_STORED if name.lower().endswith(PACKED_ALREADY) else zipfile.ZIP_DEFLATED
-    info.create_system = 3
-    info.external_attr = 0o100644 << 16
-    return info

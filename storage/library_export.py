@@ -18,12 +18,11 @@ from loomlight.storage.capture_file import close_captures, read_captures, write_
 from loomlight.storage.library import Library
 from loomlight.storage.library_index import ENDING
 from loomlight.storage.safe_write import written_whole
+from loomlight.storage.zip_members import member
 
 FORMAT, VERSION = "loomlight library", 1
 LIST_NAME = "library.json"
 INSIDE = "entries"
-MOMENT = (1980, 1, 1, 0, 0, 0)
-"""The first that a zip file can name (PKWARE APPNOTE, 4.4.6): the same entries always give the same bytes."""
 SHORTEST = 4
 """A private text of fewer signs is not looked for in other texts: it may be any word."""
 VIN = re.compile(r"\b(?=[A-HJ-NPR-Z]*\d)[A-HJ-NPR-Z0-9]{17}\b", re.IGNORECASE)
@@ -81,22 +80,14 @@ def export(
                     _pack(packed, name, plain)
         about = {"format": FORMAT, "version": VERSION, "private": private}
         listed = [{"file": f"{INSIDE}/{one.id}{ENDING}", "title": one.title, "kind": one.kind} for one in told]
-        packed.writestr(_info(LIST_NAME), json.dumps(about | {"entries": listed}, indent=1))
+        packed.writestr(member(LIST_NAME), json.dumps(about | {"entries": listed}, indent=1))
     return Exported(out, tuple(told))
 
 
 def _pack(packed: zipfile.ZipFile, name: str, path: Path) -> None:
-    with packed.open(_info(name), "w", force_zip64=True) as target, path.open("rb") as source:
+    with packed.open(member(name), "w", force_zip64=True) as target, path.open("rb") as source:
         while block := source.read(1 << 20):
             target.write(block)
-
-
-def _info(name: str) -> zipfile.ZipInfo:
-    info = zipfile.ZipInfo(name, MOMENT)
-    info.compress_type = zipfile.ZIP_DEFLATED
-    info.create_system = 3
-    info.external_attr = 0o100644 << 16
-    return info
 
 
 def _written_plain(path: Path, plain: Path, entry: Entry, progress: Progress) -> Entry:

@@ -12,7 +12,7 @@ from loomlight.signal.coil_case import USUAL_SUPPLY_V, CoilCase, CoilSide
 from loomlight.signal.coil_current import read_current
 from loomlight.signal.coil_current_causes import JUMP
 from loomlight.signal.coil_judge import judge_coil
-from loomlight.signal.coil_settings import BURN, OHMS_SHARE, ON_SHARE, PRACTICE, SETTINGS
+from loomlight.signal.coil_settings import BURN, OHMS_SHARE, ON_SHARE, SETTINGS
 from loomlight.signal.coil_tables import coil_findings, coil_measures, coil_tracks
 from loomlight.signal.coil_voltage import read_voltage
 from loomlight.signal.errors import CannotUse
@@ -28,7 +28,7 @@ from loomlight.signal.pulse_train import Train
 from loomlight.signal.pwm_reading import read_pwm
 from loomlight.signal.quantity import in_words
 from loomlight.signal.recipe import Recipe
-from loomlight.signal.setting import Setting
+from loomlight.signal.setting import PRACTICE, Setting
 from loomlight.signal.supposal import Supposer
 
 LEAST_SAMPLES = 15.0

@@ -27,7 +27,7 @@ from loomlight.signal.lin_fitted import SUPPOSER
 from loomlight.signal.lin_frame_rows import frame_rows
 from loomlight.signal.lin_ground import ROLE
 from loomlight.signal.lin_judge import judge_lin
-from loomlight.signal.lin_physical import physical_layer
+from loomlight.signal.lin_physical import TRANSMITTER, physical_layer
 from loomlight.signal.lin_pull_up import slow_rise
 from loomlight.signal.lin_shifts import SHIFT
 from loomlight.signal.lin_turned import turned_frames, upside_down
@@ -39,7 +39,6 @@ from loomlight.signal.supposal import Supposer
 
 FEWEST_EDGES = 20
 RECEIVER = "LIN 2.2 parameters 17 and 18; ISO 17987-4"
-TRANSMITTER = "LIN 2.x transmitter levels as printed in data sheets; ISO 17987-4"
 
 LIMITS = (
     Limit("receiver takes it for dominant at or below", 0.40, "× supply", RECEIVER),

@@ -16,10 +16,10 @@ from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pwm_judge import PwmCase, judge_pwm
 from loomlight.signal.pwm_reading import RUNT_MOST, PwmReading, read_pwm
-from loomlight.signal.pwm_settings import HIGH_SHARE, JITTER, LOW_SHARE, PRACTICE, SETTINGS, SLOW, SUPPLY
+from loomlight.signal.pwm_settings import HIGH_SHARE, JITTER, LOW_SHARE, SETTINGS, SLOW, SUPPLY
 from loomlight.signal.pwm_tables import pwm_findings, pwm_measures, pwm_tracks
 from loomlight.signal.recipe import Recipe
-from loomlight.signal.setting import Setting
+from loomlight.signal.setting import PRACTICE, Setting
 from loomlight.signal.supposal import Supposer
 
 LEAST_SAMPLES = 15.0

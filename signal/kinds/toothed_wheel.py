@@ -17,7 +17,7 @@ from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
-from loomlight.signal.setting import Setting
+from loomlight.signal.setting import PRACTICE, Setting
 from loomlight.signal.supposal import Supposer
 from loomlight.signal.wheel_cam import CamPhase, cam_phase
 from loomlight.signal.wheel_case import WheelCase
@@ -31,7 +31,6 @@ from loomlight.signal.wheel_settings import (
     HIGH_SHARE,
     LEAST_HEIGHT,
     LOW_SHARE,
-    PRACTICE,
     PULL_UP,
     RUN_OUT,
     SETTINGS,
