@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.storage.library import Library
-from loomlight.storage.places import LIBRARY_VARIABLE, library_folder
+from loomlight.viewer.library_place import own_library_folder
 from loomlight.viewer.log import logged, start_log
+from loomlight.viewer.tidying import look_through_the_young_alone
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QApplication
@@ -55,8 +56,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     application.setWindowIcon(QIcon(str(Path(__file__).parent / "linux-desktop" / "loomlight.svg")))
     dress(application)
     settings = Settings()
-    chosen = os.environ.get(LIBRARY_VARIABLE) is None and settings.library_folder
-    window = Window(Library(chosen or library_folder()), settings)
+    window = Window(Library(own_library_folder(settings)), settings)
 
     def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
         window.strip.say(f"✗  {logged(error.with_traceback(trace))}")
@@ -64,6 +64,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     sys.excepthook = tell
     window.show()
     gc.freeze()
+    look_through_the_young_alone()
     gc.enable()
     window.bring_back(ask=demo or bool(files))
     if demo:

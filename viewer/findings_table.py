@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
 from loomlight.signal.finding import Finding
@@ -57,6 +58,7 @@ class FindingsTable(QTableView):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.rows = FindingsModel()
+        self._is_measured = False
         self.setModel(self.rows)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -72,10 +74,21 @@ class FindingsTable(QTableView):
         self.selectionModel().currentRowChanged.connect(self._picked)
 
     def show_findings(self, findings: Sequence[Finding]) -> None:
-        """Show others; columns as wide as their texts."""
+        """Show others; columns as wide as their texts once they are seen."""
         self.rows.show_findings(findings)
-        for column in range(len(SHOWN) - 1):
-            self.resizeColumnToContents(column)
+        self._is_measured = False
+        if self.isVisible():
+            self._measure()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._measure()
+
+    def _measure(self) -> None:
+        if not self._is_measured:
+            self._is_measured = True
+            for column in range(len(SHOWN) - 1):
+                self.resizeColumnToContents(column)
 
     def step(self, by: int) -> None:
         """To the next or the previous finding."""
@@ -86,11 +99,8 @@ class FindingsTable(QTableView):
 
     def select(self, finding: Finding) -> None:
         """Pick the row of a finding."""
-        found = self.rows.findings
-        same = (row for row, one in enumerate(found) if one is finding)  # equality is asked for only where it must be
-        row = next(same, -1)
-        if row >= 0 or finding in found:
-            self.selectRow(row if row >= 0 else found.index(finding))
+        if finding in self.rows.findings:
+            self.selectRow(self.rows.findings.index(finding))
 
     def _picked(self, current: QModelIndex) -> None:
         if current.isValid():

@@ -14,6 +14,7 @@ from loomlight.viewer.desk import Desk
 from loomlight.viewer.loose_captures import loose_of
 from loomlight.viewer.new_job_dialog import NewJobDialog
 from loomlight.viewer.opening import Opening
+from loomlight.viewer.tidying import tidy
 
 
 class JobActions(QObject):
@@ -89,6 +90,7 @@ class JobActions(QObject):
         self.leaving.emit()
         self._opening.give_up()
         self._desk.clear()
+        tidy()
         self._desk.take_job(folder)
         self.taken.emit(folder.job.title)
         self.said.emit(f"The job is kept in {folder.path}. It is saved by itself.")

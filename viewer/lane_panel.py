@@ -180,7 +180,8 @@ class LanePanel(QWidget):
         self._keys.raise_()
 
     def set_theme(self, theme: Theme) -> None:
-        """Draw in another theme."""
+        """Draw in another theme, and in the units that are chosen now."""
+        self.readings.renew()
         self.lanes.set_theme(theme)
         self.overview.set_theme(theme)
         self.fold.set_theme(theme)

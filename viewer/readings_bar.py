@@ -104,6 +104,11 @@ class ReadingsBar(QWidget):
             text if self._share is None else f"{text}\nReading what lies between A and B … {100 * self._share:.0f} %"
         )
 
+    def renew(self) -> None:
+        """Say it again: units were changed, or the letters."""
+        if not self.isHidden():
+            self._show()
+
     def lines(self) -> tuple[str, ...]:
         """What is shown now, a line each; nothing without cursors."""
         return () if self.isHidden() else tuple(map(str.strip, self._text.text().splitlines()))

@@ -31,6 +31,12 @@ from loomlight.viewer.style_sheet import TARGET_PIXELS
 
 THEMES = (("Daylight", "daylight"), ("Night", "night"), ("As the system has it", "system"))
 CONTRASTS = (("As the system has it", "system"), ("More contrast", "more"), ("Usual", "usual"))
+UNITS_HINT = (
+    "In tables, at cursors and on axes. Verdicts, proofs and reports write each figure in the unit that fits it."
+)
+LIBRARY_HINT = (
+    "For the window from its next start on, for the commands at once. The variable LOOMLIGHT_LIBRARY comes first."
+)
 KEPT_IN = "Kept on this machine, as text, in {file}. Keys are changed in the list of actions."
 
 
@@ -45,8 +51,10 @@ class SettingsDialog(QDialog):
         self.text_size = _choice("Text size", [(f"{one} %", one) for one in TEXT_SIZES], settings.text_size)
         self.contrast = _choice("Contrast", CONTRASTS, settings.contrast)
         self.contrast.setToolTip("More contrast: black and white, and heavier lines, in both themes")
-        self.times = _choice("Times in tables", [(_unit(one), one) for one in TIME_UNITS], settings.time_unit)
-        self.volts = _choice("Volts in tables", [(_unit(one), one) for one in VOLT_UNITS], settings.volt_unit)
+        self.times = _choice("Times", [(_unit(one), one) for one in TIME_UNITS], settings.time_unit)
+        self.volts = _choice("Volts", [(_unit(one), one) for one in VOLT_UNITS], settings.volt_unit)
+        for box in (self.times, self.volts):
+            box.setToolTip(UNITS_HINT)
         factors = [(f"×{one:g}", one) for one in PROBE_FACTORS]
         self.probe = _choice("Probe factor to begin with", factors, settings.probe_factor)
         self.probe.setToolTip(
@@ -56,7 +64,7 @@ class SettingsDialog(QDialog):
         self.library = _FolderField(
             "Library folder", settings.library_folder, f"where the program puts it: {library_folder()}"
         )
-        self.library.setToolTip("Counts from the next start on. The commands take --library, or LOOMLIGHT_LIBRARY.")
+        self.library.setToolTip(LIBRARY_HINT)
         self.watched = _FolderField("Watched folder", settings.watched_folder, "asked for when watching begins")
         self.business = BusinessForm(settings.details)
         self._problem = QLabel()
@@ -73,8 +81,8 @@ class SettingsDialog(QDialog):
             (
                 "Measuring",
                 (
-                    ("Times in tables", self.times),
-                    ("Volts in tables", self.volts),
+                    ("Times", self.times),
+                    ("Volts", self.volts),
                     ("Probe factor to begin with", self.probe),
                 ),
             ),

@@ -5,9 +5,8 @@ import numpy as np
 from loomlight.signal.evidence import SUSPECTS, Evidence
 from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.measure import Measure
-from loomlight.signal.quantity import in_words
 from loomlight.signal.track import Track
-from loomlight.viewer.units import in_table
+from loomlight.viewer.units import in_table, on_screen
 
 FRAME_COLUMNS = ("At", "Identifier", "Data", "Checksum", "State")
 BESIDE_COLUMNS = ("Measured", "Value", "Known-good", "Limit", "Kept")
@@ -34,7 +33,7 @@ def frame_tip(row: FrameRow) -> str:
 def _figure(name: str, value: float) -> str:
     """A figure of a frame: ``answer dominant 1.05 V``."""
     what, _, unit = name.partition(", ")
-    return f"{what} {in_words(value, unit)}"
+    return f"{what} {on_screen(value, unit)}"
 
 
 def measure_cells(one: Measure) -> tuple[str, ...]:
@@ -58,7 +57,7 @@ def track_cells(one: Track) -> tuple[str, ...]:
     values = one.values[np.isfinite(one.values)]
     if not values.size:
         return one.name, "cannot tell", "–", "–", "0"
-    shown = (in_words(float(value), one.unit) for value in (values.min(), np.median(values), values.max()))
+    shown = (on_screen(float(value), one.unit) for value in (values.min(), np.median(values), values.max()))
     return one.name, *shown, str(values.size)
 
 
@@ -74,6 +73,6 @@ def value_words(one: Measure) -> str:
     if one.unit == SLEW_UNIT:
         return f"{one.value / 1e6:.3g} V/µs"
     if one.low is None and one.high is None:
-        return in_words(one.value, one.unit)
-    low, high = (in_words(end, one.unit) if end is not None else "no bound" for end in (one.low, one.high))
-    return f"{in_words(one.value, one.unit)} ({low} to {high})"
+        return on_screen(one.value, one.unit)
+    low, high = (on_screen(end, one.unit) if end is not None else "no bound" for end in (one.low, one.high))
+    return f"{on_screen(one.value, one.unit)} ({low} to {high})"

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar, overload
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
 from loomlight.viewer.figure_cells import ROLES, alignment_of
@@ -91,6 +92,7 @@ class TextTable(QTableView):
     def __init__(self, head: tuple[str, ...], *, name: str, tip: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.model_of_rows = TextModel(head)
+        self._is_measured = False
         self.setModel(self.model_of_rows)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -106,8 +108,20 @@ class TextTable(QTableView):
         self.selectionModel().currentRowChanged.connect(self._picked)
 
     def show_rows(self, rows: Sequence[Row]) -> None:
-        """Show other rows; columns as wide as their texts."""
+        """Show other rows; columns as wide as their texts once they are seen."""
         self.model_of_rows.show_rows(rows)
+        self._is_measured = False
+        if self.isVisible():
+            self._measure()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._measure()
+
+    def _measure(self) -> None:
+        if self._is_measured:
+            return
+        self._is_measured = True
         for column in range(self.model_of_rows.columnCount()):
             self.resizeColumnToContents(column)
             self.setColumnWidth(column, min(self.columnWidth(column), WIDEST_PIXELS))

@@ -1,6 +1,8 @@
 """``library`` and ``job``: what goes in comes out again."""
 
 import json
+import os
+import subprocess
 import sys
 from pathlib import Path
 from typing import Any
@@ -10,6 +12,7 @@ from PySide6.QtGui import QImage
 
 from loomlight.storage.places import library_folder
 from loomlight.viewer.command_line import main
+from loomlight.viewer.settings import Settings
 
 ENTRY = ["id", "title", "kind", "vehicle", "system", "component", "connector", "pin", "fit", "sureness"]
 PLACE = {
@@ -115,6 +118,27 @@ def test_the_library_is_the_persons_own_unless_another_is_named(
     assert (library_folder() / f"{added}.h5").is_file()
     if sys.platform.startswith("linux"):
         assert library_folder().is_relative_to(own_home)
+
+
+def test_the_folder_of_the_settings_counts_for_the_commands_and_the_variable_before_it(
+    stick: Path, tmp_path: Path, own_home: Path
+) -> None:
+    """In a process of their own: Qt finds the place of the settings once a process."""
+    chosen, named = tmp_path / "größere Karte, 2", tmp_path / "named"
+    chosen.mkdir()
+    settings = Settings(own_home / "loomlight" / "loomlight.ini")
+    settings.library_folder = chosen
+    settings._store.sync()
+    add = [sys.executable, "-m", "loomlight.viewer", "library", "add", str(stick / "after.csv"), "--channel", "#2"]
+    for folder, variable in ((chosen, {}), (named, {"LOOMLIGHT_LIBRARY": str(named)})):
+        done = subprocess.run(
+            [*add, "--kind", "lin", "--title", "Flap"],
+            env={**os.environ, **variable},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        assert (folder / f"{done.stdout.strip()}.h5").is_file()
 
 
 def test_a_job_shows_what_was_put_in(stick: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

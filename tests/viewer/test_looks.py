@@ -16,7 +16,7 @@ from loomlight.viewer.new_job_dialog import NewJobDialog
 from loomlight.viewer.page_stack import PageScroll
 from loomlight.viewer.settings import CONTRAST_CHOICES
 from loomlight.viewer.theme import DAYLIGHT, NIGHT, Theme, with_more_contrast
-from loomlight.viewer.units import in_table, use_units
+from loomlight.viewer.units import in_table, on_screen, prefix_for, use_units
 from loomlight.viewer.window import PLACES, Window
 
 ICONS = sorted(FOLDER.glob("*.svg"))
@@ -152,5 +152,18 @@ def test_a_chosen_unit_holds_for_the_whole_column() -> None:
         assert in_table(0.5, "V") == "500 mV"
         use_units(time="s", volts="V")
         assert (in_table(104e-6, "s"), in_table(0.5, "V")) == ("0.0001040 s", "0.500 V")
+        assert [on_screen(one, "s", digits=4) for one in (1.23456e-6, 0.0, -12.5)] == [
+            "0.000001235 s",
+            "0 s",
+            "-12.5 s",
+        ]
+        assert (on_screen(0.4567, "V"), on_screen(2200.0, "Ω"), on_screen(None, "s")) == (
+            "0.457 V",
+            "2.2 kΩ",
+            "not known",
+        )
+        use_units(time="as fits", volts="mV")
+        assert (on_screen(11.94, "V"), on_screen(104e-6, "s")) == ("11900 mV", "104 µs")
+        assert (prefix_for("V"), prefix_for("s"), prefix_for("A")) == ("m", None, None)
     finally:
         use_units(time="", volts="")

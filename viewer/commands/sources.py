@@ -19,9 +19,9 @@ from loomlight.storage.library import Library
 from loomlight.storage.library_files import confirmed_channels
 from loomlight.storage.limits_store import LimitsStore, read_limits
 from loomlight.storage.picture_data import NoPicture, data_of
-from loomlight.storage.places import library_folder
 from loomlight.storage.reading import Reading
 from loomlight.storage.reading_memory import open_remembered
+from loomlight.viewer.library_place import own_library_folder
 
 LEAST_PIXELS, MOST_PIXELS = (900, 800), 8000
 SVG_TITLE = b"<title>Loomlight snapshot</title>"
@@ -179,14 +179,22 @@ def _is_snapshot(path: Path) -> bool:
         return False
 
 
+LIBRARY_HELP = "another library than your own, which is the folder that LOOMLIGHT_LIBRARY names, else the one of the window's settings"
+
+
 def add_library_option(parser: argparse.ArgumentParser) -> None:
     """``--library``."""
-    parser.add_argument("--library", type=Path, metavar="FOLDER", help="another library than your own")
+    parser.add_argument(
+        "--library",
+        type=Path,
+        metavar="FOLDER",
+        help="another library than your own, which is in the folder of LOOMLIGHT_LIBRARY, else of the window's settings",
+    )
 
 
 def library_of(arguments: argparse.Namespace) -> Library:
     """The library that was asked for."""
-    return Library(arguments.library or library_folder())
+    return Library(arguments.library or own_library_folder())
 
 
 def known_good(name: str, channel_name: str | None, library: Library, *, reading: Reading | None = None) -> KnownGood:
@@ -264,7 +272,7 @@ def limits_of(arguments: argparse.Namespace) -> OwnLimits | None:
     path = Path(arguments.limits)
     if path.is_file():
         return read_limits(path)
-    folder = getattr(arguments, "library", None) or library_folder()
+    folder = getattr(arguments, "library", None) or own_library_folder()
     return LimitsStore(folder).named(arguments.limits)
 
 

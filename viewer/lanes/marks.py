@@ -60,6 +60,23 @@ class Marks(Sequence[Finding]):
     def __len__(self) -> int:
         return len(self._findings)
 
+    def index(self, value: object, start: int = 0, stop: int | None = None) -> int:
+        """Where a finding stands; of thousands only those with its ends are compared with it."""
+        if isinstance(value, Finding):
+            stop = len(self) if stop is None else stop
+            same = (self.spans_s[start:stop] == (value.start_s, value.stop_s)).all(axis=1)
+            for at in np.flatnonzero(same).tolist():
+                if self._findings[start + at] == value:
+                    return start + int(at)
+        raise ValueError(f"{value!r} is not among them")
+
+    def __contains__(self, value: object) -> bool:
+        try:
+            self.index(value)
+        except ValueError:
+            return False
+        return True
+
     def near(self, at_s: float, slack_s: float) -> Finding | None:
         """The finding at a time, give or take ``slack_s``: of several the one whose middle is nearest."""
         hit = np.flatnonzero((self.spans_s[:, 0] - slack_s <= at_s) & (at_s <= self.spans_s[:, 1] + slack_s))

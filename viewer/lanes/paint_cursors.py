@@ -5,10 +5,10 @@ from collections.abc import Sequence
 from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 
-from loomlight.signal.quantity import in_words
 from loomlight.viewer.lanes.cursors import LEVEL_NAMES, TIME_NAMES, Pair
 from loomlight.viewer.lanes.scale import Scale
 from loomlight.viewer.theme import Theme
+from loomlight.viewer.units import on_screen
 
 
 def paint_cursors(
@@ -37,7 +37,7 @@ def paint_level_cursors(painter: QPainter, scale: Scale, theme: Theme, levels: P
         y = float(scale.y_of(value))
         painter.setPen(QPen(QColor(theme.text), 2))
         painter.drawLine(QLineF(scale.rect.left(), y, scale.rect.right(), y))
-        text = f"{name} {in_words(value, unit, digits=4)}"
+        text = f"{name} {on_screen(value, unit, digits=4)}"
         width, height = metrics.horizontalAdvance(text) + 12, metrics.height() + 4
         top = min(max(y - height / 2, scale.rect.top() + 1), scale.rect.bottom() - height - 1)
         _tab(painter, QRectF(scale.rect.right() - width - 2, top, width, height), text, theme)

@@ -20,6 +20,7 @@ from loomlight.viewer.lanes.ticks import PREFIXED_UNITS, Ticks, ticks
 from loomlight.viewer.lanes.words import paint_words
 from loomlight.viewer.roles import ROLES
 from loomlight.viewer.theme import Theme
+from loomlight.viewer.units import prefix_for
 
 
 def axis_width(font: QFont) -> float:
@@ -37,7 +38,7 @@ def time_ticks(rect: QRectF, start_s: float, stop_s: float, font: QFont) -> Tick
     metrics = QFontMetricsF(font)
     most = max(2, int(rect.width() / (metrics.horizontalAdvance("00.0") + 24)))
     while True:
-        found = ticks(start_s, stop_s, most=most, unit="s", prefixed=True)
+        found = ticks(start_s, stop_s, most=most, unit="s", prefixed=True, prefix=prefix_for("s"))
         widest = max((metrics.horizontalAdvance(text) for text in found.texts), default=0.0)
         step_s = found.places[1] - found.places[0] if len(found.places) > 1 else stop_s - start_s
         if most <= 1 or step_s / (stop_s - start_s) * rect.width() >= 1.5 * widest + 8:  # room for one held at the edge
@@ -62,7 +63,7 @@ def paint_lane(
     """
     rect, kept = scale.rect, kept or KeptPictures()
     times = times or time_ticks(rect, scale.start_s, scale.stop_s, painter.font())
-    still = (theme, scale.low, scale.high)
+    still = (theme, scale.low, scale.high, _prefix(lane))
     painter.fillRect(rect, QColor(theme.ground))
     axis = QRectF(0.0, rect.top(), rect.left(), rect.height())
     kept.paint(painter, axis, lambda on: _value_axis(on, lane, scale, theme), part=(lane, "axis"), shows=still)
@@ -133,6 +134,11 @@ def _paint_trouble(painter: QPainter, rect: QRectF, theme: Theme, text: str) -> 
     painter.drawText(inside, flags, text)
 
 
+def _prefix(lane: Lane) -> str | None:
+    """What was chosen for the lane, else for all of its unit."""
+    return lane.scale.prefix if lane.scale.prefix is not None else prefix_for(lane.unit)
+
+
 def _value_ticks(painter: QPainter, lane: Lane, scale: Scale) -> Ticks:
     most = max(2, int(scale.rect.height() / (2.2 * QFontMetricsF(painter.font()).height())))
     return ticks(
@@ -141,7 +147,7 @@ def _value_ticks(painter: QPainter, lane: Lane, scale: Scale) -> Ticks:
         most=most,
         unit=lane.unit,
         prefixed=lane.unit in PREFIXED_UNITS,
-        prefix=lane.scale.prefix,
+        prefix=_prefix(lane),
     )
 
 
