@@ -20,6 +20,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.limit_curve import LimitCurve, OwnLimits, around, require_order
 from loomlight.storage.limits_store import LimitsStore
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.looks import in_letters
 from loomlight.viewer.tick_button import TickButton
 from loomlight.viewer.typed_number import typed_number
 
@@ -44,7 +45,7 @@ class LimitsDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Own limits")
-        self.setMinimumWidth(700)
+        self.setMinimumWidth(in_letters(700))
         self._store, self._good, self._unit = store, good, unit or "V"
         self.draws: str = ""
         self.kept = ChoiceBox()

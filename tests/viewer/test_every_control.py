@@ -26,7 +26,7 @@ from loomlight.viewer.lanes.overview import Overview
 from loomlight.viewer.window import Window
 
 sys.path.append(str(Path(__file__).parent))
-from window_walk import walked
+from window_walk import walked, walked_empty
 
 SLOW_MS = 60_000
 TARGET = 44
@@ -56,6 +56,20 @@ def controls(root: QWidget) -> list[QWidget]:
 
 def name_of(widget: QWidget) -> str:
     return widget.accessibleName() or (widget.text() if isinstance(widget, QAbstractButton) else "")
+
+
+def looked_at(percent: int, place: str, root: QWidget, nameless: set[str], small: set[str], cut: set[str]) -> None:
+    """Note what is wrong with what is shown."""
+    for one in controls(root):
+        told = f"{percent} % {place}: {type(one).__name__} {name_of(one)!r} {one.width()}x{one.height()}"
+        if not name_of(one).strip():
+            nameless.add(told)
+        if min(one.width(), one.height()) < TARGET and not isinstance(one, QScrollBar):
+            small.add(told)
+        if cut_words(one):
+            cut.add(told)
+    labels = (one for one in root.findChildren(QLabel) if one.isVisible() and cut_words(one))
+    cut |= {f"{percent} % {place}: {one.text()!r}" for one in labels}
 
 
 @pytest.fixture
@@ -105,25 +119,25 @@ def cut_words(widget: QWidget) -> bool:
     return False
 
 
+def test_names_sizes_and_words_while_nothing_is_open(window: Window) -> None:
+    wrong: tuple[set[str], set[str], set[str]] = (set(), set(), set())
+    for percent in (100, 200):
+        window.settings.text_size = percent
+        window.apply_theme()
+        for place, root in walked_empty(window):
+            looked_at(percent, place, root, *wrong)
+    assert not any(wrong), "no name; too small; words cut"
+
+
 def test_names_sizes_and_words_at_usual_and_double_text_and_no_network(network: list[str], sample: Window) -> None:
-    nameless, small, cut = set(), set(), set()
+    nameless: set[str] = set()
+    small: set[str] = set()
+    cut: set[str] = set()
     for percent in (100, 200):
         sample.settings.text_size = percent
         sample.apply_theme()
         for place, root in walked(sample):
-            for one in controls(root):
-                told = f"{percent} % {place}: {type(one).__name__} {name_of(one)!r} {one.width()}x{one.height()}"
-                if not name_of(one).strip():
-                    nameless.add(told)
-                if min(one.width(), one.height()) < TARGET and not isinstance(one, QScrollBar):
-                    small.add(told)
-                if cut_words(one):
-                    cut.add(told)
-            cut |= {
-                f"{percent} % {place}: {one.text()!r}"
-                for one in root.findChildren(QLabel)
-                if one.isVisible() and cut_words(one)
-            }
+            looked_at(percent, place, root, nameless, small, cut)
         if sys.platform == "linux":
             assert not network_sockets()
     assert network == []
