@@ -9,6 +9,7 @@ from loomlight.signal.finding import Finding, FindingKind
 from loomlight.signal.input_doubts import not_about_levels
 from loomlight.signal.quantity import in_words
 from loomlight.signal.setting import Setting
+from loomlight.signal.speed_bits import LEAST_SAMPLES, SpeedData
 from loomlight.signal.speed_reading import SpeedReading
 from loomlight.signal.speed_settings import HIGH_LEAST, HIGH_MOST, LOW_LEAST, LOW_MOST, PEAK_LEAST, PEAK_MOST, SHEET
 from loomlight.signal.verdict import Fault, ShortTo, Verdict
@@ -20,6 +21,8 @@ BESIDE = 0.2
 """Of the known-good's currents (common practice, no source)."""
 NOTHING = 0.25
 """Of the lower current: below, none flows."""
+PARITY_KEPT, PARITY_THERE, FEWEST_WRONG = 0.99, 0.75, 2
+"""Of the whole frames: below the first the data are disturbed, below the second there is no parity (common practice)."""
 LIMITED = 1.2
 """Times the highest current of the sensor: above, it is a short's."""
 LOOM = "Move the loom, above all where it bends with the wheel, and the plug while recording."
@@ -56,12 +59,13 @@ def judge_speed(case: SpeedCase) -> tuple[tuple[Finding, ...], Verdict]:
         return lost_throughout(case.channel, verdict), verdict
     judged = not_about_levels(case.doubts)
     currents = _currents(case) if judged else []
-    causes = [*(_lost(case) if judged else ()), *currents, *_ring(case), *_missing(case), *_extra(case)]
+    causes = [*(_lost(case) if judged else ()), *currents, *_ring(case), *_missing(case), *_extra(case), *_data(case)]
     notes = [f"{one.text} {one.do}" for one in case.doubts if one.about == "clipping"]
     if not case.reading.in_amperes:
         notes.append(
             "The shunt is not known: the currents were judged by their ratio only. Give it with the setting shunt."
         )
+    notes += _about_data(case.reading.data)
     stops = [one for one in case.reading.wheel.lost if one.stops]
     if stops:
         notes.append(
@@ -317,6 +321,52 @@ def _extra(case: SpeedCase) -> list[Cause]:
     reason = f"{len(extra)} {'pulse' if len(extra) == 1 else 'pulses'} too many, the first at {first}."
     do = "Check the sensor's seat and the ring for a chip of metal; keep the loom away from ignition and motor cables."
     return [Cause("unknown", "extra pulses", reason, do, "component", intermittent=True, asked="Do other pulses come?")]
+
+
+def is_disturbed(data: SpeedData) -> bool:
+    """Whether a parity holds in most frames, and fails in too many for chance."""
+    kept = data.kept
+    return kept is not None and PARITY_THERE <= kept < PARITY_KEPT and int(data.wrong.sum()) >= FEWEST_WRONG
+
+
+def _data(case: SpeedCase) -> list[Cause]:
+    data = case.reading.data
+    if data is None or not is_disturbed(data):
+        return []
+    wrong, whole = int(data.wrong.sum()), int(data.whole.sum())
+    first = in_words(float(data.starts_s[data.wrong][0]), "s", digits=5)
+    reason = (
+        f"The data behind the speed pulse break their parity in {wrong} of {whole} frames, the first at {first}; the others keep "
+        "it: interference, or a contact that comes and goes."
+    )
+    asked = "Do the data keep their parity?"
+    return [Cause("unknown", "data disturbed", reason, LOOM, "wire", intermittent=True, asked=asked)]
+
+
+def _about_data(data: SpeedData | None) -> list[str]:
+    """What is said about the data in any case."""
+    if data is None:
+        return []
+    if data.samples_a_bit < LEAST_SAMPLES:
+        few = f"{data.samples_a_bit:.1f} samples a bit, {LEAST_SAMPLES:g} are needed"
+        return [f"The data behind the speed pulse were not read: {few}."]
+    kept, whole = data.kept, int(data.whole.sum())
+    if kept is None:
+        return ["No data with all nine bits follow the speed pulse; their parity was not judged."]
+    if kept < PARITY_THERE:
+        return [f"The ninth bit is no parity: it fits in {kept:.0%} of {whole} frames. The data were not judged."]
+    told = (
+        []
+        if is_disturbed(data)
+        else [f"The data behind the speed pulse keep their parity in {kept:.1%} of {whole} frames."]
+    )
+    warned = float((data.bits[data.whole][:, 0] > 0).mean())
+    if warned > 0.5:
+        told.append(
+            f"Bit 0 of the data is set in {warned:.0%} of the frames: from memory, the air gap's reserve is used up. The part's "
+            "own sheet decides."
+        )
+    return told
 
 
 def _clean(reading: SpeedReading, unit: str) -> str:

@@ -12,6 +12,7 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pulse_train import GLANCE, GLANCES, Train, glance_of, read_train, train_between
 from loomlight.signal.resample import Instants, instants
 from loomlight.signal.samples import Samples, Times
+from loomlight.signal.speed_bits import SpeedData, read_data
 from loomlight.signal.wheel_pattern import Wheel
 from loomlight.signal.wheel_reading import WheelReading, read_wheel
 
@@ -48,6 +49,8 @@ class SpeedReading:
         Speed pulses as a wheel's teeth.
     widths_s : ndarray
         Length of each speed pulse, seconds.
+    data : SpeedData or None
+        What follows each speed pulse of the kind with three levels.
     times_s, lows, highs : ndarray
         Levels over the capture, one of each in a stretch; not-a-number where a stretch has none.
     """
@@ -64,6 +67,7 @@ class SpeedReading:
     times_s: Times = field(repr=False)
     lows: Row = field(repr=False)
     highs: Row = field(repr=False)
+    data: SpeedData | None = field(default=None, repr=False)
 
     @property
     def has_pulses(self) -> bool:
@@ -113,6 +117,11 @@ def read_speed(
     wheel = read_wheel(channel, given, part(progress, 0.7, 0.9), gaps_known=True, train=train, even=True)
     assert wheel is not None
     times, lows, highs = _levels_over_time(channel, low, high, third)
+    widths_s = _widths(train)
+    data = None
+    if third is not None and widths_s.size:
+        starts_s = train.like(rising=True)[: widths_s.size]
+        data = read_data(channel, starts_s, float(np.median(widths_s)), (low, high), part(progress, 0.9, 1.0))
     return SpeedReading(
         factor=factor,
         in_amperes=known,
@@ -122,10 +131,11 @@ def read_speed(
         third=third * factor if third is not None else None,
         noise=train.noise * factor,
         wheel=wheel,
-        widths_s=_widths(train),
+        widths_s=widths_s,
         times_s=times,
         lows=lows * factor,
         highs=highs * factor,
+        data=data,
     )
 
 

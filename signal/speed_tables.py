@@ -1,5 +1,7 @@
 """Findings, the table of figures, and what changes over time, of a wheel speed sensor."""
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from loomlight.signal.capture import Channel
@@ -11,9 +13,19 @@ from loomlight.signal.resample import instants
 from loomlight.signal.runs import runs_above_zero
 from loomlight.signal.samples import BLOCK
 from loomlight.signal.setting import Setting
-from loomlight.signal.speed_judge import NOTHING, figure
+from loomlight.signal.speed_bits import BITS, LEAST_SAMPLES, NAMES, PAUSE, SpeedData
+from loomlight.signal.speed_judge import NOTHING, PARITY_KEPT, PARITY_THERE, figure, is_disturbed
 from loomlight.signal.speed_reading import SpeedReading
-from loomlight.signal.speed_settings import HIGH_LEAST, HIGH_MOST, LOW_LEAST, LOW_MOST, PEAK_LEAST, PEAK_MOST, SHEET
+from loomlight.signal.speed_settings import (
+    HIGH_LEAST,
+    HIGH_MOST,
+    LOW_LEAST,
+    LOW_MOST,
+    PEAK_LEAST,
+    PEAK_MOST,
+    PRACTICE,
+    SHEET,
+)
 from loomlight.signal.track import Track
 from loomlight.signal.track_points import track_of
 from loomlight.signal.wheel_findings import wheel_findings
@@ -26,7 +38,16 @@ def speed_findings(channel: Channel, reading: SpeedReading) -> list[Finding]:
     found = wheel_findings(channel, reading.wheel)
     if reading.has_pulses:
         found += _without_current(channel, reading)
+    if reading.data is not None and is_disturbed(reading.data):
+        found += _parity_errors(channel, reading.data)
     return sorted(found, key=lambda one: one.start_s)
+
+
+def _parity_errors(channel: Channel, data: SpeedData) -> Iterator[Finding]:
+    long_s = (1.0 + PAUSE + BITS) * data.bit_s
+    rule = f"the data's {'odd' if data.parity_is_odd else 'even'} parity does not hold"
+    for start_s in data.starts_s[data.wrong][:MOST_FINDINGS].tolist():
+        yield Finding("frame error", channel.name, start_s, start_s + long_s, 1.0, "", rule, "severe")
 
 
 def _without_current(channel: Channel, reading: SpeedReading) -> list[Finding]:
@@ -83,7 +104,40 @@ def speed_measures(reading: SpeedReading, conditions: Conditions, unit: str) -> 
         )
         note = coded if reading.third is None else "the speed pulse of the kind with three levels"
         found.append(Measure("speed", "pulse width", middle, "s", low=low, high=high, note=note))
+    if reading.data is not None:
+        found += _of_data(reading.data)
     return tuple(found)
+
+
+def _of_data(data: SpeedData) -> list[Measure]:
+    """Frames, parity, and what each bit says in most of them."""
+    if data.samples_a_bit < LEAST_SAMPLES:
+        note = f"{data.samples_a_bit:.1f} samples a bit; {LEAST_SAMPLES:g} are needed"
+        return [Measure("data", "frames read", 0.0, "", note=note)]
+    some, whole = data.bits[data.bits[:, 0] >= 0], int(data.whole.sum())
+    found = [
+        Measure(
+            "data",
+            "frames read",
+            float(len(some)),
+            "",
+            note=f"{whole} with all {BITS} bits; the next pulse may cut them",
+        ),
+        Measure("data", "length of a bit", data.bit_s, "s"),
+    ]
+    if data.kept is not None and data.kept >= PARITY_THERE:
+        which = "odd" if data.parity_is_odd else "even"
+        limit = f"at least {PARITY_KEPT:g}"
+        is_kept = not is_disturbed(data)
+        found.append(
+            Measure("data", "parity kept", data.kept, "", limit, PRACTICE, is_kept, f"{which}, of the whole frames")
+        )
+    for place, name in enumerate(NAMES):
+        seen = data.bits[:, place][data.bits[:, place] >= 0]
+        if seen.size:
+            note = "share of ones; the meaning is from memory, the part's own sheet decides"
+            found.append(Measure("data", f"bit {place}, {name}", float(seen.mean()), "", note=note))
+    return found
 
 
 def _within(

@@ -24,6 +24,7 @@ FAULTS = (
     "short",
     "open",
     "lost signal",
+    "disturbed data",
 )
 SORTS = ("plain", "coded width", "three levels")
 
@@ -94,6 +95,8 @@ def _drawn(rng: np.random.Generator, fault: str) -> _Sensor:
     sort = str(rng.choice(SORTS, p=[0.5, 0.25, 0.25]))
     if fault == "damaged ring":
         sort = "plain"
+    if fault == "disturbed data":
+        sort = "three levels"
     if fault == "series resistance":
         sort = str(rng.choice(SORTS[:2]))
     slowest, fastest = {"plain": (60.0, 1500.0), "coded width": (120.0, 400.0), "three levels": (150.0, 700.0)}[sort]
@@ -153,7 +156,12 @@ def _captured(
         keep[first :: sensor.poles] = False
         truth["pole"] = float(first)
         named = ("ring damaged",)
-    amps = _drawn_current(rng, sensor, times_s, starts, keep)
+    struck = np.zeros(starts.size, bool)
+    if fault == "disturbed data":
+        struck = rng.random(starts.size) < rng.uniform(0.04, 0.14)
+        named = ("data disturbed",)
+        truth["struck"] = float(struck.sum())
+    amps = _drawn_current(rng, sensor, times_s, starts, keep, struck)
     amps, later = _spoilt(rng, sensor, fault, times_s, amps, truth)
     values, unit = (amps * shunt, "V") if shunt else (amps, "A")
     channel = recorded(
@@ -162,18 +170,25 @@ def _captured(
     return channel, later or named
 
 
-def _drawn_current(rng: np.random.Generator, sensor: _Sensor, times_s: Row, starts: Row, keep: np.ndarray) -> Row:
+def _drawn_current(
+    rng: np.random.Generator, sensor: _Sensor, times_s: Row, starts: Row, keep: np.ndarray, struck: np.ndarray
+) -> Row:
     edges: list[float] = []
     levels = [sensor.low_a]
     apart = np.diff(starts, append=starts[-1] + (starts[-1] - starts[-2]))
-    for start, long, kept in zip(starts.tolist(), apart.tolist(), keep.tolist(), strict=True):
+    rows = zip(starts.tolist(), apart.tolist(), keep.tolist(), struck.tolist(), strict=True)
+    for start, long, kept, is_struck in rows:
         if not kept:
             continue
         if sensor.sort == "three levels":
             edges += [start, start + sensor.width_s]
             levels += [sensor.peak_a, sensor.low_a]
             at = start + 1.5 * sensor.width_s
-            for bit in rng.integers(0, 2, 9).tolist():
+            bits = rng.integers(0, 2, 9)
+            bits[8] = bits[:8].sum() % 2  # an even number of ones, the parity included
+            if is_struck:
+                bits[int(rng.integers(0, 9))] ^= 1
+            for bit in bits.tolist():
                 first, second = (sensor.low_a, sensor.high_a) if bit else (sensor.high_a, sensor.low_a)
                 if at + sensor.width_s < start + 0.95 * long:
                     edges += [at, at + 0.5 * sensor.width_s]

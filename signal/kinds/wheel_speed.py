@@ -20,6 +20,7 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
+from loomlight.signal.speed_bits import frame_rows
 from loomlight.signal.speed_judge import NOTHING, SpeedCase, judge_speed
 from loomlight.signal.speed_reading import SpeedReading, read_speed
 from loomlight.signal.speed_settings import HIGH_LEAST, HIGH_MOST, LOW_LEAST, LOW_MOST, POLES, SETTINGS, SHEET, SHUNT
@@ -117,6 +118,7 @@ class WheelSpeedKind:
             doubts=_doubts(channel, reading, conditions),
             bus=None,
             measures=speed_measures(reading, conditions, unit),
+            frames=frame_rows(reading.data) if reading.data is not None else (),
             tracks=speed_tracks(reading, unit),
             reading=reading,
         )
