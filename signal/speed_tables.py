@@ -12,7 +12,7 @@ from loomlight.signal.quantity import in_words
 from loomlight.signal.resample import instants
 from loomlight.signal.runs import runs_above_zero
 from loomlight.signal.samples import BLOCK
-from loomlight.signal.setting import Setting
+from loomlight.signal.setting import PRACTICE, Setting
 from loomlight.signal.speed_bits import BITS, LEAST_SAMPLES, NAMES, PAUSE, SpeedData
 from loomlight.signal.speed_judge import NOTHING, PARITY_KEPT, PARITY_THERE, figure, is_disturbed
 from loomlight.signal.speed_reading import SpeedReading
@@ -23,7 +23,6 @@ from loomlight.signal.speed_settings import (
     LOW_MOST,
     PEAK_LEAST,
     PEAK_MOST,
-    PRACTICE,
     SHEET,
 )
 from loomlight.signal.track import Track
