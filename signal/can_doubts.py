@@ -58,17 +58,10 @@ def _scale(channel: Channel, pair: PairReading) -> Doubt | None:
         return None
     swing = pair.wires.rest.above_v - pair.wires.rest.rest_v
     usual = 2.0 if pair.wires.form in ("both wires", "difference") else 1.0
-    for factor, setting in (
-        (10.0, "×10 on the probe but ×1 on the instrument"),
-        (0.1, "×1 on the probe but ×10 on the instrument"),
-    ):
+    for factor, setting in sanity.FACTORS:
         rest_fits = pair.wires.form == "difference" or 1.5 < abs(_rest(pair)) * factor < 3.5
         if 0.7 * usual < swing * factor < 1.5 * usual and rest_fits:
-            return Doubt(
-                "x10 mismatch",
-                f"{channel.name!r} swings by {swing:.3g} V; {factor:g} times that would be a CAN bus: {setting}?",
-                "Set the same factor on probe and instrument and repeat the capture.",
-            )
+            return sanity.factor_off(channel.name, f"swings by {swing:.3g} V", factor, "a CAN bus", setting)
     return None
 
 

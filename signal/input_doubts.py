@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from loomlight.signal import sanity
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Doubt
 from loomlight.signal.quantity import in_words
@@ -17,10 +18,6 @@ COARSE = 0.3
 """Of the supply: a step above leaves four counts or fewer between the levels."""
 CLEAN_LOW = 0.12
 """Of the high level: a line that is merely scaled still goes down to ground."""
-FACTORS = (
-    (10.0, "×10 on the probe but ×1 on the instrument"),
-    (0.1, "×1 on the probe but ×10 on the instrument"),
-)
 
 
 def sits_wrong(low: float, high: float, name: str, unit: str) -> Doubt | None:
@@ -74,10 +71,9 @@ def ten_times_off(low: float, high: float, name: str, supplies: Sequence[float])
         return None
     if any(bottom <= high <= top for bottom, top in RAILS) or any(bottom <= high <= top for bottom, top in rails):
         return None
-    for factor, setting in FACTORS:
+    for factor, setting in sanity.FACTORS:
         if any(bottom <= factor * high <= top for bottom, top in rails):
-            text = f"{name!r} comes up to {in_words(high, 'V')}; {factor:g} times that would be its supply: {setting}?"
-            return Doubt("x10 mismatch", text, "Set the same factor on probe and instrument and repeat the capture.")
+            return sanity.factor_off(name, f"comes up to {in_words(high, 'V')}", factor, "its supply", setting)
     return None
 
 

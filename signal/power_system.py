@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from loomlight.signal import sanity
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt
 from loomlight.signal.outline import Outline
@@ -63,17 +64,8 @@ def level_doubts(channel: Channel, level_v: float, outline: Outline, conditions:
     """
     name = channel.name
     if not math.isfinite(level_v):
-        return [Doubt("no samples", f"No sample of {name!r} is a number.", "Repeat the capture.")]
-    if channel.unit is None:
-        unit = [
-            Doubt(
-                "unit unknown",
-                f"The file gives no unit for {name!r}; the figures are taken as volts.",
-                "Check the unit on the instrument, or export with units.",
-            )
-        ]
-    else:
-        unit = []
+        return [sanity.no_samples(channel)]
+    unit = list(sanity.doubts_among([sanity.unit_unknown(channel)]))
     if LEAST_V <= level_v <= MOST_V:
         ends = outline.end_levels()
         settled = max(ends) <= BETWEEN_V[0] or min(ends) >= BETWEEN_V[1]
@@ -105,18 +97,9 @@ def level_doubts(channel: Channel, level_v: float, outline: Outline, conditions:
                 "Connect the ground lead to battery negative, set the input not to invert, and repeat the capture.",
             )
         ]
-    for factor, setting in (
-        (10.0, "×10 on the probe but ×1 on the instrument"),
-        (0.1, "×1 on the probe but ×10 on the instrument"),
-    ):
+    for factor, setting in sanity.FACTORS:
         if any(low <= level_v * factor <= high for low, high in ((10.5, 15.5), (22.0, 30.0))):
-            return [
-                Doubt(
-                    "x10 mismatch",
-                    f"{name!r} stands at {level_v:.3g} V; {factor:g} times that would be a supply: {setting}?",
-                    "Set the same factor on probe and instrument and repeat the capture.",
-                )
-            ]
+            return [sanity.factor_off(name, f"stands at {level_v:.3g} V", factor, "a supply", setting)]
     known = outline.mean[np.isfinite(outline.mean)]
     if abs(level_v) < 0.5 and float(np.ptp(known)) > MOVES_V:
         return [

@@ -13,6 +13,11 @@ LOWEST_BUS_SUPPLY_V, HIGHEST_BUS_SUPPLY_V = 5.5, 40.0
 """Below or above, a 12 V or 24 V bus is not plausible (ISO 17987-4: 8 to 18 V, and 24 V systems to 36 V)."""
 GAP_SHARE = 0.5
 RAIL_SHARE = 0.02
+FACTORS = (
+    (10.0, "×10 on the probe but ×1 on the instrument"),
+    (0.1, "×1 on the probe but ×10 on the instrument"),
+)
+"""How far what was recorded is off where the probe's factor was not set on the instrument, and how that comes about."""
 
 
 def require_volts(channel: Channel) -> None:
@@ -50,21 +55,20 @@ def scale_mismatch(levels: StateLevels, name: str) -> Doubt | None:
     """The levels fit no 12 V or 24 V bus, but would if the probe factor were ten times off."""
     if LOWEST_BUS_SUPPLY_V <= levels.high <= HIGHEST_BUS_SUPPLY_V or levels.high <= 0:
         return None
-    for factor, setting in (
-        (10.0, "×10 on the probe but ×1 on the instrument"),
-        (0.1, "×1 on the probe but ×10 on the instrument"),
-    ):
+    for factor, setting in FACTORS:
         if 8.0 <= levels.high * factor <= 32.0:
-            return Doubt(
-                "x10 mismatch",
-                f"{name!r} rests at {levels.high:.3g} V; {factor:g} times that would be a bus: {setting}?",
-                "Set the same factor on probe and instrument and repeat the capture.",
-            )
+            return factor_off(name, f"rests at {levels.high:.3g} V", factor, "a bus", setting)
     return Doubt(
         "level implausible",
         f"{name!r} rests at {levels.high:.3g} V, which no 12 V or 24 V bus does.",
         "Check the probe, its factor and the pin.",
     )
+
+
+def factor_off(name: str, as_it_is: str, factor: float, would_be: str, setting: str) -> Doubt:
+    """One of the `FACTORS` would make it right: ``as_it_is`` is what is seen, ``would_be`` what it would be."""
+    text = f"{name!r} {as_it_is}; {factor:g} times that would be {would_be}: {setting}?"
+    return Doubt("x10 mismatch", text, "Set the same factor on probe and instrument and repeat the capture.")
 
 
 def ac_coupling(levels: StateLevels, name: str) -> Doubt | None:
@@ -87,17 +91,22 @@ def ac_coupling(levels: StateLevels, name: str) -> Doubt | None:
 
 def too_few_samples(samples_a_bit: float, name: str) -> Doubt | None:
     """Too few samples a bit to tell a dropout from a slow edge."""
-    if samples_a_bit >= LEAST_SAMPLES_A_BIT:
+    return fewer_samples(samples_a_bit, name, "a bit", least=LEAST_SAMPLES_A_BIT, good=GOOD_SAMPLES_A_BIT)
+
+
+def fewer_samples(samples: float, name: str, within: str, *, least: float, good: float | None = None) -> Doubt | None:
+    """Fewer samples than needed ``within`` what has to be seen: "a period", "within an on-time"."""
+    if samples >= least:
         return None
+    are_good = f" and {good:g} are good" if good is not None else ""
     return Doubt(
         "too few samples",
-        f"{name!r} has {samples_a_bit:.1f} samples a bit; {LEAST_SAMPLES_A_BIT:g} are needed and "
-        f"{GOOD_SAMPLES_A_BIT:g} are good.",
+        f"{name!r} has {samples:.1f} samples {within}; {least:g} are needed{are_good}.",
         "Record with a faster sample rate (a shorter time base).",
     )
 
 
-def clipped(channel: Channel, levels: StateLevels) -> Doubt | None:
+def clipped(channel: Channel, greatest: float) -> Doubt | None:
     """Samples that stand at the instrument's rail are at least that, not that."""
     count = sum(stop - start for start, stop in channel.clipped)
     if count <= RAIL_SHARE * channel.samples.size:
@@ -105,7 +114,7 @@ def clipped(channel: Channel, levels: StateLevels) -> Doubt | None:
     return Doubt(
         "clipping",
         f"{count} of {channel.samples.size} samples of {channel.name!r} are beyond the instrument's range "
-        f"(about {levels.greatest:.3g} V).",
+        f"(about {greatest:.3g} V).",
         "Choose a larger range and repeat the capture.",
     )
 
@@ -120,6 +129,11 @@ def mostly_gaps(channel: Channel) -> Doubt | None:
         f"{count} of {channel.samples.size} samples of {channel.name!r} were not acquired.",
         "Let the instrument fill its memory before saving.",
     )
+
+
+def of_recording(channel: Channel, greatest: float) -> list[Doubt | None]:
+    """What is asked of every channel: its unit, gaps, and samples at the rail, where ``greatest`` is its greatest value."""
+    return [unit_unknown(channel), mostly_gaps(channel), clipped(channel, greatest)]
 
 
 def doubts_among(found: Iterable[Doubt | None]) -> tuple[Doubt, ...]:

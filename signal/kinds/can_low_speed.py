@@ -125,7 +125,7 @@ def _doubts(channel: Channel, line: LsReading) -> tuple[Doubt, ...]:
     levels = line.own.levels
     if levels is None:
         return (sanity.no_samples(channel),)
-    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    found = sanity.of_recording(channel, levels.greatest)
     # A node whose ground has moved takes CANL below 0 V, but not by as much as a lost steady part would.
     if not line.is_silent and line.own.dominant_high is not None and levels.low < -LOST_STEADY_SHARE * levels.amplitude:
         found.append(sanity.ac_coupling(levels, channel.name))

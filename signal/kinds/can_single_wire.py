@@ -107,7 +107,7 @@ def _doubts(channel: Channel, line: SwReading) -> tuple[Doubt, ...]:
     levels = line.levels
     if levels is None:
         return (sanity.no_samples(channel),)
-    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    found = sanity.of_recording(channel, levels.greatest)
     if not line.is_flat:
         found.append(sanity.ac_coupling(levels, channel.name))
         if line.traffic is not None:

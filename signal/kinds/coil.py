@@ -20,7 +20,6 @@ from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.input_doubts import TURNED, sits_wrong, ten_times_off, too_coarse
 from loomlight.signal.kinds.shape import Judgement
-from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.measure import Measure
 from loomlight.signal.progress import Progress, part, unwatched
@@ -218,9 +217,7 @@ def _beside_measures(channel: Channel, conditions: Conditions) -> tuple[Measure,
 def _doubts(channel: Channel, side: CoilSide, conditions: Conditions) -> tuple[Doubt, ...]:
     values = channel.samples.block(0, min(channel.samples.size, 100_000))
     values = values[np.isfinite(values)]
-    top = float(values.max()) if values.size else 0.0
-    levels = StateLevels(True, 0.0, top, 0.0, 0.0, 0.0, top)
-    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    found = sanity.of_recording(channel, float(values.max()) if values.size else 0.0)
     if side.voltage is not None and side.has_pulses:
         train = side.voltage.pulses.train
         battery = () if conditions.supply_v is None else (conditions.supply_v,)
@@ -239,11 +236,10 @@ def _doubts(channel: Channel, side: CoilSide, conditions: Conditions) -> tuple[D
         if side.voltage is not None
         else None
     )
-    if on_s is not None and channel.step_s is not None and on_s / channel.step_s < LEAST_SAMPLES:
-        text = (
-            f"{channel.name!r} has {on_s / channel.step_s:.1f} samples within an on-time; {LEAST_SAMPLES:g} are needed."
+    if on_s is not None and channel.step_s is not None:
+        found.append(
+            sanity.fewer_samples(on_s / channel.step_s, channel.name, "within an on-time", least=LEAST_SAMPLES)
         )
-        found.append(Doubt("too few samples", text, "Record with a faster sample rate (a shorter time base)."))
     if (
         side.current is not None
         and side.current.peaks_a.size
@@ -251,7 +247,7 @@ def _doubts(channel: Channel, side: CoilSide, conditions: Conditions) -> tuple[D
     ):
         text = f"{channel.name!r} rests at {side.current.rest_a:.2f} A: the clamp was not zeroed, or sits the wrong way round."
         found.append(Doubt("clamp offset", text, "Zero the clamp, arrow towards the coil, and repeat the capture."))
-    return tuple(one for one in found if one is not None)
+    return sanity.doubts_among(found)
 
 
 def _levels_lost(train: Train, supply_v: float) -> Doubt | None:

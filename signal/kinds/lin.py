@@ -177,7 +177,7 @@ def _doubts(channel: Channel, reading: LineReading) -> tuple[Doubt, ...]:
     levels = reading.levels
     if levels is None:
         return ()
-    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    found = sanity.of_recording(channel, levels.greatest)
     if levels.two_states:
         turned = 0 if _carries_frames(reading) else turned_frames(channel, levels)
         found.append(upside_down(channel.name, turned) or sanity.ac_coupling(levels, channel.name))

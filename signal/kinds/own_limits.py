@@ -150,7 +150,7 @@ def _doubts(channel: Channel, progress: Progress) -> tuple[Doubt, ...]:
     levels = state_levels(channel.samples, progress)
     if levels is None:
         return (sanity.no_samples(channel),)
-    found = [sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    found = [sanity.mostly_gaps(channel), sanity.clipped(channel, levels.greatest)]
     return sanity.doubts_among(found)
 
 

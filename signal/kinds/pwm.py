@@ -11,7 +11,6 @@ from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.input_doubts import sits_wrong, ten_times_off
 from loomlight.signal.kinds.shape import Judgement
-from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pwm_judge import PwmCase, judge_pwm
@@ -144,8 +143,7 @@ class PwmKind:
 
 def _doubts(channel: Channel, reading: PwmReading, conditions: Conditions) -> tuple[Doubt, ...]:
     train = reading.train
-    levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
-    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    found = sanity.of_recording(channel, train.greatest)
     if train.manner == "two levels":
         fed, battery = conditions.figure(SUPPLY), conditions.supply_v
         known = (fed,) if fed is not None else () if battery is None else (5.0, battery)
@@ -153,10 +151,8 @@ def _doubts(channel: Channel, reading: PwmReading, conditions: Conditions) -> tu
         found.append(ten_times_off(train.low, train.high, channel.name, known) if channel.unit == "V" else None)
     if reading.rate_hz is not None and channel.step_s is not None:
         samples = 1.0 / (reading.rate_hz * channel.step_s)
-        if samples < LEAST_SAMPLES:
-            text = f"{channel.name!r} has {samples:.1f} samples a period; {LEAST_SAMPLES:g} are needed."
-            found.append(Doubt("too few samples", text, "Record with a faster sample rate (a shorter time base)."))
-    return tuple(one for one in found if one is not None)
+        found.append(sanity.fewer_samples(samples, channel.name, "a period", least=LEAST_SAMPLES))
+    return sanity.doubts_among(found)
 
 
 PWM = PwmKind()

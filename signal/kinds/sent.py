@@ -113,38 +113,24 @@ def _doubts(channel: Channel, line: SentReading) -> tuple[Doubt, ...]:
     levels = line.levels
     if levels is None:
         return (sanity.no_samples(channel),)
-    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    found = sanity.of_recording(channel, levels.greatest)
     if not line.is_flat:
-        found += [
-            sanity.ac_coupling(levels, channel.name),
-            _scale(line, channel.name),
-            _few_samples(line, channel.name),
-        ]
+        found += [sanity.ac_coupling(levels, channel.name), _scale(line, channel.name)]
+    if line.tick_s is not None:
+        ticks = line.tick_s / line.step_s
+        found.append(
+            sanity.fewer_samples(ticks, channel.name, "a tick", least=LEAST_SAMPLES_A_TICK, good=GOOD_SAMPLES_A_TICK)
+        )
     return sanity.doubts_among(found)
 
 
 def _scale(line: SentReading, name: str) -> Doubt | None:
     """Levels that would be right if the probe factor were ten times off."""
-    for factor, setting in ((10.0, "×10 on the probe but ×1"), (0.1, "×1 on the probe but ×10")):
+    for factor, setting in sanity.FACTORS:
         whole = 4.0 <= factor * line.high_v <= 5.6 and factor * abs(line.low_v) <= 0.5
         if whole and not 3.0 <= line.high_v <= 6.0 and line.amplitude_v > 10.0 * line.noise_v:
-            text = (
-                f"{name!r} goes up to {line.high_v:.3g} V; {factor:g} times that would be a sensor's 5 V: {setting} on the "
-                "instrument?"
-            )
-            return Doubt("x10 mismatch", text, "Set the same factor on probe and instrument and repeat the capture.")
+            return sanity.factor_off(name, f"goes up to {line.high_v:.3g} V", factor, "a sensor's 5 V", setting)
     return None
-
-
-def _few_samples(line: SentReading, name: str) -> Doubt | None:
-    if line.tick_s is None or line.tick_s / line.step_s >= LEAST_SAMPLES_A_TICK:
-        return None
-    return Doubt(
-        "too few samples",
-        f"{name!r} has {line.tick_s / line.step_s:.1f} samples a tick; {LEAST_SAMPLES_A_TICK:g} are needed and "
-        f"{GOOD_SAMPLES_A_TICK:g} are good.",
-        "Record with a faster sample rate (a shorter time base).",
-    )
 
 
 SENT = SentKind()

@@ -96,21 +96,9 @@ def doubts_of(channel: Channel, outline: Outline, conditions: Conditions) -> tup
     limits = limits_for(system_volts(outline, conditions), conditions)
     level_v = usual_level(outline, limits.lowest_v, limits.highest_v)
     found = level_doubts(channel, level_v, outline, conditions)
-    further = (beyond_range(channel), sanity.mostly_gaps(channel), _clipped(channel, outline))
-    return (*found, *(one for one in further if one is not None))
-
-
-def _clipped(channel: Channel, outline: Outline) -> Doubt | None:
-    """Samples at the instrument's rail are at least that, not that."""
-    count = sum(stop - start for start, stop in channel.clipped)
-    if count <= sanity.RAIL_SHARE * channel.samples.size or not np.isfinite(outline.greatest).any():
-        return None
-    return Doubt(
-        "clipping",
-        f"{count} of {channel.samples.size} samples of {channel.name!r} are beyond the instrument's range "
-        f"(about {float(np.nanmax(outline.greatest)):.3g} V).",
-        "Choose a larger range and repeat the capture.",
-    )
+    known = outline.greatest[np.isfinite(outline.greatest)]
+    clipped = sanity.clipped(channel, float(known.max())) if known.size else None
+    return sanity.doubts_among([*found, beyond_range(channel), sanity.mostly_gaps(channel), clipped])
 
 
 SUPPLY = SupplyKind()

@@ -13,7 +13,6 @@ from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.input_doubts import sits_wrong, ten_times_off
 from loomlight.signal.kinds.shape import Judgement
-from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
@@ -198,27 +197,16 @@ def _turning_beside(cam: Channel | None) -> str:
 
 def _doubts(channel: Channel, reading: WheelReading, conditions: Conditions) -> tuple[Doubt, ...]:
     train = reading.train
-    levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
-    found = [
-        sanity.unit_unknown(channel),
-        sanity.mostly_gaps(channel),
-        sanity.clipped(channel, levels),
-        _cut_off(channel, reading),
-    ]
+    found = [*sanity.of_recording(channel, train.greatest), _cut_off(channel, reading)]
     if train.manner == "two levels":
         fed, battery = conditions.figure(PULL_UP), conditions.supply_v
         known = (fed,) if fed is not None else () if battery is None else (*SUPPLIES, battery)
         found.append(sits_wrong(train.low, train.high, channel.name, channel.unit or ""))
         found.append(ten_times_off(train.low, train.high, channel.name, known) if channel.unit == "V" else None)
-    if reading.pitch_s is not None and channel.step_s is not None and reading.pitch_s / channel.step_s < LEAST_SAMPLES:
-        found.append(
-            Doubt(
-                "too few samples",
-                f"{channel.name!r} has {reading.pitch_s / channel.step_s:.1f} samples a tooth; {LEAST_SAMPLES:g} are needed.",
-                "Record with a faster sample rate (a shorter time base).",
-            )
-        )
-    return tuple(one for one in found if one is not None)
+    if reading.pitch_s is not None and channel.step_s is not None:
+        samples = reading.pitch_s / channel.step_s
+        found.append(sanity.fewer_samples(samples, channel.name, "a tooth", least=LEAST_SAMPLES))
+    return sanity.doubts_among(found)
 
 
 def _cut_off(channel: Channel, reading: WheelReading) -> Doubt | None:

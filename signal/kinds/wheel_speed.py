@@ -13,7 +13,6 @@ from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.input_doubts import sits_wrong
 from loomlight.signal.kinds.shape import Judgement
-from loomlight.signal.levels import StateLevels
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, part, unwatched
@@ -162,8 +161,7 @@ class WheelSpeedKind:
 
 def _doubts(channel: Channel, reading: SpeedReading, conditions: Conditions) -> tuple[Doubt, ...]:
     train = reading.wheel.train
-    levels = StateLevels(True, train.low, train.high, train.noise, train.noise, train.least, train.greatest)
-    found = [sanity.unit_unknown(channel), sanity.mostly_gaps(channel), sanity.clipped(channel, levels)]
+    found = sanity.of_recording(channel, train.greatest)
     if reading.has_pulses:
         values = channel.samples.block(0, min(channel.samples.size, LOOKED))
         # Which two levels are the sensor's is not known here: without its steady part others may look like them.
@@ -172,10 +170,8 @@ def _doubts(channel: Channel, reading: SpeedReading, conditions: Conditions) -> 
         found.append(_scale(channel, reading, conditions, least * reading.factor))
     if reading.rate_hz is not None and channel.step_s is not None:
         samples = 1.0 / (reading.rate_hz * channel.step_s)
-        if samples < LEAST_SAMPLES:
-            text = f"{channel.name!r} has {samples:.1f} samples a pulse; {LEAST_SAMPLES:g} are needed."
-            found.append(Doubt("too few samples", text, "Record with a faster sample rate (a shorter time base)."))
-    return tuple(one for one in found if one is not None)
+        found.append(sanity.fewer_samples(samples, channel.name, "a pulse", least=LEAST_SAMPLES))
+    return sanity.doubts_among(found)
 
 
 def _scale(channel: Channel, reading: SpeedReading, conditions: Conditions, least: float) -> Doubt | None:

@@ -69,8 +69,8 @@ def test_samples_a_bit(a_bit: float, enough: bool) -> None:
 def test_samples_at_the_rail() -> None:
     some = replace(SOUND, clipped=((100, 110),))
     many = replace(SOUND, clipped=((100, 110), (200, 230)))
-    assert sanity.clipped(some, levels(1.0, 12.0)) is None
-    doubt = sanity.clipped(many, levels(1.0, 12.0))
+    assert sanity.clipped(some, 12.0) is None
+    doubt = sanity.clipped(many, 12.0)
     assert doubt is not None
     assert "40 of 1000" in doubt.text
 
