@@ -29,31 +29,13 @@ def judge_k_line(case: KCase) -> Verdict:
 
 
 def _quiet(case: KCase) -> Verdict | None:
-    if not case.line.is_flat:
-        return None
     line, supply_v = case.line, case.conditions.supply_v
+    if not line.is_flat:
+        return None
     volts = line.levels.high if line.levels is not None else 0.0
     good = case.good.line if case.good is not None else None
-    talking = good is not None and not good.is_flat and case.conditions.same_moment
-    if talking and good is not None and volts > NOTHING_V:
-        return Verdict(
-            "faulty",
-            "open",
-            (
-                f"The suspect stands at {volts:.2f} V and shows nothing, while the other end of the wire carries "
-                f"{len(good.messages)} messages at the same time.",
-                "A short would silence both ends: the wire is open between the two probe points.",
-            ),
-            next_step="Follow the wire between the two probe points: connectors and splices first, then the wire itself.",
-            joint="between the probes",
-            picture="wire open",
-        )
-    if talking and good is not None:
-        return unsure(
-            f"The suspect is flat at {volts:.2f} V while the other end carries {len(good.messages)} messages: an open wire to a "
-            "unit without a pull-up of its own, or a probe that does not touch.",
-            "Check that the probe touches metal, then measure the wire from end to end with everything switched off.",
-        )
+    if good is not None and not good.is_flat and case.conditions.same_moment:
+        return _while_the_other_end_talks(volts, len(good.messages))
     if volts < NOTHING_V:
         return unsure(
             f"The line is flat at {volts:.2f} V: a short to ground, no tester connected, or a probe that does not touch all look "
@@ -81,6 +63,27 @@ def _quiet(case: KCase) -> Verdict | None:
         "is tied to battery.",
         "Start the tester's request during the capture. If the line stays high while the tester sends, unplug the units one by "
         "one and look for a short to battery.",
+    )
+
+
+def _while_the_other_end_talks(volts: float, messages: int) -> Verdict:
+    if not volts > NOTHING_V:
+        return unsure(
+            f"The suspect is flat at {volts:.2f} V while the other end carries {messages} messages: an open wire to a "
+            "unit without a pull-up of its own, or a probe that does not touch.",
+            "Check that the probe touches metal, then measure the wire from end to end with everything switched off.",
+        )
+    return Verdict(
+        "faulty",
+        "open",
+        (
+            f"The suspect stands at {volts:.2f} V and shows nothing, while the other end of the wire carries "
+            f"{messages} messages at the same time.",
+            "A short would silence both ends: the wire is open between the two probe points.",
+        ),
+        next_step="Follow the wire between the two probe points: connectors and splices first, then the wire itself.",
+        joint="between the probes",
+        picture="wire open",
     )
 
 

@@ -62,58 +62,52 @@ def level_doubts(channel: Channel, level_v: float, outline: Outline, conditions:
     conditions : Conditions
         With the nominal voltage where it was given.
     """
-    name = channel.name
     if not math.isfinite(level_v):
         return [sanity.no_samples(channel)]
-    unit = list(sanity.doubts_among([sanity.unit_unknown(channel)]))
-    if LEAST_V <= level_v <= MOST_V:
-        ends = outline.end_levels()
-        settled = max(ends) <= BETWEEN_V[0] or min(ends) >= BETWEEN_V[1]
-        if level_v <= BETWEEN_V[0] and BETWEEN_V[1] <= max(ends) <= MOST_24_V and conditions.figure(SYSTEM) is None:
-            unit.insert(
-                0,
-                Doubt(
-                    "system voltage",
-                    f"{name!r} stands at {level_v:.3g} V and at one end of the capture at {max(ends):.3g} V: 24 V with a long "
-                    "dip, or 12 V with a jump start of 24 V.",
-                    "Say which of the two the vehicle has.",
-                ),
-            )
-        elif BETWEEN_V[0] < level_v < BETWEEN_V[1] and not settled and conditions.figure(SYSTEM) is None:
-            unit.insert(
-                0,
-                Doubt(
-                    "system voltage",
-                    f"{name!r} stands at {level_v:.3g} V: too high for 12 V and too low for 24 V.",
-                    "Say which of the two the vehicle has.",
-                ),
-            )
-        return unit
+    if not LEAST_V <= level_v <= MOST_V:
+        return [_no_supply(channel.name, level_v, outline)]
+    which = _which_system(channel.name, level_v, outline) if conditions.figure(SYSTEM) is None else None
+    return list(sanity.doubts_among([which, sanity.unit_unknown(channel)]))
+
+
+def _which_system(name: str, level_v: float, outline: Outline) -> Doubt | None:
+    """The level, or that at an end of the capture, leaves open whether it is a 12 V or a 24 V vehicle."""
+    ends = outline.end_levels()
+    do = "Say which of the two the vehicle has."
+    if level_v <= BETWEEN_V[0] and BETWEEN_V[1] <= max(ends) <= MOST_24_V:
+        text = (
+            f"{name!r} stands at {level_v:.3g} V and at one end of the capture at {max(ends):.3g} V: 24 V with a long "
+            "dip, or 12 V with a jump start of 24 V."
+        )
+        return Doubt("system voltage", text, do)
+    settled = max(ends) <= BETWEEN_V[0] or min(ends) >= BETWEEN_V[1]
+    if BETWEEN_V[0] < level_v < BETWEEN_V[1] and not settled:
+        text = f"{name!r} stands at {level_v:.3g} V: too high for 12 V and too low for 24 V."
+        return Doubt("system voltage", text, do)
+    return None
+
+
+def _no_supply(name: str, level_v: float, outline: Outline) -> Doubt:
+    """Why a level that no supply holds may stand there."""
     if level_v < 0 and -MOST_V <= level_v <= -LEAST_V:
-        return [
-            Doubt(
-                "upside down",
-                f"{name!r} stands at {level_v:.3g} V, below 0 V: probe and ground lead seem to be swapped.",
-                "Connect the ground lead to battery negative, set the input not to invert, and repeat the capture.",
-            )
-        ]
+        return Doubt(
+            "upside down",
+            f"{name!r} stands at {level_v:.3g} V, below 0 V: probe and ground lead seem to be swapped.",
+            "Connect the ground lead to battery negative, set the input not to invert, and repeat the capture.",
+        )
     for factor, setting in sanity.FACTORS:
         if any(low <= level_v * factor <= high for low, high in ((10.5, 15.5), (22.0, 30.0))):
-            return [sanity.factor_off(name, f"stands at {level_v:.3g} V", factor, "a supply", setting)]
+            return sanity.factor_off(name, f"stands at {level_v:.3g} V", factor, "a supply", setting)
     known = outline.mean[np.isfinite(outline.mean)]
     if abs(level_v) < 0.5 and float(np.ptp(known)) > MOVES_V:
-        return [
-            Doubt(
-                "AC coupling",
-                f"{name!r} lies around 0 V ({level_v:.2g} V) and moves: the input seems to be AC coupled, or nothing is "
-                "connected.",
-                "Set the input to DC coupling and repeat the capture.",
-            )
-        ]
-    return [
-        Doubt(
-            "no supply",
-            f"{name!r} stands at {level_v:.3g} V: the supply does not arrive here, or the probe does not touch.",
-            "Touch battery positive with the same probe to see that it works, then measure this point again.",
+        return Doubt(
+            "AC coupling",
+            f"{name!r} lies around 0 V ({level_v:.2g} V) and moves: the input seems to be AC coupled, or nothing is "
+            "connected.",
+            "Set the input to DC coupling and repeat the capture.",
         )
-    ]
+    return Doubt(
+        "no supply",
+        f"{name!r} stands at {level_v:.3g} V: the supply does not arrive here, or the probe does not touch.",
+        "Touch battery positive with the same probe to see that it works, then measure this point again.",
+    )

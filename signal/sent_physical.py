@@ -1,11 +1,14 @@
 """The physical layer of one SENT channel as a table: levels, edges, tick, pulses, check, each against its limit."""
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from loomlight.signal.examination import Conditions
 from loomlight.signal.line_faults import needed
 from loomlight.signal.measure import Measure, at_least, at_most
 from loomlight.signal.quantity import in_words
+from loomlight.signal.sent_decode import SentTraffic, SlowMessage
 from loomlight.signal.sent_findings import jump_doubt
 from loomlight.signal.sent_limits import (
     DRIFT,
@@ -84,63 +87,44 @@ def _ticks(line: SentReading, conditions: Conditions) -> list[Measure]:
 
 
 def _frames(line: SentReading) -> list[Measure]:
-    traffic, states = line.traffic, line.states
+    traffic = line.traffic
     assert traffic is not None
-    assert states is not None
-    group = "frames"
     if traffic.tick_s is None or not traffic.frames:
         return []
-    found = [
-        Measure(group, "data nibbles", float(traffic.data_nibbles), "", note="beside status and check"),
-        Measure(
-            group,
-            "frames a second",
-            _rate(line),
-            "Hz",
-            note="with a pause after each" if traffic.has_pause else "without a pause",
-        ),
-    ]
+    group, pause = "frames", "with a pause after each" if traffic.has_pause else "without a pause"
     counts = ", ".join(f"{FORM_WORDS[form]}: {count}" for form, count in traffic.forms)
+    fits = f"{FORM_WORDS[traffic.form]}; frames that each form fits" if traffic.form else "no form fits"
     whole = sum(one.state in ("good", "checksum error", "nibble unclear") for one in traffic.frames)
-    good = sum(one.state == "good" for one in traffic.frames)
-    note = (
-        f"{FORM_WORDS[traffic.form]}; frames that each form fits: {counts}"
-        if traffic.form
-        else f"no form fits: {counts}"
-    )
-    share = good / whole if whole else None
-    found.append(at_least(group, "frames whose check fits", share, "", 1.0, "all", MEMORY, note=note))
-    lows = states.length_s[~states.high & states.is_whole] / traffic.tick_s
+    share = sum(one.state == "good" for one in traffic.frames) / whole if whole else None
+    return [
+        Measure(group, "data nibbles", float(traffic.data_nibbles), "", note="beside status and check"),
+        Measure(group, "frames a second", _rate(line), "Hz", note=pause),
+        at_least(group, "frames whose check fits", share, "", 1.0, "all", MEMORY, note=f"{fits}: {counts}"),
+        *_lengths(line, traffic, traffic.tick_s),
+        *(_slow_message(one) for one in traffic.slow),
+    ]
+
+
+def _lengths(line: SentReading, traffic: SentTraffic, tick_s: float) -> Iterator[Measure]:
+    """Low parts of the pulses, and pauses."""
+    assert line.states is not None
+    lows = line.states.length_s[~line.states.high & line.states.is_whole] / tick_s
     if lows.size:
         # An edge that is slower one way than the other moves the middle by a part of a tick.
-        kept = bool(np.median(lows) >= 4.5)
-        note = f"middle of {lows.size}"
-        found.append(
-            Measure(
-                group, "low part of a pulse, ticks", float(np.median(lows)), "", "at least 5", TICK_SOURCE, kept, note
-            )
-        )
+        low, note = float(np.median(lows)), f"middle of {lows.size}"
+        yield Measure("frames", "low part of a pulse, ticks", low, "", "at least 5", TICK_SOURCE, low >= 4.5, note)
     pauses = np.array([one.pause_s / one.tick_s for one in traffic.frames if one.pause_s is not None])
     if pauses.size:
-        kept = bool(pauses.min() >= 11.5 and pauses.max() <= 768.5)
-        note = f"{pauses.min():.0f} to {pauses.max():.0f}"
-        found.append(
-            Measure(group, "longest pause, ticks", float(pauses.max()), "", "12 to 768", TICK_SOURCE, kept, note)
-        )
-    for message in traffic.slow:
-        right = "" if message.is_right else ", its check does not fit"
-        note = f"{message.form} form{right}{', from memory' if message.form == 'enhanced' else ''}"
-        found.append(
-            Measure(
-                "slow channel",
-                f"identifier {message.identifier:X}",
-                float(message.value),
-                "",
-                kept=message.is_right,
-                note=note,
-            )
-        )
-    return found
+        least, most = float(pauses.min()), float(pauses.max())
+        kept, note = least >= 11.5 and most <= 768.5, f"{least:.0f} to {most:.0f}"
+        yield Measure("frames", "longest pause, ticks", most, "", "12 to 768", TICK_SOURCE, kept, note)
+
+
+def _slow_message(message: SlowMessage) -> Measure:
+    right = "" if message.is_right else ", its check does not fit"
+    note = f"{message.form} form{right}{', from memory' if message.form == 'enhanced' else ''}"
+    name, value = f"identifier {message.identifier:X}", float(message.value)
+    return Measure("slow channel", name, value, "", kept=message.is_right, note=note)
 
 
 def _rate(line: SentReading) -> float | None:
