@@ -5,8 +5,7 @@ import numpy.typing as npt
 
 from loomlight.signal.wire_can import told_apart
 from loomlight.signal.wire_frames import Frames
-from loomlight.signal.wire_looks import Look, looks
-from loomlight.signal.wire_sight import Sight
+from loomlight.signal.wire_looks import Look, Looks
 
 Row = npt.NDArray[np.float64]
 Told = tuple[float, str]
@@ -31,12 +30,12 @@ LONGEST_LOW = {"lin": 30.0, "k-line": 9.6}
 """Bits: a LIN break is thirteen and more low, a byte nine at most."""
 
 
-def clocked(sight: Sight) -> dict[str, Told]:
+def clocked(looks: Looks) -> dict[str, Told]:
     """Likeness and reason of each bus whose clock can be seen; never sure."""
     best: dict[str, Told] = {}
-    if sight.channel.unit not in (None, "V"):
+    if looks.sight.channel.unit not in (None, "V"):
         return best
-    for look in looks(sight):
+    for look in looks:
         for found in (_flags(look), _bits(look)):
             for key, told in found.items():
                 if key not in best or told[0] > best[key][0]:

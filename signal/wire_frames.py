@@ -9,7 +9,7 @@ import numpy.typing as npt
 from loomlight.signal import can_decode, kline_decode, lin_decode, sent_decode
 from loomlight.signal.can_line import CanLine
 from loomlight.signal.line_states import settled_levels
-from loomlight.signal.wire_looks import Look, cleaned, looks, part_of
+from loomlight.signal.wire_looks import Look, Looks, cleaned, part_of
 from loomlight.signal.wire_sight import Sight
 
 Row = npt.NDArray[np.float64]
@@ -17,10 +17,14 @@ Protocol = Literal["can", "k-line", "lin", "sent"]
 
 ENOUGH_FRAMES, ENOUGH_SHARE = 3, 0.7
 """From here on no further look is taken."""
+MOST_SPENT = 30_000
+"""Edges that are tried, all looks and protocols together: a wire that is none of these is given up soon."""
 SHORTEST_CAN_S, LONGEST_CAN_S = 0.5e-6, 150e-6
 SHORTEST_UART_S, LONGEST_UART_S = 25e-6, 2e-3
 SHORTEST_SENT_S, LONGEST_SENT_S = 8e-6, 2.5e-3
 """What the fortieth shortest of a hundred stretches may last."""
+MOST_UART_EDGES = 1600
+USUAL_UART_BITS_S = (1 / 10_400, 1 / 9600, 1 / 19_200)
 UART_GLITCH_S, SENT_GLITCH_S = 13e-6, 4e-6
 """A quarter of the shortest LIN bit; less than a SENT pulse of four ticks is low. What is shorter is a spike."""
 FEWEST_SENT, SENT_SHARE = 4, 0.35
@@ -57,16 +61,21 @@ class Frames:
     look: Look = field(repr=False)
 
 
-def read_frames(sight: Sight) -> tuple[Frames, ...]:
+def read_frames(looks: Looks) -> tuple[Frames, ...]:
     """The best reading of each protocol that reads anything at all; no look is taken once one explains most."""
     best: dict[str, Frames] = {}
-    for look in looks(sight):
+    sight, spent = looks.sight, 0
+    for look in looks:
+        if spent > MOST_SPENT:
+            break
         tried: list[Frames | None] = []
         if SHORTEST_CAN_S < _usual_s(look) < LONGEST_CAN_S:
             tried += [_can(sight, look, dominant_high=up) for up in (True, False)]
-        calm = cleaned(look, UART_GLITCH_S)
-        if calm is not None and SHORTEST_UART_S < _usual_s(calm) < LONGEST_UART_S:
+            spent += 2 * look.at_s.size
+        calm = cleaned(look.begin(MOST_UART_EDGES), UART_GLITCH_S)
+        if calm is not None and _like_bytes(calm):
             tried += [_k_line(sight, calm), _lin(sight, calm)]
+            spent += 6 * calm.at_s.size
         calm = cleaned(look, SENT_GLITCH_S)
         if calm is not None and SHORTEST_SENT_S < _usual_s(calm) < LONGEST_SENT_S:
             tried.append(_sent(sight, calm))
@@ -78,6 +87,20 @@ def read_frames(sight: Sight) -> tuple[Frames, ...]:
         if any(one.good >= ENOUGH_FRAMES and one.share >= ENOUGH_SHARE for one in best.values()):
             break
     return tuple(best.values())
+
+
+def _like_bytes(look: Look) -> bool:
+    """Whether falling edges lie whole bits apart, and not all equally far: else bytes need not be looked for."""
+    apart = np.diff(look.at_s[~look.rising])
+    if apart.size < 8 or not SHORTEST_UART_S < _usual_s(look) < LONGEST_UART_S:
+        return False
+    for bit_s in (*USUAL_UART_BITS_S, 0.5 * float(np.percentile(apart, 8))):
+        bits = apart[apart < 12.0 * bit_s] / bit_s
+        whole = np.abs(bits - np.round(bits)) < 0.2
+        kinds = np.unique(np.round(bits[whole]), return_counts=True)[1]
+        if whole.sum() >= 0.5 * apart.size and whole.mean() > 0.65 and np.count_nonzero(kinds > 0.04 * apart.size) >= 3:
+            return True
+    return False
 
 
 def _usual_s(look: Look) -> float:

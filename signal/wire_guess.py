@@ -9,6 +9,7 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.wire_bits import clocked
 from loomlight.signal.wire_can import told_apart
 from loomlight.signal.wire_frames import Frames, read_frames
+from loomlight.signal.wire_looks import Looks
 from loomlight.signal.wire_pulses import views
 from loomlight.signal.wire_rails import rails
 from loomlight.signal.wire_sight import Sight, sight_of
@@ -84,12 +85,13 @@ def guess(channel: Channel, progress: Progress = unwatched) -> Guesses:
     if sight.levels is None:
         return Guesses((), "No sample is a number.")
     found: list[Guess] = []
+    looks = Looks(sight)
     if sight.channel.unit in (None, "V"):
-        for frames in read_frames(sight):
+        for frames in read_frames(looks):
             found += _of_frames(frames)
     progress(0.7)
     if not any(one.likeness >= READ for one in found):
-        found += _by_traits(sight, framed=sum(one.likeness for one in found))
+        found += _by_traits(looks, framed=sum(one.likeness for one in found))
     known = {kind.key for kind in KINDS}
     best: dict[str, Guess] = {}
     for one in found:
@@ -100,19 +102,19 @@ def guess(channel: Channel, progress: Progress = unwatched) -> Guesses:
     return Guesses(ranked, "" if ranked else _nothing(sight))
 
 
-def _by_traits(sight: Sight, *, framed: float) -> list[Guess]:
+def _by_traits(looks: Looks, *, framed: float) -> list[Guess]:
     """All but frames; ``framed``: how likely those are already."""
-    found = [Guess(key, *told) for key, told in clocked(sight).items()]
+    found = [Guess(key, *told) for key, told in clocked(looks).items()]
     clock = max(framed, sum(one.likeness for one in found))
-    for view in views(sight):
+    for view in views(looks):
         for key, trait in TRAITS.items():
             seen = trait(view)
             if seen is not None:
                 found.append(Guess(key, *seen))
     # A wire that talks or is switched may hang at a supply's volts: then its pulses tell more than its level.
     pulsed = max((one.likeness for one in found), default=0.0)
-    room = BESIDE if clock >= 0.5 or pulsed >= SURE else 1.0
-    return found + [Guess(key, room * likeness, reason) for key, (likeness, reason) in rails(sight).items()]
+    room = BESIDE if clock >= 0.4 or pulsed >= SURE else 1.0
+    return found + [Guess(key, room * likeness, reason) for key, (likeness, reason) in rails(looks.sight).items()]
 
 
 def _of_frames(frames: Frames) -> Iterator[Guess]:

@@ -61,6 +61,12 @@ class Look:
         found: Row = np.diff(self.at_s)
         return found
 
+    def begin(self, most: int) -> "Look":
+        """The first edges of it, ``most`` at most."""
+        if self.at_s.size <= most:
+            return self
+        return Look(self.low, self.high, self.at_s[:most], self.rising[:most], float(self.at_s[most]))
+
     def states(self, start_s: float) -> LineStates:
         """The stretches between the edges, levels and edge times not measured."""
         bounds = np.concatenate([[start_s], self.at_s, [self.stop_s]])
@@ -69,14 +75,33 @@ class Look:
         return LineStates(bounds[:-1], bounds[1:], high, unknown, unknown)
 
 
-def looks(sight: Sight) -> Iterator[Look]:
-    """All ways in which this wire has edges, the most likely first.
+class Looks:
+    """All ways in which a wire has edges, the most likely first; each is taken once, and only when it is asked for.
 
     Parameters
     ----------
     sight : Sight
         Of the channel.
     """
+
+    def __init__(self, sight: Sight) -> None:
+        self.sight = sight
+        self._taken: list[Look] = []
+        self._more = _looks(sight)
+
+    def __iter__(self) -> Iterator[Look]:
+        place = 0
+        while True:
+            if place == len(self._taken):
+                one = next(self._more, None)
+                if one is None:
+                    return
+                self._taken.append(one)
+            yield self._taken[place]
+            place += 1
+
+
+def _looks(sight: Sight) -> Iterator[Look]:
     pairs = _pairs(sight)
     for share in SHARES:
         for low, high in pairs:

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.wire_live import living_part
-from loomlight.signal.wire_looks import Look, looks
+from loomlight.signal.wire_looks import Look, Looks
 from loomlight.signal.wire_sight import SETTLED_SHARE, Sight
 
 Row = npt.NDArray[np.float64]
@@ -16,21 +17,19 @@ Told = tuple[float, str]
 MOST_LOOKS = 3
 
 
-def views(sight: Sight) -> list[Sight]:
+def views(looks: Looks) -> list[Sight]:
     """The whole capture as it is, then between each two of its levels; and the same of the part in which it lives."""
-    found = list(_views_of(sight))
-    part = living_part(sight)
+    found = list(_views_of(looks))
+    part = living_part(looks.sight)
     if part is not None:
-        found += _views_of(part)
+        found += _views_of(Looks(part))
     return found
 
 
-def _views_of(sight: Sight) -> Iterator[Sight]:
-    yield sight
-    for number, look in enumerate(looks(sight)):
-        if number >= MOST_LOOKS:
-            break
-        yield _between(sight, look)
+def _views_of(looks: Looks) -> Iterator[Sight]:
+    yield looks.sight
+    for look in islice(looks, MOST_LOOKS):
+        yield _between(looks.sight, look)
 
 
 def _between(sight: Sight, look: Look) -> Sight:

@@ -24,7 +24,7 @@ IDLE_HUMPS_HZ = 900.0
 """Six humps a turn of six to eight pole pairs, geared up two to three times, at 750 turns a minute (arithmetic)."""
 UNEVEN = 0.03
 """Of the humps: a rectifier's three phases are never quite alike (tried on made alternators)."""
-MANY_EDGES, GLANCE = 60, 1 << 19
+MANY_EDGES = 60
 MOST_STEP = 0.1
 """Of the level: what a load within an alternator's reach moves it by."""
 SLOWEST_RATE = 8e3
@@ -67,9 +67,8 @@ def rails(sight: Sight) -> dict[str, Told]:
 
 def _switches(sight: Sight, usual: float) -> bool:
     """Whether it spends time far from its level again and again: a wire that switches, and no rail with needles on it."""
-    values = sight.channel.samples.block(0, min(sight.channel.samples.size, GLANCE))
-    low, high = np.percentile(values[np.isfinite(values)], (6, 94))
-    return sight.at_s.size > MANY_EDGES and bool(low < 0.7 * usual or high > 1.5 * usual)
+    low, high = sight.level_below(6.0), sight.level_below(94.0)
+    return sight.at_s.size > MANY_EDGES and (low < 0.7 * usual or high > 1.5 * usual)
 
 
 def _sagging(sag: Sag) -> dict[str, Told]:

@@ -9,7 +9,8 @@ from loomlight.signal.wire_sight import Sight
 
 Row = npt.NDArray[np.float64]
 
-SLOWEST_HZ = 100.0
+SLOWEST_HZ, FASTEST_HZ = 100.0, 16e3
+"""Six humps a turn of eight pole pairs at 20 000 turns a minute at most (arithmetic)."""
 STANDS_OUT = 8.0
 """Times the greater of what lies below and above it; loads and noise alone reach about 3 (tried on made supplies)."""
 SLOW_LOAD_HZ, FAST_HZ = 300.0, 900.0
@@ -52,8 +53,6 @@ def ripple_of(sight: Sight) -> Ripple | None:
     sight : Sight
         Of a supply.
     """
-    from scipy import signal
-
     step_s, size = sight.channel.step_s, sight.channel.samples.size
     assert step_s is not None
     first = max((size - MOST) // 2, 0)
@@ -62,17 +61,26 @@ def ripple_of(sight: Sight) -> Ripple | None:
         return None
     best: tuple[float, float] | None = None
     for length in LENGTHS:
-        hz, power = signal.welch(values, 1.0 / step_s, nperseg=min(length, values.size // 4))
+        hz, power = _spectrum(values, step_s, min(length, values.size // 4))
         found = _line(hz, power)
         if found is not None and (best is None or found[0] > 3.0 * best[0]):
             best = found
     return _measured(values, step_s, best[1], sight.noise) if best is not None else None
 
 
+def _spectrum(values: Row, step_s: float, length: int) -> tuple[Row, Row]:
+    """Frequencies and power: the mean over stretches that overlap by half, each under a Hann window (Welch 1967)."""
+    firsts = np.arange(0, values.size - length + 1, max(length // 2, 1))
+    rows = np.lib.stride_tricks.sliding_window_view(values, length)[firsts]
+    rows = (rows - rows.mean(axis=1, keepdims=True)) * np.hanning(length)
+    power = (np.abs(np.fft.rfft(rows, axis=1)) ** 2).mean(axis=0).astype(np.float64)
+    return np.fft.rfftfreq(length, step_s).astype(np.float64), power
+
+
 def _line(hz: Row, power: Row) -> tuple[float, float] | None:
     """How far the strongest clear line stands out, and its frequency; of two the fast one, if it is no multiple of the slow."""
     out = power / np.maximum(_beside(hz, power), 1e-300)
-    clear = np.where((hz > max(SLOWEST_HZ, 8.0 * float(hz[1]))) & (out >= STANDS_OUT), power, 0.0)
+    clear = np.where((hz > max(SLOWEST_HZ, 8.0 * float(hz[1]))) & (hz < FASTEST_HZ) & (out >= STANDS_OUT), power, 0.0)
     place = int(np.argmax(clear))
     if clear[place] <= 0:
         return None
@@ -103,9 +111,7 @@ def _beside(hz: Row, power: Row) -> Row:
 
 
 def _measured(values: Row, step_s: float, hz: float, noise: float) -> Ripple:
-    from scipy import signal
-
-    line, power = signal.welch(values, 1.0 / step_s, nperseg=min(16384, values.size))
+    line, power = _spectrum(values, step_s, min(16384, values.size))
 
     def near(times: float) -> float:
         reach = max(0.015 * hz * times, 2.0 * float(line[1]))

@@ -22,6 +22,7 @@ SETTLED_SHARE = 0.12
 COARSE = 4096
 """Means over this many stretches show what is slow."""
 FEWEST_EDGES = 6
+SHARES = (2.0, 6.0, 10.0, 65.0, 94.0, 99.0, 99.97)
 STEP_FROM = 50_000
 """Samples that tell the converter's step."""
 
@@ -46,6 +47,8 @@ class Sight:
         Which of them rise.
     step : float
         Least distance of two values: a converter's step; 0 where the samples have none.
+    ordered : ndarray of float64, shape (7,)
+        Levels below which the shares `SHARES` of the samples lie; see `level_below`.
     slow : ndarray of float64, shape (m,)
         Means over equal stretches, at most 4096.
     slow_step_s : float
@@ -61,6 +64,11 @@ class Sight:
     slow: Row = field(repr=False)
     slow_step_s: float
     step: float = 0.0
+    ordered: Row = field(default_factory=lambda: np.zeros(len(SHARES)), repr=False)
+
+    def level_below(self, percent: float) -> float:
+        """The level below which so many hundredths of the samples lie, one of `SHARES`."""
+        return float(self.ordered[SHARES.index(percent)])
 
     @property
     def runs_s(self) -> Row:
@@ -108,7 +116,8 @@ def sight_of(channel: Channel, progress: Progress = unwatched) -> Sight | None:
         stands = (np.abs(values - levels.low) < near) | (np.abs(values - levels.high) < near)
         settled = np.count_nonzero(stands & known) / max(int(np.count_nonzero(known)), 1)
     at_s, rising = _edges(seen, levels, noise, part(progress, 0.5, 1.0))
-    return Sight(seen, levels, noise, settled, at_s, rising, slow, every * seen.step_s, step)
+    ordered = np.percentile(values[np.isfinite(values)], SHARES).astype(np.float64)
+    return Sight(seen, levels, noise, settled, at_s, rising, slow, every * seen.step_s, step, ordered)
 
 
 def busiest(channel: Channel, progress: Progress = unwatched) -> Channel:

@@ -12,7 +12,6 @@ MOST_COIL_HZ = 70.0
 """One coil or injector fires at most once a turn: 4200 turns a minute; most fire every second turn (arithmetic)."""
 LEAST_HELD = 0.025
 """Of the time, at either level: a needle is no state."""
-GLANCE = 1 << 19
 LOWEST_COIL_A, HIGHEST_COIL_A = 0.08, 40.0
 
 
@@ -30,8 +29,7 @@ def wheel_speed(sight: Sight) -> Told | None:
         return 0.97 if levels.low > LOWEST_SENSOR_A else 0.8, told
     if not in_volts(sight) or not 0.2 < levels.low < levels.high < HIGHEST_SHUNT_V:
         return None
-    values = sight.channel.samples.block(0, min(sight.channel.samples.size, GLANCE))
-    if float(np.percentile(values, 99)) > HIGHEST_SHUNT_V:
+    if sight.level_below(99.0) > HIGHEST_SHUNT_V:
         return None  # it goes where no sensor brings it
     ratio = levels.high / levels.low
     if evenness(sight) > 0.3 or sight.settled < 0.6:
@@ -51,7 +49,7 @@ def pwm(sight: Sight) -> Told | None:
         return None
     # Where a coil flies back at each switching off, its level is the third one, and the lowest sample tells the low.
     lowest = levels.low if levels.low <= 0.35 * levels.high else levels.least
-    if levels.high < 1.0 or abs(lowest) > 0.5 * levels.high:
+    if levels.high < max(1.0, 1.25 * levels.low) or abs(lowest) > 0.5 * levels.high:
         return None
     scatter = evenness(sight)
     period = float(np.median(sight.spacings_s(rising=True))) if sight.spacings_s(rising=True).size else 0.0
@@ -60,7 +58,7 @@ def pwm(sight: Sight) -> Told | None:
     held = min(float(np.median(sight.runs_of(high=high))) for high in (True, False)) / period
     if held < LEAST_HELD:
         return None
-    grounded = 1.0 if abs(lowest) < 0.2 * levels.high else 0.9
+    grounded = 1.0 if abs(lowest) < 0.2 * levels.high else 0.9 if abs(lowest) < 0.35 * levels.high else 0.68
     return (
         (0.85 - 1.5 * scatter) * min(1.0, sight.at_s.size / 24) * grounded,
         f"Switches between {levels.low:.1f} and {levels.high:.1f} V at even {1 / period:.4g} Hz.",
@@ -72,21 +70,18 @@ def coil(sight: Sight) -> Told | None:
     levels = sight.levels
     if levels is None or sight.at_s.size < 4 or not sight.slow.size:
         return None
-    values = sight.channel.samples.block(0, sight.channel.samples.size)
     if sight.channel.unit == "A":
         if not LOWEST_COIL_A < levels.greatest < HIGHEST_COIL_A or levels.least < -0.2 * levels.greatest:
             return None
-        if float(np.percentile(values, 10)) > 0.25 * levels.greatest:
+        if sight.level_below(10.0) > 0.25 * levels.greatest:
             return None
         return 0.88, f"Pulses of up to {levels.greatest:.2g} A that begin at nothing."
-    usual = float(np.percentile(values, 65))
+    usual = sight.level_below(65.0)
     if not in_volts(sight) or not 8.0 <= usual <= 32.0:
         return None
-    flies = float(np.percentile(values, 99.97)) / usual
-    low = float(np.percentile(values, 2))
-    on = float(np.mean(values < 0.65 * usual))
-    # Most of the time it rests at the supply; pulled down it stands near one level, not on its way.
-    if flies < 1.3 or low > 0.62 * usual or evenness(sight) > 0.3 or not 0.01 < on < 0.62:
+    flies, low = (sight.level_below(99.97) - 4.0 * sight.noise) / usual, sight.level_below(2.0)
+    # Most of the time it rests at the supply; at a coil's duty it is pulled down for more than a fiftieth of it.
+    if flies < 1.3 or low > 0.62 * usual or evenness(sight) > 0.3:
         return None
     spacings = sight.spacings_s(rising=False)
     hz = 1.0 / max(float(np.median(spacings)), 1e-9) if spacings.size else 0.0

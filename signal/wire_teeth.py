@@ -63,6 +63,9 @@ def _teeth(spacings: Row) -> Told | None:
     count = int(np.count_nonzero(gap))
     if even < 0.85 or not 1 <= count <= MOST_GAPS * spacings.size:
         return None
+    apart = np.diff(np.cumsum(np.round(beside))[gap])
+    if count == 2 and even > 0.9 and int(apart[0]) in USUAL_TEETH:
+        return 0.75, f"{spacings.size} evenly spaced teeth and two gaps, {int(apart[0])} places of a tooth apart."
     turns = _turn_of(beside, gap)
     if turns is not None:
         places, share = turns
@@ -97,5 +100,5 @@ def _turn_of(beside: Row, gap: npt.NDArray[np.bool_]) -> tuple[int, float] | Non
                 and share >= TURN_SHARE
                 and (best is None or share > best[1] + 0.1)
             ):
-                best = places, min(share, 1.0)
+                best = places, float(min(share, 1.0))
     return best
