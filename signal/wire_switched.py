@@ -37,7 +37,7 @@ def wheel_speed(sight: Sight) -> Told | None:
     told = (
         f"Two levels, {levels.low:.2f} and {levels.high:.2f} V: one is {ratio:.2g} times the other, as across a shunt."
     )
-    if 1.7 < ratio < 2.35 or 3.4 < ratio < 4.6:
+    if 1.6 < ratio < 2.5 or 3.3 < ratio < 4.7:
         return 0.97, told
     return (0.75, told) if 1.2 < ratio < 3.0 else None
 

@@ -88,7 +88,7 @@ def _turn_of(beside: Row, gap: npt.NDArray[np.bool_]) -> tuple[int, float] | Non
         turns = whole / places
         fewest = 2 if places in USUAL_TEETH else 4
         if turns < fewest:
-            break
+            continue
         for kind in np.unique(size):
             hits = int(np.bincount(at[size == kind] % places).max())
             share = hits / np.floor(turns)
