@@ -59,6 +59,7 @@ STANDS: dict[str, tuple[_Stand, ...]] = {
 ANYWHERE = {"can": 1e-3, "can-low-speed": 1e-4, "can-single-wire": 4e-4}
 """A fault may bring any levels: density per square volt. A shorted wire of a high-speed pair is still moved by the other's
 current; low-speed drivers give up."""
+STILL_V, STILL_DENSITY = 0.15, 3e-4
 
 
 def told_apart(frames: Frames) -> dict[str, tuple[float, str]]:
@@ -95,6 +96,8 @@ def _of_rate(key: str, rate: float) -> float:
 
 def _of_levels(key: str, frames: Frames) -> float:
     density = ANYWHERE[key]
+    if key == "can-low-speed" and abs(frames.active - frames.rest) < STILL_V:
+        density = STILL_DENSITY  # its drivers have given up: a shorted wire hardly moves
     for one in STANDS[key]:
         rest = (frames.rest - one.rest) / one.rest_off
         active = (frames.active - one.active) / one.active_off

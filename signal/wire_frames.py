@@ -176,7 +176,7 @@ def _with_levels(sight: Sight, found: Frames, spans: Row, *, active_high: bool) 
     if not active.size or not resting.size:
         ends = (look.low, look.high) if active_high else (look.high, look.low)
         return replace(found, rest=ends[0], active=ends[1], weakest=ends[1])
-    strongest, weakest = (85.0, 10.0) if active_high else (15.0, 90.0)
+    strongest, weakest = (70.0, 10.0) if active_high else (30.0, 90.0)
     return replace(
         found,
         rest=float(np.median(resting)),

@@ -104,8 +104,8 @@ def _rippling(ripple: Ripple, usual: float, strength: float) -> dict[str, Told]:
     times = 2.0 if usual > SYSTEM_24_V else 1.0
     # Logarithm of how many times likelier an alternator is.
     odds = 0.4 if 13.0 <= usual / times <= 15.6 else -0.3
-    whole = -0.95 < ripple.skew < -0.3 and 0.13 < ripple.second < 0.36
-    odds += 3.0 if ripple.third_part > UNEVEN else -1.0 if ripple.third_part < 0.5 * UNEVEN else 0.0
+    whole = -0.72 < ripple.skew < -0.3 and 0.13 < ripple.second < 0.35
+    odds += 3.0 if ripple.third_part > UNEVEN else -1.0 if whole and ripple.third_part < 0.5 * UNEVEN else 0.0
     if ripple.hz >= IDLE_HUMPS_HZ:
         odds += float(np.clip(8.0 * np.log(ripple.hz / (1.25 * IDLE_HUMPS_HZ)), -1.5, 4.0)) + (0.0 if whole else 2.0)
         shape = "humps uneven from phase to phase" if ripple.third_part > UNEVEN else "humps"
@@ -136,6 +136,9 @@ def _moving(sight: Sight, usual: float, strength: float) -> dict[str, Told]:
     if seconds >= 8.0 and 12.2 <= low <= high <= 15.3 and high >= 13.2 and high - low >= 0.2:
         moves = f"Moves between {times * low:.1f} and {times * high:.1f} V over {seconds:.0f} s"
         return {"charging": (0.78, f"{moves}, as a controlled alternator does."), "supply": (0.45, f"{moves}.")}
+    if seconds >= 8.0 and 13.2 <= low <= high <= 15.3:
+        told = f"Held at {usual:.1f} V for {seconds:.0f} s"
+        return {"charging": (0.6, f"{told}, as a regulator does."), "supply": (0.52, f"{told}: a rail while charged.")}
     levels = sight.levels
     assert levels is not None
     recovered = _recoveries(sight) if levels.greatest - levels.least < MOST_STEP * usual else 0

@@ -7,6 +7,8 @@ from loomlight.signal.wire_sight import FEWEST_EDGES, Sight
 
 HIGHEST_SHUNT_V = 4.3
 """28 mA and a fifth more across 115 Ω, with room (a sensor's data sheet; the shunt from memory)."""
+HIGHEST_LOW_V = 1.95
+"""7 mA, a tenth more, and a leak of 9 mA across 115 Ω."""
 HIGHEST_SENSOR_A, LOWEST_SENSOR_A = 0.05, 2e-3
 MOST_COIL_HZ = 70.0
 """One coil or injector fires at most once a turn: 4200 turns a minute; most fire every second turn (arithmetic)."""
@@ -27,12 +29,12 @@ def wheel_speed(sight: Sight) -> Told | None:
             f"Stands at {1e3 * levels.low:.1f} and {1e3 * levels.high:.1f} mA: the currents of an active wheel sensor."
         )
         return 0.97 if levels.low > LOWEST_SENSOR_A else 0.8, told
-    if not in_volts(sight) or not 0.2 < levels.low < levels.high < HIGHEST_SHUNT_V:
+    if not in_volts(sight) or not 0.2 < levels.low < HIGHEST_LOW_V or levels.high > HIGHEST_SHUNT_V:
         return None
     if sight.level_below(99.0) > HIGHEST_SHUNT_V:
         return None  # it goes where no sensor brings it
     ratio = levels.high / levels.low
-    if evenness(sight) > 0.3 or sight.settled < 0.6:
+    if evenness(sight) > 0.36 or sight.settled < 0.6:
         return None
     told = (
         f"Two levels, {levels.low:.2f} and {levels.high:.2f} V: one is {ratio:.2g} times the other, as across a shunt."
@@ -81,7 +83,7 @@ def coil(sight: Sight) -> Told | None:
         return None
     flies, low = (sight.level_below(99.97) - 4.0 * sight.noise) / usual, sight.level_below(2.0)
     # Most of the time it rests at the supply; at a coil's duty it is pulled down for more than a fiftieth of it.
-    if flies < 1.3 or low > 0.62 * usual or evenness(sight) > 0.3:
+    if flies < 1.3 or low > 0.62 * usual or evenness(sight) > 0.3 or sight.settled < 0.6:
         return None
     spacings = sight.spacings_s(rising=False)
     hz = 1.0 / max(float(np.median(spacings)), 1e-9) if spacings.size else 0.0

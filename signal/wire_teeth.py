@@ -32,6 +32,8 @@ def toothed_wheel(sight: Sight) -> Told | None:
         and abs(float(np.median(sight.slow))) > HIGHEST_BIAS_V
     ):
         return None  # a ripple on a supply, however even
+    if levels.greatest > 8.0 and levels.least > 0.45 * levels.greatest:
+        return None  # a supply in a start
     told = [one for rising in (True, False) if (one := _teeth(sight.spacings_s(rising=rising))) is not None]
     if told:
         return max(told)
