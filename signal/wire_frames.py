@@ -17,6 +17,8 @@ Protocol = Literal["can", "k-line", "lin", "sent"]
 
 ENOUGH_FRAMES, ENOUGH_SHARE = 3, 0.7
 """From here on no further look is taken."""
+ENOUGH_CAN = 5
+"""A check of fifteen bits does not fit by chance five times."""
 MOST_SPENT = 30_000
 """Edges that are tried, all looks and protocols together: a wire that is none of these is given up soon."""
 SHORTEST_CAN_S, LONGEST_CAN_S = 0.5e-6, 150e-6
@@ -84,9 +86,15 @@ def read_frames(looks: Looks) -> tuple[Frames, ...]:
                 one.protocol not in best or one.good * one.share > best[one.protocol].good * best[one.protocol].share
             ):
                 best[one.protocol] = one
-        if any(one.good >= ENOUGH_FRAMES and one.share >= ENOUGH_SHARE for one in best.values()):
+        if any(_is_enough(one) for one in best.values()):
             break
     return tuple(best.values())
+
+
+def _is_enough(found: Frames) -> bool:
+    if found.protocol == "can" and found.good >= ENOUGH_CAN:
+        return True
+    return found.good >= ENOUGH_FRAMES and found.share >= ENOUGH_SHARE
 
 
 def _like_bytes(look: Look) -> bool:

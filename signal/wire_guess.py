@@ -23,6 +23,8 @@ SURE, CLEAR = 0.6, 0.15
 READ = 0.8
 """Frames that explain so much leave nothing to guess."""
 BESIDE = 0.6
+"""What is left of a supply's likeness where the wire talks or pulses."""
+FLAT_SHARE, FLAT_V = 0.05, 0.12
 TRAITS = {"toothed-wheel": toothed_wheel, "wheel-speed": wheel_speed, "pwm": pwm, "coil": coil}
 
 
@@ -139,6 +141,10 @@ def _of_frames(frames: Frames) -> Iterator[Guess]:
 def _nothing(sight: Sight) -> str:
     levels = sight.levels
     assert levels is not None
-    if levels.greatest - levels.least <= 12.0 * max(sight.noise, 1e-12):
-        return "The line is flat: nothing happens on it."
+    reach = levels.greatest - levels.least
+    if reach <= 12.0 * max(sight.noise, 1e-12):
+        unit = sight.channel.unit or ""
+        if reach <= max(FLAT_SHARE * abs(levels.greatest), FLAT_V):
+            return "The line is flat: nothing happens on it."
+        return f"Nothing but noise, from {levels.least:.2g} to {levels.greatest:.2g} {unit}".rstrip() + "."
     return "What was seen is like none of the kinds."

@@ -10,6 +10,7 @@ from loomlight.signal.edges import find_edges
 from loomlight.signal.levels import StateLevels, state_levels
 from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, part, unwatched
+from loomlight.signal.resample import Instants
 from loomlight.signal.samples import PartOf
 
 Row = npt.NDArray[np.float64]
@@ -93,12 +94,14 @@ def sight_of(channel: Channel, progress: Progress = unwatched) -> Sight | None:
     Parameters
     ----------
     channel : Channel
-        Any unit and length; at most `MOST` samples of it are looked at.
+        Any unit and length; of pairs the middle is taken; at most `MOST` samples of it are looked at.
     progress : Progress
         0 to 1.
     """
-    if channel.form != "even" or channel.step_s is None or channel.samples.size < 16:
+    if channel.form not in ("even", "pairs") or channel.step_s is None or channel.intervals < 16:
         return None
+    if channel.form == "pairs":
+        channel = replace(channel, form="even", samples=Instants(channel), gaps=(), clipped=())
     seen = busiest(channel, part(progress, 0.0, 0.3))
     assert seen.step_s is not None
     values = seen.samples.block(0, seen.samples.size)

@@ -12,8 +12,12 @@ HIGHEST_LOW_V = 1.95
 HIGHEST_SENSOR_A, LOWEST_SENSOR_A = 0.05, 2e-3
 MOST_COIL_HZ = 70.0
 """One coil or injector fires at most once a turn: 4200 turns a minute; most fire every second turn (arithmetic)."""
+UNLIKE = 0.08
+"""Of a period: pulses whose widths differ so much from one to the next are a cam wheel's, or a message."""
 LEAST_HELD = 0.025
 """Of the time, at either level: a needle is no state."""
+LEAST_RISE = 0.1
+"""Of the time under current: three time constants of a coil's rise leave a good third of it."""
 LOWEST_COIL_A, HIGHEST_COIL_A = 0.08, 40.0
 
 
@@ -57,12 +61,14 @@ def pwm(sight: Sight) -> Told | None:
     period = float(np.median(sight.spacings_s(rising=True))) if sight.spacings_s(rising=True).size else 0.0
     if scatter > 0.15 or sight.settled < 0.45 or period <= 0:
         return None
+    widths = sight.runs_of(high=True)
+    alike = 1.0 if float(np.median(np.abs(np.diff(widths)))) < UNLIKE * period else 0.65
     held = min(float(np.median(sight.runs_of(high=high))) for high in (True, False)) / period
     if held < LEAST_HELD:
         return None
     grounded = 1.0 if abs(lowest) < 0.2 * levels.high else 0.9 if abs(lowest) < 0.35 * levels.high else 0.68
     return (
-        (0.85 - 1.5 * scatter) * min(1.0, sight.at_s.size / 24) * grounded,
+        (0.85 - 1.5 * scatter) * min(1.0, sight.at_s.size / 24) * grounded * alike,
         f"Switches between {levels.low:.1f} and {levels.high:.1f} V at even {1 / period:.4g} Hz.",
     )
 
@@ -77,6 +83,11 @@ def coil(sight: Sight) -> Told | None:
             return None
         if sight.level_below(10.0) > 0.25 * levels.greatest:
             return None
+        if not _rises(sight):
+            return (
+                0.45,
+                f"Steps of up to {levels.greatest:.2g} A, without the slow rise of a coil: a load that is switched.",
+            )
         return 0.88, f"Pulses of up to {levels.greatest:.2g} A that begin at nothing."
     usual = sight.level_below(65.0)
     if not in_volts(sight) or not 8.0 <= usual <= 32.0:
@@ -93,3 +104,14 @@ def coil(sight: Sight) -> Told | None:
     )
     # A wire that switches a coil evenly is a switched wire too: how often it is switched tells an injector from a valve.
     return (0.9 if hz < MOST_COIL_HZ else 0.58), told
+
+
+def _rises(sight: Sight) -> bool:
+    """Whether a current takes its time: a coil's rises slowly, or is held at less than its peak."""
+    levels = sight.levels
+    assert levels is not None
+    values = sight.channel.samples.block(0, sight.channel.samples.size)
+    most = levels.greatest
+    active = values > 0.12 * most
+    between = active & (values < 0.75 * most)
+    return bool(np.count_nonzero(between) > LEAST_RISE * max(int(np.count_nonzero(active)), 1))

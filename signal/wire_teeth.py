@@ -18,6 +18,7 @@ LONGEST_GAP = 4.6
 """Pitches; what lasts longer is no gap of a wheel."""
 MOST_GAPS = 0.17
 """Of the spacings: three gaps on a wheel of thirty teeth are a tenth, and dropouts add a few."""
+ALONE = 0.8
 TURN_SHARE = 0.7
 """Of the turns, those whose gap is there: others are hidden by lost teeth."""
 
@@ -96,8 +97,11 @@ def _turn_of(beside: Row, gap: npt.NDArray[np.bool_]) -> tuple[int, float] | Non
             share = hits / np.floor(turns)
             # Much the same count falls on each place where gaps lie anyhow: of a wheel's own, at one place nearly all do.
             chance = float(np.count_nonzero(size == kind)) / places
+            # Twice at the same place is chance where there are other gaps.
+            alone = hits >= 4 or hits >= ALONE * at.size
             if (
-                hits > chance + 4.0 * np.sqrt(chance) + 0.5
+                alone
+                and hits > chance + 4.0 * np.sqrt(chance) + 0.5
                 and hits >= fewest
                 and share >= TURN_SHARE
                 and (best is None or share > best[1] + 0.1)
