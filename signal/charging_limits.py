@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from loomlight.signal.beside import Role
+from loomlight.signal.cautions import INPUT_LIMIT, MAKER_FIRST
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Limit
 from loomlight.signal.power_system import SYSTEM
@@ -107,13 +108,13 @@ LIMITS = (
 )
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    MAKER_FIRST,
     "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange): there a converter charges the battery.",
     "Running engine: keep leads, sleeves and clamp off belts, pulleys and fans; a fan can start by itself. Exhaust outside.",
     "A battery gives off hydrogen while it charges: no sparks or flame, no rings or watch, eye protection, insulated tools.",
     "Never disconnect the battery or the alternator's wire while the engine runs: the load dump can destroy control units.",
     "Put the clamp on with the engine off; its jaws must not short battery positive to the body.",
-    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
+    INPUT_LIMIT,
 )
 
 RECIPE = Recipe(

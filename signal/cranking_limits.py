@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from loomlight.signal.beside import Role
+from loomlight.signal.cautions import INPUT_LIMIT, MAKER_FIRST
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Limit
 from loomlight.signal.power_system import SYSTEM
@@ -110,13 +111,13 @@ LIMITS = (
 )
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    MAKER_FIRST,
     "Out of gear, brake on, nobody in front of the vehicle: it may move, and the engine may start.",
     "Keep leads, sleeves and clamp off belts and fans; a fan can start by itself.",
     "Stop fuel and ignition only in the way the maker gives; never pull a plug lead: its voltage is tens of kilovolts.",
     "A battery gives off hydrogen: no sparks or flame, no rings or watch, eye protection, insulated tools.",
     "Crank for 10 s at most and let the starter cool; the clamp goes on with the key off, its jaws away from battery positive.",
-    "Check the instrument's input limit; a mains instrument's ground lead is earth: clip it to battery negative only.",
+    INPUT_LIMIT,
 )
 
 RECIPE = Recipe(

@@ -35,6 +35,23 @@ def require_volts(channel: Channel) -> None:
         )
 
 
+def require_step(channel: Channel) -> None:
+    """Refuse a channel without a time step of its own.
+
+    Raises
+    ------
+    CannotUse
+        With what to do.
+    """
+    if channel.step_s is None:
+        raise CannotUse(f"{channel.name!r} has no even time step. Export every sample.")
+
+
+def no_number(channel: Channel) -> CannotUse:
+    """For a kind that can say nothing at all of a channel without a number."""
+    return CannotUse(f"No sample of {channel.name!r} is a number. Repeat the capture.")
+
+
 def no_samples(channel: Channel) -> Doubt:
     """Nothing was recorded at all."""
     return Doubt("no samples", f"No sample of {channel.name!r} is a number.", "Repeat the capture.")

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from loomlight.signal.beside import Role
+from loomlight.signal.cautions import HIGH_VOLTAGE, MAKER_FIRST, RUNNING_ENGINE
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Limit
 from loomlight.signal.power_system import SYSTEM
@@ -99,12 +100,12 @@ LIMITS = (
 )
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
-    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+    MAKER_FIRST,
+    HIGH_VOLTAGE,
     "A battery gives off hydrogen: no sparks or flame near it, no rings or watch, eye protection, insulated tools.",
     "Never disconnect the battery while the engine runs: the load dump can destroy control units.",
     "Transients can exceed the instrument's input limit: use a ×10 probe or an attenuator; a mains instrument's ground is earth.",
-    "With the engine running keep leads and sleeves off belts and fans; a fan can start by itself.",
+    RUNNING_ENGINE,
 )
 
 RECIPE = Recipe(

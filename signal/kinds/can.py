@@ -18,7 +18,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.cautions import DATA_BUS, RUNNING_ENGINE
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.finding import Limit
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
@@ -54,7 +54,7 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True)
-class CanKind:
+class CanKind(UsualKind):
     """The signal kind ``can``."""
 
     key: str = "can"

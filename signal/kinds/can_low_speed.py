@@ -11,7 +11,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.cautions import DATA_BUS, WAKING
 from loomlight.signal.examination import BusReport, Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.line_case import case_of
 from loomlight.signal.line_faults import require_even
 from loomlight.signal.lineup import LineUp, WantedBy
@@ -22,7 +22,6 @@ from loomlight.signal.lscan_reading import LsExamination, LsReading, read_pair
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
-from loomlight.signal.supposal import Supposer
 
 BAND_V = 0.5
 LOST_STEADY_SHARE = 0.3
@@ -53,7 +52,7 @@ RECIPE = Recipe(
 
 
 @dataclass(frozen=True)
-class LowSpeedCanKind:
+class LowSpeedCanKind(UsualKind):
     """The signal kind ``can-low-speed``."""
 
     key: str = "can-low-speed"
@@ -63,7 +62,6 @@ class LowSpeedCanKind:
     settings: tuple[Setting, ...] = SETTINGS
     roles: tuple[Role, ...] = (OTHER_WIRE,)
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
     by: WantedBy = "frame"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:

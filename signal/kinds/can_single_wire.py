@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from loomlight.signal import sanity
-from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.can_wire import bus_frames, frame_rows
 from loomlight.signal.can_wire_report import bus_report, level_tracks
@@ -11,14 +10,13 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.cautions import DATA_BUS, WAKING
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.line_case import case_of
 from loomlight.signal.line_faults import require_even
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
-from loomlight.signal.supposal import Supposer
 from loomlight.signal.swcan_findings import own_findings, physical_layer
 from loomlight.signal.swcan_judge import judge_single_wire
 from loomlight.signal.swcan_limits import LIMITS, SETTINGS
@@ -46,7 +44,7 @@ RECIPE = Recipe(
 
 
 @dataclass(frozen=True)
-class SingleWireCanKind:
+class SingleWireCanKind(UsualKind):
     """The signal kind ``can-single-wire``."""
 
     key: str = "can-single-wire"
@@ -54,9 +52,7 @@ class SingleWireCanKind:
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
     settings: tuple[Setting, ...] = SETTINGS
-    roles: tuple[Role, ...] = ()
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
     by: WantedBy = "frame"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:

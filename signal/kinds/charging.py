@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from loomlight.signal import sanity
 from loomlight.signal.beside import Role
-from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.charging_examination import ChargingExamination, read_charge
 from loomlight.signal.charging_findings import charge_findings, charge_marks, charge_measures, charge_tracks
@@ -14,9 +13,9 @@ from loomlight.signal.charging_supposed import SUPPOSER
 from loomlight.signal.examination import Conditions, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.finite import finite, finite_besides
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.kinds.supply import NO_RAIL, doubts_of
-from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.lineup import LineUp
 from loomlight.signal.outline import outline_of
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
@@ -25,7 +24,7 @@ from loomlight.signal.supposal import Supposer
 
 
 @dataclass(frozen=True)
-class ChargingKind:
+class ChargingKind(UsualKind):
     """The signal kind ``charging``."""
 
     key: str = "charging"
@@ -36,11 +35,6 @@ class ChargingKind:
     roles: tuple[Role, ...] = (CURRENT,)
     recipe: Recipe = RECIPE
     supposer: Supposer | None = SUPPOSER
-    by: WantedBy = "auto"
-
-    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
-        """None: a battery carries no frames."""
-        return ()
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> ChargingExamination:
         """Level, ripple and its cycle, load steps and belt of one channel.

@@ -6,8 +6,8 @@ import numpy as np
 
 from loomlight.signal import sanity
 from loomlight.signal.beside import Role
-from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
+from loomlight.signal.cautions import HIGH_VOLTAGE, MAKER_FIRST
 from loomlight.signal.coil_case import USUAL_SUPPLY_V, CoilCase, CoilSide
 from loomlight.signal.coil_current import read_current
 from loomlight.signal.coil_current_causes import JUMP
@@ -19,7 +19,7 @@ from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.input_doubts import TURNED, sits_wrong, ten_times_off, too_coarse
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.measure import Measure
 from loomlight.signal.progress import Progress, part, unwatched
@@ -28,7 +28,6 @@ from loomlight.signal.pwm_reading import read_pwm
 from loomlight.signal.quantity import in_words
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import PRACTICE, Setting
-from loomlight.signal.supposal import Supposer
 
 LEAST_SAMPLES = 15.0
 BAND_SHARE = 0.15
@@ -47,14 +46,14 @@ LIMITS = (
 )
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    MAKER_FIRST,
     "Ignition: the secondary gives 20 000 to 50 000 V and can kill; never probe it, never open it, keep a working spark gap.",
     "An ignition primary flies back to 400 V, an injector to 100 V: use an attenuator (×10 or ×20) that is made for it, and "
     "check probe and instrument for that voltage before connecting.",
     "Fuel: no sparks, no open injectors; catch and wipe fuel up; mind the pressure of a direct injection rail (over 100 bar).",
     "Direct injection drivers work at 65 V and more, piezo injectors at 200 V; do not unplug them while running.",
     "Engine running: keep hands, leads and sleeves off belts and fans; a coil that stays on gets hot enough to burn.",
-    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+    HIGH_VOLTAGE,
 )
 
 RECIPE = Recipe(
@@ -88,7 +87,7 @@ class CoilExamination(Examination):
 
 
 @dataclass(frozen=True)
-class CoilKind:
+class CoilKind(UsualKind):
     """The signal kind ``coil``."""
 
     key: str = "coil"
@@ -98,12 +97,7 @@ class CoilKind:
     settings: tuple[Setting, ...] = SETTINGS
     roles: tuple[Role, ...] = ROLES
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
     by: WantedBy = "cycle"
-
-    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
-        """None."""
-        return ()
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
         """Pulses of one channel, as current or as voltage by its unit.
@@ -117,8 +111,7 @@ class CoilKind:
             raise CannotUse(
                 f"{channel.name!r} is in {channel.unit}; a coil is judged by its current in A or its switched end in V."
             )
-        if channel.step_s is None:
-            raise CannotUse(f"{channel.name!r} has no even time step. Export every sample.")
+        sanity.require_step(channel)
         side = _side(channel, conditions, part(progress, 0.0, 0.8))
         return CoilExamination(
             channel=channel,
@@ -169,11 +162,11 @@ def _side(channel: Channel, conditions: Conditions, progress: Progress) -> CoilS
     if channel.unit == "A":
         current = read_current(channel, part(progress, 0.0, 0.7))
         if current is None:
-            raise CannotUse(f"No sample of {channel.name!r} is a number. Repeat the capture.")
+            raise sanity.no_number(channel)
         return CoilSide(channel, current, None, _across(conditions.beside("voltage"), part(progress, 0.7, 1.0)))
     voltage = read_voltage(channel, progress)
     if voltage is None:
-        raise CannotUse(f"No sample of {channel.name!r} is a number. Repeat the capture.")
+        raise sanity.no_number(channel)
     return CoilSide(channel, None, voltage, None)
 
 

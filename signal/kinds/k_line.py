@@ -3,13 +3,12 @@
 from dataclasses import dataclass
 
 from loomlight.signal import sanity
-from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.cautions import INPUT_LIMIT, MAKER_FIRST, RUNNING_ENGINE
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.kline_findings import own_findings
 from loomlight.signal.kline_judge import judge_k_line
 from loomlight.signal.kline_limits import LIMITS, SETTINGS
@@ -22,7 +21,6 @@ from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
-from loomlight.signal.supposal import Supposer
 
 CAUTIONS = (
     MAKER_FIRST,
@@ -51,7 +49,7 @@ RECIPE = Recipe(
 
 
 @dataclass(frozen=True)
-class KLineKind:
+class KLineKind(UsualKind):
     """The signal kind ``k-line``."""
 
     key: str = "k-line"
@@ -59,9 +57,7 @@ class KLineKind:
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
     settings: tuple[Setting, ...] = SETTINGS
-    roles: tuple[Role, ...] = ()
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
     by: WantedBy = "frame"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:

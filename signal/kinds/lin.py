@@ -12,7 +12,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.cautions import DATA_BUS, RUNNING_ENGINE
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, Limit
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.lin_band import away_from_the_good, half_width
 from loomlight.signal.lin_bus_frames import bus_frames
 from loomlight.signal.lin_case import Case
@@ -79,7 +79,7 @@ RECIPE = Recipe(
 
 
 @dataclass(frozen=True)
-class LinKind:
+class LinKind(UsualKind):
     """The signal kind ``lin``."""
 
     key: str = "lin"

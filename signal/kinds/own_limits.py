@@ -7,22 +7,20 @@ import numpy as np
 
 from loomlight.signal import sanity
 from loomlight.signal.band import MOST_FINDINGS, Band, out_of_band
-from loomlight.signal.beside import Role
-from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
+from loomlight.signal.cautions import MAKER_FIRST
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Finding, Limit
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.levels import state_levels
 from loomlight.signal.limit_curve import require_order
 from loomlight.signal.limit_holding import beyond, beyond_curves, curve_coverage, curves_held, levels_held
-from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
-from loomlight.signal.supposal import Supposer
 from loomlight.signal.verdict import Verdict
 
 COVERED_SHARE = 0.95
@@ -39,25 +37,18 @@ RECIPE = Recipe(
 
 
 @dataclass(frozen=True)
-class OwnLimitsKind:
+class OwnLimitsKind(UsualKind):
     """The signal kind ``own-limits``."""
 
     key: str = "own-limits"
     title: str = "Own limits"
     limits: tuple[Limit, ...] = ()
     cautions: tuple[str, ...] = (
-        "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+        MAKER_FIRST,
         "Check the instrument's input limit before connecting; never probe high-voltage, airbag or ignition secondary circuits.",
     )
     settings: tuple[Setting, ...] = ()
-    roles: tuple[Role, ...] = ()
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
-    by: WantedBy = "auto"
-
-    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
-        """None: what the wire carries is not known."""
-        return ()
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
         """Stretches above the upper and below the lower level, each severe: whoever gave the limit meant it.

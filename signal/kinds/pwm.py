@@ -3,14 +3,12 @@
 from dataclasses import dataclass
 
 from loomlight.signal import sanity
-from loomlight.signal.beside import Role
-from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
-from loomlight.signal.errors import CannotUse
+from loomlight.signal.cautions import BACK_PROBE, HIGH_VOLTAGE, MAKER_FIRST
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.input_doubts import sits_wrong, ten_times_off
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.pwm_judge import PwmCase, judge_pwm
@@ -19,7 +17,6 @@ from loomlight.signal.pwm_settings import HIGH_SHARE, JITTER, LOW_SHARE, SETTING
 from loomlight.signal.pwm_tables import pwm_findings, pwm_measures, pwm_tracks
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import PRACTICE, Setting
-from loomlight.signal.supposal import Supposer
 
 LEAST_SAMPLES = 15.0
 BAND_SHARE = 0.15
@@ -33,13 +30,13 @@ LIMITS = (
 )
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    MAKER_FIRST,
     "A coil that is switched off flies back to 60 V, and to several hundred where no clamp holds it: use a ×10 probe or an "
     "attenuator, and check the instrument's input limit.",
     "Pumps, fans and valves can start at any moment once they are powered; keep hands and leads clear.",
     "A mains instrument's ground lead is earth: clip it to battery negative only, never to a switched wire.",
-    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
-    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+    BACK_PROBE,
+    HIGH_VOLTAGE,
 )
 
 RECIPE = Recipe(
@@ -63,7 +60,7 @@ class PwmExamination(Examination):
 
 
 @dataclass(frozen=True)
-class PwmKind:
+class PwmKind(UsualKind):
     """The signal kind ``pwm``."""
 
     key: str = "pwm"
@@ -71,14 +68,8 @@ class PwmKind:
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
     settings: tuple[Setting, ...] = SETTINGS
-    roles: tuple[Role, ...] = ()
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
     by: WantedBy = "cycle"
-
-    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
-        """None."""
-        return ()
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
         """Pulses, levels, edges and findings of one channel.
@@ -89,11 +80,10 @@ class PwmKind:
             If the channel is not in volts, not evenly spaced, or holds no number.
         """
         sanity.require_volts(channel)
-        if channel.step_s is None:
-            raise CannotUse(f"{channel.name!r} has no even time step. Export every sample.")
+        sanity.require_step(channel)
         reading = read_pwm(channel, part(progress, 0.0, 0.95))
         if reading is None:
-            raise CannotUse(f"No sample of {channel.name!r} is a number. Repeat the capture.")
+            raise sanity.no_number(channel)
         unit = channel.unit or ""
         return PwmExamination(
             channel=channel,

@@ -3,16 +3,15 @@
 from dataclasses import dataclass
 
 from loomlight.signal import sanity
-from loomlight.signal.beside import Role
 from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.cautions import BACK_PROBE, HIGH_VOLTAGE, INPUT_LIMIT, MAKER_FIRST, RUNNING_ENGINE
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.line_case import case_of
 from loomlight.signal.line_faults import require_even
-from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.sent_findings import own_findings
@@ -22,7 +21,6 @@ from loomlight.signal.sent_physical import physical_layer
 from loomlight.signal.sent_reading import SentExamination, SentReading, bus_report, read_line, tracks
 from loomlight.signal.sent_rows import bus_frames, frame_rows
 from loomlight.signal.setting import Setting
-from loomlight.signal.supposal import Supposer
 
 LEAST_SAMPLES_A_TICK, GOOD_SAMPLES_A_TICK = 2.5, 8.0
 BAND_V = 0.5
@@ -52,7 +50,7 @@ RECIPE = Recipe(
 
 
 @dataclass(frozen=True)
-class SentKind:
+class SentKind(UsualKind):
     """The signal kind ``sent``."""
 
     key: str = "sent"
@@ -60,10 +58,7 @@ class SentKind:
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
     settings: tuple[Setting, ...] = SETTINGS
-    roles: tuple[Role, ...] = ()
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
-    by: WantedBy = "auto"
 
     def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
         """Frames of one examined channel."""

@@ -36,6 +36,22 @@ class Judgement:
     measures: tuple[Measure, ...] = ()
 
 
+@dataclass(frozen=True)
+class UsualKind:
+    """What most kinds have alike; a kind says only what it has otherwise.
+
+    The members are those of `SignalKind`: no channel beside, no fault supposed, lined up as the two channels decide, no frames.
+    """
+
+    roles: tuple[Role, ...] = ()
+    supposer: Supposer | None = None
+    by: WantedBy = "auto"
+
+    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
+        """None: it carries none."""
+        return ()
+
+
 class SignalKind(Protocol):
     """What a wire carries: brings the limits and the checks."""
 

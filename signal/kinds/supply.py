@@ -6,13 +6,12 @@ import numpy as np
 
 from loomlight.signal import sanity
 from loomlight.signal.beside import Role
-from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.finite import beyond_range, finite, finite_besides
-from loomlight.signal.kinds.shape import Judgement
-from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.kinds.shape import Judgement, UsualKind
+from loomlight.signal.lineup import LineUp
 from loomlight.signal.outline import Outline, outline_of
 from loomlight.signal.power_system import level_doubts, system_volts, usual_level
 from loomlight.signal.progress import Progress, part, unwatched
@@ -29,7 +28,7 @@ NO_RAIL = ("no samples", "upside down", "x10 mismatch", "AC coupling", "no suppl
 
 
 @dataclass(frozen=True)
-class SupplyKind:
+class SupplyKind(UsualKind):
     """The signal kind ``supply``."""
 
     key: str = "supply"
@@ -40,11 +39,6 @@ class SupplyKind:
     roles: tuple[Role, ...] = (FAR_END, CURRENT)
     recipe: Recipe = RECIPE
     supposer: Supposer | None = SUPPOSER
-    by: WantedBy = "auto"
-
-    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
-        """None: a supply carries no frames."""
-        return ()
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> SupplyExamination:
         """Level, dips, transients, ripple and drop of one channel.

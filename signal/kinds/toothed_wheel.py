@@ -6,18 +6,16 @@ import numpy as np
 
 from loomlight.signal import sanity
 from loomlight.signal.beside import Role
-from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
-from loomlight.signal.errors import CannotUse
+from loomlight.signal.cautions import BACK_PROBE, HIGH_VOLTAGE, MAKER_FIRST
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.input_doubts import sits_wrong, ten_times_off
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import PRACTICE, Setting
-from loomlight.signal.supposal import Supposer
 from loomlight.signal.wheel_cam import CamPhase, cam_phase
 from loomlight.signal.wheel_case import WheelCase
 from loomlight.signal.wheel_findings import wheel_findings
@@ -52,12 +50,12 @@ LIMITS = (
 )
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    MAKER_FIRST,
     "Engine running or cranking: keep hands, leads and sleeves off belts, fans and the starter; gear out, brake on.",
     "An inductive sensor can give over 100 V at high speed: use a ×10 probe and check the instrument's input limit.",
     "To crank without starting, disable fuel and ignition after the maker's procedure; never leave a coil's output open.",
-    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
-    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+    BACK_PROBE,
+    HIGH_VOLTAGE,
 )
 
 RECIPE = Recipe(
@@ -91,7 +89,7 @@ class WheelExamination(Examination):
 
 
 @dataclass(frozen=True)
-class ToothedWheelKind:
+class ToothedWheelKind(UsualKind):
     """The signal kind ``toothed-wheel``."""
 
     key: str = "toothed-wheel"
@@ -101,12 +99,7 @@ class ToothedWheelKind:
     settings: tuple[Setting, ...] = SETTINGS
     roles: tuple[Role, ...] = ROLES
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
     by: WantedBy = "cycle"
-
-    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
-        """None."""
-        return ()
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
         """Teeth, turns, speed and findings of one channel.
@@ -117,13 +110,12 @@ class ToothedWheelKind:
             If the channel is not in volts, not evenly spaced, or holds no number.
         """
         sanity.require_volts(channel)
-        if channel.step_s is None:
-            raise CannotUse(f"{channel.name!r} has no even time step. Export every sample.")
+        sanity.require_step(channel)
         reading = read_wheel(
             channel, given_wheel(conditions), part(progress, 0.0, 0.8), gaps_known=gaps_given(conditions)
         )
         if reading is None:
-            raise CannotUse(f"No sample of {channel.name!r} is a number. Repeat the capture.")
+            raise sanity.no_number(channel)
         shape = wheel_shape(reading)
         cam = conditions.beside("cam")
         phase = cam_phase(reading, cam, part(progress, 0.8, 1.0)) if cam is not None else None

@@ -5,14 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from loomlight.signal import sanity
-from loomlight.signal.beside import Role
-from loomlight.signal.bus_frames import BusFrame
 from loomlight.signal.capture import Channel
+from loomlight.signal.cautions import BACK_PROBE, HIGH_VOLTAGE, MAKER_FIRST
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.input_doubts import sits_wrong
-from loomlight.signal.kinds.shape import Judgement
+from loomlight.signal.kinds.shape import Judgement, UsualKind
 from loomlight.signal.lineup import LineUp, WantedBy
 from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, part, unwatched
@@ -24,7 +23,6 @@ from loomlight.signal.speed_judge import NOTHING, SpeedCase, judge_speed
 from loomlight.signal.speed_reading import SpeedReading, read_speed
 from loomlight.signal.speed_settings import HIGH_LEAST, HIGH_MOST, LOW_LEAST, LOW_MOST, POLES, SETTINGS, SHEET, SHUNT
 from loomlight.signal.speed_tables import speed_findings, speed_measures, speed_tracks
-from loomlight.signal.supposal import Supposer
 
 LEAST_SAMPLES, LEAST_IN_PULSE = 10.0, 3.0
 BAND_SHARE = 0.15
@@ -43,13 +41,13 @@ LIMITS = (
 )
 
 CAUTIONS = (
-    "Follow the vehicle maker's procedure and local codes; leave work that needs a licence to those who hold one.",
+    MAKER_FIRST,
     "Brakes: a fault in this circuit takes anti-lock and stability control away; road-test only as the maker allows, with a "
     "second person at the instrument.",
     "Lift and support the vehicle as its maker says before turning a wheel; keep loom and leads off turning parts.",
     "Do not feed the sensor from a battery without its series resistance: it is a current source and burns out.",
-    "Back-probe from the seal side with a thin blunt pin; do not pierce insulation or spread a terminal.",
-    "Never probe high-voltage wiring of hybrid or electric vehicles (usually orange), nor airbag and belt-tensioner circuits.",
+    BACK_PROBE,
+    HIGH_VOLTAGE,
 )
 
 RECIPE = Recipe(
@@ -74,7 +72,7 @@ class SpeedExamination(Examination):
 
 
 @dataclass(frozen=True)
-class WheelSpeedKind:
+class WheelSpeedKind(UsualKind):
     """The signal kind ``wheel-speed``."""
 
     key: str = "wheel-speed"
@@ -82,14 +80,8 @@ class WheelSpeedKind:
     limits: tuple[Limit, ...] = LIMITS
     cautions: tuple[str, ...] = CAUTIONS
     settings: tuple[Setting, ...] = SETTINGS
-    roles: tuple[Role, ...] = ()
     recipe: Recipe = RECIPE
-    supposer: Supposer | None = None
     by: WantedBy = "cycle"
-
-    def frames(self, looked: Examination) -> tuple[BusFrame, ...]:
-        """None."""
-        return ()
 
     def examine(self, channel: Channel, conditions: Conditions, progress: Progress = unwatched) -> Examination:
         """Levels, speed pulses and findings of one channel.
@@ -104,12 +96,11 @@ class WheelSpeedKind:
                 f"{channel.name!r} is in {channel.unit}; a wheel speed sensor is judged by its current in A, or in V across a "
                 "shunt."
             )
-        if channel.step_s is None:
-            raise CannotUse(f"{channel.name!r} has no even time step. Export every sample.")
+        sanity.require_step(channel)
         shunt, poles = conditions.figure(SHUNT), conditions.figure(POLES)
         reading = read_speed(channel, shunt, poles, part(progress, 0.0, 0.9))
         if reading is None:
-            raise CannotUse(f"No sample of {channel.name!r} is a number. Repeat the capture.")
+            raise sanity.no_number(channel)
         unit = channel.unit or ""
         return SpeedExamination(
             channel=channel,
