@@ -23,8 +23,16 @@ PIECE_S = 0.05
 STEP_S = 5e-3
 LEAST_STEP_V = 0.15
 SLIP = 0.10
-SLIP_WITHIN_S = 0.12
-BACK_WITHIN_S = 1.0
+SLIP_WITHIN_S = 0.05
+"""An engine with its throttle shut loses 100 to 350 rad/s each second, by friction and inertia: at 1500 rpm a tenth at most in
+0.05 s. An alternator whose belt lets go has a hundredth of that inertia and loses it within 0.02 s (own reckoning, no source)."""
+STEADY, STEADY_S, KNOWN = 0.08, 0.15, 0.7
+"""A fall from an even speed only: behind a burst of revs everything falls."""
+BACK_WITHIN_S = 0.4
+BACK = 0.5
+"""Of what was lost: what has to come back."""
+NEAR = 0.12
+"""Of the speed before: where it has to settle again; an engine that was revved goes elsewhere."""
 
 
 @dataclass(frozen=True)
@@ -209,34 +217,50 @@ def _load_steps(outline: Outline, twelves: float) -> tuple[LoadStep, ...]:
 
 
 def _slips(cycle: RippleCycle) -> tuple[Slip, ...]:
-    """Falls of the frequency that no engine makes, and comes back from."""
+    """Falls of the frequency from an even speed that no engine makes, and comes back from."""
     times_s, hz = cycle.times_s, cycle.each_hz
     if times_s.size < 12 or times_s[1] - times_s[0] > 0.5 * SLIP_WITHIN_S:
         return ()
     step_s = float(times_s[1] - times_s[0])
-    reach, back = max(2, round(SLIP_WITHIN_S / step_s)), round(BACK_WITHIN_S / step_s)
+    reach, back = (max(2, round(one / step_s)) for one in (SLIP_WITHIN_S, BACK_WITHIN_S))
+    earlier = max(4, round(STEADY_S / step_s))
     found: list[Slip] = []
-    at = 4
+    at = earlier // 2
     while at < hz.size - 2:
-        before = hz[max(0, at - 12) : at]
-        usual = float(np.nanmedian(before)) if np.isfinite(before).sum() >= 3 else np.nan
-        ahead = hz[at : at + reach + 1] / usual
-        low = np.flatnonzero(ahead < 1.0 - SLIP)
-        # One window alone may have caught another line.
-        if low.size < 2 or not np.isfinite(usual) or np.diff(low).min() > 1 or not ahead[0] > 1.0 - 0.5 * SLIP:
+        one = _slip_at(times_s, hz, at, slice(max(0, at - earlier), at + 1), reach, back)
+        if one is None:
             at += 1
             continue
-        rest = hz[at + low[0] : at + low[0] + back] / usual
-        lowest = int(np.nanargmin(rest[: 2 * reach]))
-        # The engine's own speed may have changed meanwhile: half of what was lost has to come back.
-        again = np.flatnonzero(rest[lowest:] > 0.5 * (1.0 + rest[lowest]))
-        if not again.size:
-            at += 1
-            continue
-        stop = at + int(low[0]) + lowest + int(again[0])
-        found.append(Slip(float(times_s[at]), float(times_s[stop]), 1.0 - float(rest[lowest])))
-        at = stop + 1
+        found.append(one[0])
+        at = one[1] + 1
     return tuple(found)
+
+
+def _slip_at(times_s: Row, hz: Row, at: int, before: slice, reach: int, back: int) -> tuple[Slip, int] | None:
+    """The slip that begins in this window, and the window in which half is back; None where none does."""
+    if np.isfinite(hz[before]).sum() < KNOWN * (before.stop - before.start):
+        return None
+    usual = float(np.nanmedian(hz[before]))
+    if not _is_steady(hz[before], usual):
+        return None
+    ahead = hz[at : at + reach + 1] / usual
+    low = np.flatnonzero(ahead < 1.0 - SLIP)
+    # One window alone may have caught another line.
+    if low.size < 2 or np.diff(low).min() > 1 or not ahead[0] > 1.0 - 0.5 * SLIP:
+        return None
+    rest = hz[at + low[0] : at + low[0] + back] / usual
+    lowest = int(np.nanargmin(rest[: 3 * reach]))
+    again = np.flatnonzero(rest[lowest:] > 1.0 - BACK * (1.0 - rest[lowest]))
+    settled = rest[lowest:][np.isfinite(rest[lowest:])]
+    if not again.size or settled.max() > 1.0 + NEAR or abs(float(np.median(settled[-reach:])) - 1.0) > NEAR:
+        return None
+    stop = at + int(low[0]) + lowest + int(again[0])
+    return Slip(float(times_s[at]), float(times_s[stop]), 1.0 - float(rest[lowest])), stop
+
+
+def _is_steady(row: Row, usual: float) -> bool:
+    known = row[np.isfinite(row)]
+    return float(np.ptp(known)) <= STEADY * usual
 
 
 def _current(conditions: Conditions) -> float | None:

@@ -336,6 +336,10 @@ def _over_time(channel: Channel, hz: float, progress: Progress) -> tuple[Row, Ro
         if not inside.any():
             continue
         peak = int(np.argmax(np.where(inside, power, 0.0)))
-        if power[peak] > 6.0 * float(np.median(power[inside])):
+        # An engine that is revved takes the line out of the band: what is left inside is none, or a multiple.
+        beyond = power[
+            ((each_hz >= 1.6 * hz) & (each_hz < 3.2 * hz)) | ((each_hz > 0.15 * hz) & (each_hz <= 0.45 * hz))
+        ]
+        if power[peak] > max(6.0 * float(np.median(power[inside])), float(beyond.max(initial=0.0))):
             found[place] = each_hz[peak]
     return times_s, found

@@ -158,7 +158,8 @@ def _captured(
         named = ("ring damaged",)
     struck = np.zeros(starts.size, bool)
     if fault == "disturbed data":
-        struck = rng.random(starts.size) < rng.uniform(0.04, 0.14)
+        many = max(3, round(rng.uniform(0.04, 0.14) * starts.size))
+        struck[rng.choice(max(starts.size - 2, many), many, replace=False)] = True
         named = ("data disturbed",)
         truth["struck"] = float(struck.sum())
     amps = _drawn_current(rng, sensor, times_s, starts, keep, struck)

@@ -158,3 +158,39 @@ def test_ten_million_samples(benchmark: pytest.FixtureRequest) -> None:
     long = channel(np.tile(humps(seconds=1.0), 200).astype(np.float32))
     found = benchmark(lambda: judged(long))  # type: ignore[operator]
     assert found.verdict.state == "clean"
+
+
+def revved(seed: int) -> Channel:
+    """A sound alternator on an engine that is revved up and let go again and again, as hard as a free engine can."""
+    rng, rate = np.random.default_rng(seed), 50_000
+    times_s = np.arange(int(rng.uniform(2.0, 4.0) * rate)) / rate
+    idle, up, down = rng.uniform(75.0, 95.0), rng.uniform(300.0, 800.0), rng.uniform(120.0, 350.0)
+    speed, now, way, left_s = [], idle, 0.0, rng.uniform(0.1, 0.5)
+    for _ in range(times_s.size // 50 + 1):
+        now, left_s = max(now + 1e-3 * way, idle), left_s - 1e-3
+        if left_s < 0:
+            way = up if way <= 0 else -down
+            left_s = rng.uniform(0.1, 0.5)
+        speed.append(now)
+    engine = np.interp(times_s, np.arange(len(speed)) * 1e-3, speed)
+    turns = np.cumsum(engine * rng.uniform(12.5, 20.0) / (2 * np.pi)) / rate
+    places = np.arange(720) / 720 * 2 * np.pi
+    amperes = maker._rectified(places, 0.9 * 16.0, 0.07, 14.2, "", np.array([1.0, 1.005, 0.995]))  # noqa: SLF001
+    ripple = np.interp(np.mod(2 * np.pi * turns, 2 * np.pi), places, amperes - amperes.mean(), period=2 * np.pi)
+    volts = 14.2 + 5e-3 * ripple + rng.normal(0, 4e-3, times_s.size)
+    return Channel("battery", "V", FloatSamples(volts.astype(np.float32)), 0.0, 1.0 / rate)
+
+
+def _no_slip(seeds: range) -> None:
+    for seed in seeds:
+        found = check(revved(seed), kind="charging", conditions=Conditions())
+        assert not any(one.kind == "belt slip" for one in found.findings), seed
+
+
+def test_an_engine_that_is_revved_is_no_slip() -> None:
+    _no_slip(range(6))
+
+
+@pytest.mark.long
+def test_no_engine_that_is_revved_is_a_slip() -> None:
+    _no_slip(range(100, 400))
