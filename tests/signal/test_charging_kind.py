@@ -175,7 +175,7 @@ def revved(seed: int) -> Channel:
     engine = np.interp(times_s, np.arange(len(speed)) * 1e-3, speed)
     turns = np.cumsum(engine * rng.uniform(12.5, 20.0) / (2 * np.pi)) / rate
     places = np.arange(720) / 720 * 2 * np.pi
-    amperes = maker._rectified(places, 0.9 * 16.0, 0.07, 14.2, "", np.array([1.0, 1.005, 0.995]))  # noqa: SLF001
+    amperes = maker._rectified(places, 0.9 * 16.0, 0.07, 14.2, "", np.array([1.0, 1.005, 0.995]))
     ripple = np.interp(np.mod(2 * np.pi * turns, 2 * np.pi), places, amperes - amperes.mean(), period=2 * np.pi)
     volts = 14.2 + 5e-3 * ripple + rng.normal(0, 4e-3, times_s.size)
     return Channel("battery", "V", FloatSamples(volts.astype(np.float32)), 0.0, 1.0 / rate)
