@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QPersistentModelIndex, Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
@@ -83,6 +83,14 @@ class FindingsTable(QTableView):
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self._measure()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Larger letters want wider columns."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._is_measured = False
+            if self.isVisible():
+                self._measure()
 
     def _measure(self) -> None:
         if not self._is_measured:

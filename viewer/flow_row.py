@@ -5,11 +5,19 @@ from PySide6.QtWidgets import QLayout, QLayoutItem, QWidget
 
 
 class FlowRow(QLayout):
-    """Lays widgets out from the left, line by line, each at its own size."""
+    """Lays widgets out from the left, line by line, each at its own size, or so that they fill each line.
 
-    def __init__(self, parent: QWidget | None = None, *, gap: int = 4) -> None:
+    Parameters
+    ----------
+    gap : int
+        Pixels between widgets.
+    fills : bool
+        Whether what is left of a line goes to those of its widgets that can be wider.
+    """
+
+    def __init__(self, parent: QWidget | None = None, *, gap: int = 4, fills: bool = False) -> None:
         super().__init__(parent)
-        self._gap = gap
+        self._gap, self._fills = gap, fills
         self._items: list[QLayoutItem] = []
         self.setContentsMargins(0, 0, 0, 0)
 
@@ -56,13 +64,46 @@ class FlowRow(QLayout):
 
     def _lay(self, rect: QRect, *, place: bool) -> int:
         """Give the height that all lines take together."""
-        left, top, line = rect.left(), rect.top(), 0
+        top = rect.top()
+        for number, line in enumerate(self._lines(rect.width())):
+            top += self._gap if number else 0
+            left, widths = rect.left(), self._widths(line, rect.width())
+            heights = [
+                max(size.height(), item.heightForWidth(width))
+                if self._fills and item.hasHeightForWidth()
+                else size.height()
+                for (item, size), width in zip(line, widths, strict=True)
+            ]
+            height = max(heights)
+            for (item, _), width, own in zip(line, widths, heights, strict=True):
+                if place:  # at the foot of its line: what stands over a field is its title
+                    item.setGeometry(QRect(left, top + height - own, width, own))
+                left += width + self._gap
+            top += height
+        return top - rect.top()
+
+    def _lines(self, width: int) -> list[list[tuple[QLayoutItem, QSize]]]:
+        """What stands in each line, with its size: as wide as it likes, or as it needs where lines are filled."""
+        lines: list[list[tuple[QLayoutItem, QSize]]] = []
+        left = 0
         for item in self._shown():
-            size = item.sizeHint()
-            if left > rect.left() and left + size.width() > rect.left() + rect.width():
-                left, top, line = rect.left(), top + line + self._gap, 0
-            if place:
-                item.setGeometry(QRect(left, top, size.width(), size.height()))
+            likes = item.sizeHint()
+            size = QSize(item.minimumSize().width(), likes.height()) if self._fills else likes
+            if not lines or left + size.width() > width:
+                lines.append([])
+                left = 0
+            lines[-1].append((item, size))
             left += size.width() + self._gap
-            line = max(line, size.height())
-        return top + line - rect.top()
+        return lines
+
+    def _widths(self, line: list[tuple[QLayoutItem, QSize]], width: int) -> list[int]:
+        widths = [size.width() for _, size in line]
+        growing = [
+            number
+            for number, (item, _) in enumerate(line)
+            if self._fills and item.expandingDirections() & Qt.Orientation.Horizontal
+        ]
+        left = width - sum(widths) - self._gap * (len(line) - 1)
+        for number in growing:
+            widths[number] += max(left, 0) // len(growing)
+        return widths

@@ -3,13 +3,14 @@
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
-from PySide6.QtCore import QPoint, Signal
+from PySide6.QtCore import QPoint, QSize, Signal
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
 from loomlight.signal.finding import Finding
 from loomlight.viewer.bounds_dialog import BoundsDialog
 from loomlight.viewer.fold_panel import FoldPanel
 from loomlight.viewer.fold_work import FoldSource
+from loomlight.viewer.halves import Part
 from loomlight.viewer.lane_tools import FindingSteps, LaneTools
 from loomlight.viewer.lanes.arrangement import Arrangement
 from loomlight.viewer.lanes.key_list import KeyList
@@ -34,7 +35,7 @@ class ArrangementMemory(Protocol):
         """Remember another one."""
 
 
-class LanePanel(QWidget):
+class LanePanel(Part):
     """Joins the parts; holds only the name under which the lanes' arrangement is remembered."""
 
     finding_step = Signal(int)
@@ -96,6 +97,18 @@ class LanePanel(QWidget):
         self.fold_button.toggled.connect(self._show_folded)
         self.tools.keys_wanted.connect(self.show_keys)
         self.tools.menu_wanted.connect(self._show_chosen_menu)
+
+    def hasHeightForWidth(self) -> bool:
+        """The lanes take whatever height there is; only the tools need more in a narrow place (`minimumSizeHint`)."""
+        return False
+
+    def minimumSizeHint(self) -> QSize:
+        shown = self._stack.currentWidget()
+        least = shown.minimumSizeHint()
+        lines = 0
+        if self.tools.isVisibleTo(shown):
+            lines = self.tools.heightForWidth(max(self.width(), least.width())) - self.tools.minimumSizeHint().height()
+        return QSize(least.width(), least.height() + max(lines, 0))
 
     def show_lanes(
         self,

@@ -3,12 +3,15 @@
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QToolButton, QWidget
 
 from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.icon import set_icon
 from loomlight.viewer.lanes.lane_keys import LANE_ACTS, keys_text
 from loomlight.viewer.lanes.lane_stack import LaneStack
+
+TOOL_GAP = 2
 
 
 class LaneTools(QWidget):
@@ -20,7 +23,7 @@ class LaneTools(QWidget):
     def __init__(self, lanes: LaneStack, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._lanes = lanes
-        self._row = FlowRow(self)
+        self._row = FlowRow(self, gap=TOOL_GAP)
         tip = "Lay all bits, frames or cycles over one another; press again for the lanes"
         self._tips: list[tuple[QToolButton, str, str, str]] = []
         self.fold_button = self._add("Folded", tip, lambda: None, icon="folded")
@@ -85,7 +88,7 @@ class LaneTools(QWidget):
             self.menu_wanted.emit,
             icon="lane",
         )
-        self._add("Keys", "All keys and gestures on the lanes (F1)", self.keys_wanted.emit, icon="keys")
+        self._keys = self._add("Keys", "All keys and gestures on the lanes (F1)", self.keys_wanted.emit, icon="keys")
         self._of_lanes = [one for one in self.findChildren(QToolButton) if one is not self.fold_button]
         lanes.view_changed.connect(self._show_steps)
         self._show_steps()
@@ -110,6 +113,17 @@ class LaneTools(QWidget):
         self.renew_tips()
         return button
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Where the row would go on in a second line for it, the list of keys is left to F1 and to the list of actions."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        needed = self._row.sizeHint().width()
+        keys = self._keys.sizeHint().width() + TOOL_GAP
+        needed += keys if self._keys.isHidden() else 0
+        self._keys.setVisible(not self.fold_button.isChecked() and not self.width() < needed <= self.width() + keys)
+
     def renew_tips(self) -> None:
         """Show in the tooltips the keys as they are now."""
         for button, tip, act_name, hand in self._tips:
@@ -128,6 +142,8 @@ class LaneTools(QWidget):
         """Offer what moves, measures and arranges lanes."""
         for button in self._of_lanes:
             button.setVisible(shown)
+        if shown:
+            self._make_room()
 
     def _show_steps(self) -> None:
         for button, possible in zip((self._back, self._forward), self._lanes.can_step(), strict=True):

@@ -4,6 +4,8 @@ from PySide6.QtCore import QEvent, QObject, QSize
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QApplication, QFrame, QScrollArea, QStackedWidget, QWidget
 
+from loomlight.viewer.halves import least_size
+
 
 class PageStack(QStackedWidget):
     """Asks for the room of the page that is shown, not of the largest."""
@@ -14,7 +16,9 @@ class PageStack(QStackedWidget):
 
     def minimumSizeHint(self) -> QSize:
         page = self.currentWidget()
-        return page.minimumSizeHint().expandedTo(page.minimumSize()) if page is not None else QSize()
+        if page is None:
+            return QSize()
+        return least_size(page, page.minimumSizeHint().expandedTo(page.minimumSize()))
 
     def sizeHint(self) -> QSize:
         return self.minimumSizeHint()
@@ -39,6 +43,8 @@ class _Holder(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._stack.resize(self.size())
+        if event.size().width() != event.oldSize().width():
+            self.updateGeometry()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() == QEvent.Type.LayoutRequest:

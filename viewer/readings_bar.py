@@ -116,8 +116,9 @@ class ReadingsBar(QWidget):
     def _say(self, text: str) -> None:
         self._text.setText(text)
         spacing = self._text.fontMetrics().lineSpacing()
-        most = max(int(MOST_SHARE * (self._lanes.height() + self._area.height()) / spacing), LEAST_LINES)
-        self._area.setFixedHeight(min(text.count("\n") + 1, most) * spacing + 6)
+        most = max(int(MOST_SHARE * (self._lanes.height() + self._area.height())), LEAST_LINES * spacing)
+        words = max(self._text.heightForWidth(self._area.viewport().width()), spacing)
+        self._area.setFixedHeight(min(words, most // spacing * spacing) + 6)
         self.setVisible(not self._lanes.isHidden())
 
     def close_work(self) -> None:

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import TypeVar, overload
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QPersistentModelIndex, Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
@@ -117,6 +117,14 @@ class TextTable(QTableView):
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self._measure()
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Larger letters want wider columns."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._is_measured = False
+            if self.isVisible():
+                self._measure()
 
     def _measure(self) -> None:
         if self._is_measured:

@@ -110,7 +110,7 @@ def test_every_page_follows_a_change_of_the_looks(window: Window, qtbot: QtBot) 
 
 
 def test_the_tools_stand_in_one_row_on_the_smallest_usual_screen(window: Window, qtbot: QtBot) -> None:
-    window.resize(1366, 768)
+    window.resize(1280, 720)
     window.open_sample()
     qtbot.waitUntil(lambda: window.desk.proof is not None, timeout=60_000)
     window.go_to(2)

@@ -93,9 +93,11 @@ def test_no_stall_with_a_hundred_million_samples_compared_and_proven(
     desk, picture = window.desk, stick / "picture.png"
     window.settings.text_size = 100
     add_starter(desk.library)
+    captures = {name: long_of(stick / name) for name in ("before.csv", "after.csv")}
     watchdog = Watchdog(window)
-    for name in ("before.csv", "after.csv"):
-        desk.take_opened(Opened(stick / f"long {name}", long_of(stick / name)))
+    watchdog.begin("captures come")
+    for name, capture in captures.items():
+        desk.take_opened(Opened(stick / f"long {name}", capture))
     before, after = (opened.choices() for opened in desk.opened)
     desk.choose(suspect=before[0], good=before[1], after=after[0])
     window.go_to(PLACES.index("Compare"))
@@ -155,6 +157,7 @@ def test_no_stall_with_a_hundred_million_samples_compared_and_proven(
 
 
 @pytest.mark.bench
+@pytest.mark.usefixtures("collector")
 def test_no_stall_with_a_hundred_million_samples(
     window: Window, qtbot: QtBot, stick: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

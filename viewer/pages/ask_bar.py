@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.listing import OWN_LIMITS, kind_named
@@ -12,6 +12,7 @@ from loomlight.signal.lineup import WantedBy
 from loomlight.storage.limits_store import LimitsStore
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
+from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.judging import Ask
 from loomlight.viewer.kind_dialog import KindDialog
 from loomlight.viewer.limits_dialog import LimitsDialog
@@ -45,16 +46,9 @@ class AskBar(QWidget):
             "Channels beside, figures that you may change, limits with their sources, how to capture"
         )
         self.fields = {name: VoltsField(*texts) for name, texts in FIELDS.items()}
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(6)
-        row.addWidget(self.suspect, 3)
-        row.addWidget(self.good, 3)
-        row.addWidget(self.kind, 2)
-        row.addWidget(self.kind_button, 0, Qt.AlignmentFlag.AlignBottom)
-        row.addWidget(self.way, 1)
-        for field in self.fields.values():
-            row.addWidget(field, 1)
+        row = FlowRow(self, gap=6, fills=True)
+        for part in (self.suspect, self.good, self.kind, self.kind_button, self.way, *self.fields.values()):
+            row.addWidget(part)
         self.suspect.chosen.connect(lambda choice: choice and desk.choose(suspect=choice))
         self.good.chosen.connect(self._choose_good)
         self.kind.chosen.connect(self._choose_kind)

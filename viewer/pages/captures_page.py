@@ -13,7 +13,7 @@ from PySide6.QtWidgets import (
     QMenu,
     QProgressBar,
     QPushButton,
-    QSplitter,
+    QSizePolicy,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -27,6 +27,8 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page, make_main
+from loomlight.viewer.flow_row import FlowRow
+from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.how_it_was_read import HowItWasRead
 from loomlight.viewer.icon import set_icon
 from loomlight.viewer.join_offer import JoinOffer
@@ -78,7 +80,7 @@ class CapturesPage(QWidget):
         self.show_captures()
 
     def _build(self) -> None:
-        top = QHBoxLayout()
+        top = FlowRow(gap=6, fills=True)
         self.open_button = _button("Open capture", "Open CSV or HDF5 files", self.open_wanted.emit)
         self.recent_button = QPushButton("Recent")
         self.recent_button.setToolTip("Captures and jobs that were opened last")
@@ -118,9 +120,11 @@ class CapturesPage(QWidget):
         self._preview.progressed.connect(self._show_preparing)
         self._preview.busy_changed.connect(lambda _busy: self.preparing.hide())
         top.addWidget(self.stop_button)
-        top.addStretch(1)
         self._uses = QLabel()
         self._uses.setObjectName("quiet")
+        self._uses.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self._uses.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self._uses.setMinimumHeight(44)
         top.addWidget(self._uses)
         top.addWidget(self.compare_button)
         for button, icon in (
@@ -138,7 +142,7 @@ class CapturesPage(QWidget):
         self.channels.setWordWrap(True)
         self.channels.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.how = HowItWasRead()
-        side = QWidget()
+        side = Part()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
         for label, widget, share in (("Captures", self.files, 2), ("Channels", self.channels, 2)):
@@ -147,12 +151,7 @@ class CapturesPage(QWidget):
         column.addLayout(self._use_buttons())
         column.addWidget(QLabel("How it was read"))
         column.addWidget(self.how, 3)
-        halves = QSplitter(Qt.Orientation.Horizontal)
-        halves.addWidget(side)
-        halves.addWidget(self.panel)
-        halves.setSizes([420, 830])
-        halves.setStretchFactor(1, 1)
-        halves.setChildrenCollapsible(False)
+        halves = Halves(side, self.panel, sizes=(420, 830), grows=1)
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)

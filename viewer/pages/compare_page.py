@@ -23,6 +23,7 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.flow_row import FlowRow
+from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.hand_bar import HandBar
 from loomlight.viewer.hand_on_lanes import HandOnLanes
 from loomlight.viewer.icon import set_icon
@@ -132,7 +133,7 @@ class ComparePage(QWidget):
         buttons.addWidget(self.keep_button)
         buttons.addWidget(self.supposing.button)
         buttons.addWidget(self.supposing.fitted_button)
-        side = QWidget()
+        side = Part()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
         split = self._split = QSplitter(Qt.Orientation.Vertical)
@@ -147,8 +148,7 @@ class ComparePage(QWidget):
         column.addWidget(split, 1)
         column.addWidget(self._rule)
         column.addLayout(buttons)
-        halves = QSplitter(Qt.Orientation.Horizontal)
-        left = QWidget()
+        left = Part()
         under = QVBoxLayout(left)
         under.setContentsMargins(0, 0, 0, 0)
         under.setSpacing(4)
@@ -157,12 +157,7 @@ class ComparePage(QWidget):
         under.addWidget(self.drawing.bar)
         under.addWidget(self.hand_bar)
         self.hand_bar.hide()
-        halves.addWidget(left)
-        halves.addWidget(side)
-        halves.setSizes([774, 420])
-        halves.setStretchFactor(0, 1)
-        halves.setStretchFactor(1, 0)
-        halves.setChildrenCollapsible(False)
+        halves = Halves(left, side, sizes=(774, 420), grows=0)
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)
@@ -179,7 +174,7 @@ class ComparePage(QWidget):
         self.table.picked.connect(self._show_finding)
         self.tables.frame_picked.connect(self._show_frame)
         self.tables.track_picked.connect(self._show_track)
-        self.tables.said.connect(self._rule.setText)
+        self.tables.said.connect(self._say_rule)
         self.tables.frames_wanted.connect(self.keeping.save_frames)
         self.panel.finding_step.connect(self.table.step)
         self.panel.lanes.finding_picked.connect(self.table.select)
@@ -272,10 +267,15 @@ class ComparePage(QWidget):
         self.card.show_comparison(found)
         self.tables.show_comparison(found, shown.marks)
         self.places.show_places(found.places, found.good)
-        self._rule.setText("" if self.table.rows.findings else "No findings on the suspect.")
+        self._say_rule("" if self.table.rows.findings else "No findings on the suspect.")
         if not self.table.rows.findings:
             QTimer.singleShot(0, self, self._fit_card)
         self._show_seen_view()
+
+    def _say_rule(self, words: str) -> None:
+        """Say what was picked; nothing takes no room."""
+        self._rule.setText(words)
+        self._rule.setVisible(bool(words))
 
     def _fit_card(self) -> None:
         """With nothing found the verdict is all there is to read: it gets the height that its words need."""
@@ -354,7 +354,7 @@ class ComparePage(QWidget):
         self.card.clear()
         self.tables.show_comparison(None)
         self.places.show_places((), None)
-        self._rule.setText("")
+        self._say_rule("")
 
     def _show_age(self) -> None:
         """Say so where the answer that is shown is about other channels than those chosen now."""
@@ -368,12 +368,12 @@ class ComparePage(QWidget):
             )
 
     def _show_finding(self, finding: Finding) -> None:
-        self._rule.setText(finding_sentence(finding))
+        self._say_rule(finding_sentence(finding))
         self.panel.lanes.pick(finding)
         self.panel.lanes.go_to(finding.start_s, finding.stop_s)
 
     def _show_frame(self, row: FrameRow) -> None:
-        self._rule.setText(f"Frame {row.identifier or 'without identifier'}: {frame_tip(row)}.")
+        self._say_rule(f"Frame {row.identifier or 'without identifier'}: {frame_tip(row)}.")
         room = 0.05 * (row.stop_s - row.start_s)
         self.panel.lanes.go_to(row.start_s - room, row.stop_s + room)
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from PySide6.QtCore import QTimer, Signal
+from PySide6.QtCore import QSize, QTimer, Signal
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFrame,
@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QMenu,
     QPushButton,
     QScrollArea,
+    QSizePolicy,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -27,6 +28,8 @@ from loomlight.storage.places import jobs_folder
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
+from loomlight.viewer.flow_row import FlowRow
+from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.icon import set_icon
 from loomlight.viewer.job_forms.codes_form import CodesForm
 from loomlight.viewer.job_forms.costs_form import CostsForm
@@ -44,6 +47,7 @@ from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
 
 SAVE_AFTER_MS = 800
+TITLE_LETTERS = 26
 VIN_SIGNS = {"right": "✓", "wrong": "✗", "not checked": "○", "empty": ""}
 PARTS = ("Vehicle", "Codes", "Measured", "Wire", "Repair", "Costs")
 VEHICLE_LINES = (
@@ -63,6 +67,22 @@ WELCOME = (
     "folder that can be read without Loomlight.\n\nMake a job, or open a capture at once: a verdict needs no job.\n\n"
     "To look around first, open the sample job: a minibus whose heater blower runs at full speed only."
 )
+
+
+class _Title(QLabel):
+    """A job's title: it is given a few words' width before it goes on in the next line."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(text)
+        self.setObjectName("pageTitle")
+        self.setWordWrap(True)
+        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
+
+    def minimumSizeHint(self) -> QSize:
+        metrics = self.fontMetrics()
+        return QSize(min(metrics.horizontalAdvance(self.text()) + 4, TITLE_LETTERS * metrics.averageCharWidth()), 44)
 
 
 class JobPage(QWidget):
@@ -127,12 +147,10 @@ class JobPage(QWidget):
             self.wire_form,
         )
 
-    def _buttons(self) -> QHBoxLayout:
-        row = QHBoxLayout()
-        self._title = QLabel("No job is open")
-        self._title.setObjectName("pageTitle")
-        self._title.setWordWrap(True)
-        row.addWidget(self._title, 1)
+    def _buttons(self) -> FlowRow:
+        row = FlowRow(gap=6, fills=True)
+        self._title = _Title("No job is open")
+        row.addWidget(self._title)
         self.undo_button = _button("Undo", "Take back the last change of this job's notes", self.undo)
         self.redo_button = _button("Redo", "Make again what was taken back", self.redo)
         for button in (self.undo_button, self.redo_button):
@@ -196,11 +214,9 @@ class JobPage(QWidget):
         return self._caution_strip
 
     def _form(self) -> QWidget:
-        page = QWidget()
-        halves = QHBoxLayout(page)
-        halves.setContentsMargins(0, 0, 0, 0)
-        halves.setSpacing(14)
-        left = QVBoxLayout()
+        work = Part()
+        left = QVBoxLayout(work)
+        left.setContentsMargins(0, 0, 6, 0)
         left.addLayout(self._part_buttons())
         self.parts = QStackedWidget()
         self._vin = QLabel()
@@ -220,12 +236,12 @@ class JobPage(QWidget):
         ):
             self.parts.addWidget(_scrolled(widgets))
         left.addWidget(self.parts, 1)
-        halves.addLayout(left, 5)
-        right = QVBoxLayout()
+        kept = Part()
+        right = QVBoxLayout(kept)
+        right.setContentsMargins(6, 0, 0, 0)
         right.addWidget(self.records, 1)
         right.addWidget(self.output)
-        halves.addLayout(right, 4)
-        return page
+        return Halves(work, kept, sizes=(690, 550), grows=0)
 
     def _part_buttons(self) -> QHBoxLayout:
         row = QHBoxLayout()

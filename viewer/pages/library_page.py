@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QProgressBar,
     QPushButton,
     QScrollArea,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -26,6 +25,7 @@ from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.entry_actions import EntryActions
 from loomlight.viewer.flow_row import FlowRow
+from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.library_finder import LibraryFinder
 from loomlight.viewer.library_list import Row
@@ -139,7 +139,7 @@ class LibraryPage(QWidget):
         self.title = QLabel()
         self.title.setObjectName("pageTitle")
         self.title.setWordWrap(True)
-        right = QWidget()
+        right = Part()
         column = QVBoxLayout(right)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
@@ -149,7 +149,7 @@ class LibraryPage(QWidget):
         working.addWidget(self.progress, 1)
         working.addWidget(self.stop_button)
         column.addLayout(working)
-        self._below = QWidget()
+        self._below = Part()
         below = QVBoxLayout(self._below)
         below.setContentsMargins(0, 0, 0, 0)
         below.setSpacing(4)
@@ -157,17 +157,12 @@ class LibraryPage(QWidget):
         below.addWidget(area)
         below.addLayout(buttons)
         column.addWidget(self._below)
-        left = QWidget()
+        left = Part()
         side = QVBoxLayout(left)
         side.setContentsMargins(0, 0, 0, 0)
         side.addWidget(self.finder, 1)
         side.addWidget(self.share_button)
-        halves = QSplitter()
-        halves.addWidget(left)
-        halves.addWidget(right)
-        halves.setSizes([470, 780])
-        halves.setStretchFactor(1, 1)
-        halves.setChildrenCollapsible(False)
+        halves = Halves(left, right, sizes=(470, 780), grows=1)
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addWidget(halves, 1)

@@ -4,14 +4,13 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from PySide6.QtCore import Qt, Signal, SignalInstance
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
-    QHeaderView,
     QLabel,
     QPushButton,
     QSizePolicy,
-    QSplitter,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
@@ -27,11 +26,12 @@ from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.figure_cells import alignment_of
 from loomlight.viewer.flow_row import FlowRow
+from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.icon import set_icon
 from loomlight.viewer.job_keeping import keep_verdict
 from loomlight.viewer.judging import ProofDrawn, proven
 from loomlight.viewer.lane_panel import LanePanel
-from loomlight.viewer.pages.choosers import ChannelBox
+from loomlight.viewer.pages.choosers import LEAST_LETTERS, ChannelBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.snapshot import proof_snapshot
 from loomlight.viewer.snapshot_view import SeenView
@@ -100,16 +100,18 @@ class ProofPage(QWidget):
         self.show_proof()
 
     def _build(self) -> None:
+        chosen = FlowRow(gap=6, fills=True)
+        for box in (self.before, self.after, self.good):
+            chosen.addWidget(box)
         top = QHBoxLayout()
         top.setSpacing(6)
-        for box in (self.before, self.after, self.good):
-            top.addWidget(box, 1)
+        top.addLayout(chosen, 1)
         self.snapshot_button = QPushButton("Save before/after picture")
         self.snapshot_button.setToolTip(
             "Save the picture for the customer into the job, or to a file where no job is open"
         )
         top.addWidget(self.running, 0, Qt.AlignmentFlag.AlignBottom)
-        side = self._side = QWidget()
+        side = self._side = Part()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
         self._age = QLabel()
@@ -130,12 +132,7 @@ class ProofPage(QWidget):
         buttons.addWidget(self.snapshot_button, 1)
         buttons.addWidget(self.export_button)
         column.addLayout(buttons)
-        halves = QSplitter(Qt.Orientation.Horizontal)
-        halves.addWidget(self.panel)
-        halves.addWidget(side)
-        halves.setSizes([720, 530])
-        halves.setStretchFactor(0, 1)
-        halves.setChildrenCollapsible(False)
+        halves = Halves(self.panel, side, sizes=(720, 530), grows=0)
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)
@@ -230,6 +227,7 @@ class ProofPage(QWidget):
                 item.setToolTip(cell)
                 item.setTextAlignment(alignment_of(cell))
                 self.table.setItem(row, column, item)
+        self.table.fit()
 
     def take_snapshot(self) -> None:
         """Hand the before/after picture on; in a job both verdicts and the state are kept."""
@@ -290,7 +288,9 @@ class _GoodBox(QWidget):
         super().__init__()
         self._box = ChoiceBox()
         self._box.setAccessibleName("Known-good of both")
-        self._box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self._box.setMinimumContentsLength(LEAST_LETTERS)
+        self._box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self._box.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._finders: list[Callable[[Choice], Choice | None]] = []
         self._picked = ""
         self._box.activated.connect(self._pick)
@@ -348,15 +348,28 @@ def _beside(desk: Desk, name: str) -> Callable[[Choice], Choice | None]:
     return find
 
 
-def _check_table() -> QTableWidget:
-    table = QTableWidget(0, len(CHECK_COLUMNS))
+class _CheckTable(QTableWidget):
+    """Columns as wide as their words; what is left goes to the first. Where there is too little room it scrolls."""
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.fit()
+
+    def fit(self) -> None:
+        """Give each column its width."""
+        self.resizeColumnsToContents()
+        left = self.viewport().width() - self.horizontalHeader().length()
+        self.setColumnWidth(0, self.columnWidth(0) + max(left, 0))
+
+
+def _check_table() -> _CheckTable:
+    table = _CheckTable(0, len(CHECK_COLUMNS))
     table.setHorizontalHeaderLabels(list(CHECK_COLUMNS))
     table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
     table.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
     table.verticalHeader().hide()
     table.verticalHeader().setDefaultSectionSize(34)
     table.setAccessibleName("Checks of the proof")
-    header = table.horizontalHeader()
-    header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-    header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+    table.setWordWrap(False)
+    table.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
     return table

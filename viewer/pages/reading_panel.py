@@ -32,6 +32,7 @@ from loomlight.storage.text_head import head_of
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.capture_keeping import known_about, stored_answers
 from loomlight.viewer.desk import Desk
+from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.log import logged
@@ -90,7 +91,7 @@ class ReadingPanel(QWidget):
         self.title.setWordWrap(True)
         self._hint = _wrapped(HINT)
         self._hint.setObjectName("quiet")
-        left = QWidget()
+        left = Part()
         column = QVBoxLayout(left)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.title)
@@ -121,17 +122,12 @@ class ReadingPanel(QWidget):
         right.addWidget(self.panel)
         right.setSizes([330, 300])
         right.setChildrenCollapsible(False)
-        side = QWidget()
+        side = Part()
         column = QVBoxLayout(side)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(right, 1)
         column.addLayout(self._buttons())
-        halves = QSplitter(Qt.Orientation.Horizontal)
-        halves.addWidget(left)
-        halves.addWidget(side)
-        halves.setSizes([720, 500])
-        halves.setStretchFactor(0, 1)
-        halves.setChildrenCollapsible(False)
+        halves = Halves(left, side, sizes=(720, 500), grows=0)
         page = QVBoxLayout(self)
         page.setContentsMargins(0, 0, 0, 0)
         page.addWidget(halves)

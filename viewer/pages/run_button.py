@@ -30,7 +30,7 @@ class RunButton(QWidget):
         self._stack = QStackedLayout(self)
         self._stack.addWidget(self.button)
         self._stack.addWidget(running)
-        self.setMinimumSize(200, 46)
+        self.setMinimumSize(160, 46)
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self.cancel_button.clicked.connect(self._give_up)
         aside.progressed.connect(lambda _, share: self._progress.setValue(round(100 * share)))
