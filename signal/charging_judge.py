@@ -1,8 +1,11 @@
 """The verdict on a charged battery."""
 
+from dataclasses import replace
+
 from loomlight.signal.charging_examination import ChargingExamination, ChargingReading
 from loomlight.signal.charging_findings import is_charging, is_held_still, is_open_which, rectifier_faults, stands_still
 from loomlight.signal.finding import Finding
+from loomlight.signal.power_evidence import charging_evidence
 from loomlight.signal.quantity import in_words
 from loomlight.signal.rectifier_cycles import RectifierFault
 from loomlight.signal.supply_judge import Trouble
@@ -23,6 +26,13 @@ def judge_charging(
     suspect: ChargingExamination, good: ChargingExamination | None
 ) -> tuple[tuple[Finding, ...], Verdict]:
     """What the findings mean."""
+    findings, verdict = _judged(suspect, good)
+    if suspect.charge is None:
+        return findings, verdict
+    return findings, replace(verdict, evidence=charging_evidence(suspect.charge))
+
+
+def _judged(suspect: ChargingExamination, good: ChargingExamination | None) -> tuple[tuple[Finding, ...], Verdict]:
     charge = suspect.charge
     if charge is None:
         texts = tuple(one.text for one in suspect.doubts)

@@ -1,8 +1,11 @@
 """The verdict on a start."""
 
+from dataclasses import replace
+
 from loomlight.signal.cranking_examination import CrankingExamination, CrankingReading
 from loomlight.signal.cranking_findings import cylinder_words, weak_cylinders
 from loomlight.signal.finding import Finding
+from loomlight.signal.power_evidence import cranking_evidence
 from loomlight.signal.quantity import in_words
 from loomlight.signal.supply_judge import Trouble
 from loomlight.signal.verdict import Verdict
@@ -18,6 +21,13 @@ def judge_cranking(
     suspect: CrankingExamination, good: CrankingExamination | None
 ) -> tuple[tuple[Finding, ...], Verdict]:
     """What the findings mean."""
+    findings, verdict = _judged(suspect, good)
+    if suspect.start is None:
+        return findings, verdict
+    return findings, replace(verdict, evidence=cranking_evidence(suspect.start))
+
+
+def _judged(suspect: CrankingExamination, good: CrankingExamination | None) -> tuple[tuple[Finding, ...], Verdict]:
     start = suspect.start
     if start is None:
         texts = tuple(one.text for one in suspect.doubts)

@@ -1,9 +1,10 @@
 """The verdict on a supply rail."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
+from loomlight.signal.power_evidence import supply_evidence
 from loomlight.signal.quantity import in_words
 from loomlight.signal.supply_examination import SupplyExamination, SupplyReading
 from loomlight.signal.supply_findings import (
@@ -12,7 +13,7 @@ from loomlight.signal.supply_findings import (
     severity_of_transient,
     transient_words,
 )
-from loomlight.signal.supply_limits import CURRENT
+from loomlight.signal.supply_limits import CURRENT, FAR_END
 from loomlight.signal.verdict import Fault, Verdict
 from loomlight.signal.voltage_drop import Drop, drop_between
 
@@ -43,6 +44,16 @@ def judge_supply(
     suspect: SupplyExamination, good: SupplyExamination | None, conditions: Conditions
 ) -> tuple[tuple[Finding, ...], Verdict]:
     """Findings with those that the known-good adds, and what they mean."""
+    findings, verdict = _judged(suspect, good, conditions)
+    drop, rail = drop_to_the_good(suspect, good, conditions), suspect.rail
+    if rail is None:
+        return findings, verdict
+    return findings, replace(verdict, evidence=supply_evidence(rail, drop if drop is not None else rail.drop))
+
+
+def _judged(
+    suspect: SupplyExamination, good: SupplyExamination | None, conditions: Conditions
+) -> tuple[tuple[Finding, ...], Verdict]:
     drop = drop_to_the_good(suspect, good, conditions)
     rail = suspect.rail
     findings = list(suspect.findings)
@@ -308,4 +319,6 @@ def _kept(rail: SupplyReading, drop: Drop | None) -> list[str]:
         told.append(
             f"Drop to the far end {in_words(seen.greatest_v, 'V', digits=2)}, at most {in_words(limits.drop_v, 'V')}."
         )
+    else:
+        told.append(f"The drop along its wire was not judged: name the battery's own channel (role {FAR_END.key}).")
     return told
