@@ -1,7 +1,7 @@
 """What is this wire? A ranked guess of the signal kind from samples alone, with the reason for each."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.kinds.listing import KINDS
@@ -24,6 +24,8 @@ READ = 0.8
 """Frames that explain so much leave nothing to guess."""
 BESIDE = 0.6
 """What is left of a supply's likeness where the wire talks or pulses."""
+NO_GAPS = 0.75
+"""What is left of a switched wire's likeness where the same gap comes back every turn: nothing switches like that."""
 FLAT_SHARE, FLAT_V = 0.05, 0.12
 TRAITS = {"toothed-wheel": toothed_wheel, "wheel-speed": wheel_speed, "pwm": pwm, "coil": coil}
 
@@ -113,6 +115,8 @@ def _by_traits(looks: Looks, *, framed: float) -> list[Guess]:
             seen = trait(view)
             if seen is not None:
                 found.append(Guess(key, *seen))
+    if any(one.kind == "toothed-wheel" and one.likeness >= READ for one in found):
+        found = [replace(one, likeness=NO_GAPS * one.likeness) if one.kind == "pwm" else one for one in found]
     # A wire that talks or is switched may hang at a supply's volts: then its pulses tell more than its level.
     pulsed = max((one.likeness for one in found), default=0.0)
     room = BESIDE if clock >= 0.4 or pulsed >= SURE else 1.0

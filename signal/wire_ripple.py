@@ -113,6 +113,10 @@ def _beside(hz: Row, power: Row) -> Row:
 def _measured(values: Row, step_s: float, hz: float, noise: float) -> Ripple:
     line, power = _spectrum(values, step_s, min(16384, values.size))
 
+    # Short spectra find it, a long one tells where it is.
+    around = np.abs(line - hz) <= 0.1 * hz
+    hz = float(line[around][np.argmax(power[around])]) if around.any() else hz
+
     def near(times: float) -> float:
         reach = max(0.015 * hz * times, 2.0 * float(line[1]))
         inside = np.abs(line - times * hz) <= reach

@@ -14,6 +14,8 @@ MOST_COIL_HZ = 70.0
 """One coil or injector fires at most once a turn: 4200 turns a minute; most fire every second turn (arithmetic)."""
 UNLIKE = 0.08
 """Of a period: pulses whose widths differ so much from one to the next are a cam wheel's, or a message."""
+LEAST_SETTLED = 0.6
+"""A sine stands that near to its ends for 45 % of the time (arithmetic)."""
 LEAST_HELD = 0.025
 """Of the time, at either level: a needle is no state."""
 LEAST_RISE = 0.1
@@ -59,7 +61,7 @@ def pwm(sight: Sight) -> Told | None:
         return None
     scatter = evenness(sight)
     period = float(np.median(sight.spacings_s(rising=True))) if sight.spacings_s(rising=True).size else 0.0
-    if scatter > 0.15 or sight.settled < 0.45 or period <= 0:
+    if scatter > 0.15 or sight.settled < LEAST_SETTLED or period <= 0:
         return None
     widths = sight.runs_of(high=True)
     alike = 1.0 if float(np.median(np.abs(np.diff(widths)))) < UNLIKE * period else 0.65
@@ -81,7 +83,7 @@ def coil(sight: Sight) -> Told | None:
     if sight.channel.unit == "A":
         if not LOWEST_COIL_A < levels.greatest < HIGHEST_COIL_A or levels.least < -0.2 * levels.greatest:
             return None
-        if sight.level_below(10.0) > 0.25 * levels.greatest:
+        if sight.level_below(10.0) > 0.25 * levels.greatest or levels.low > 0.15 * levels.greatest:
             return None
         if not _rises(sight):
             return (

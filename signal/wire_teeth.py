@@ -12,6 +12,8 @@ Told = tuple[float, str]
 USUAL_TEETH = (60, 36)
 """Places on the wheels met most, 60-2 and 36-1: of these one turn alone is enough (common practice, no source)."""
 FEWEST_PLACES, MOST_PLACES = 4, 160
+NO_GAP = 0.58
+"""An even swing may be anything's: never sure."""
 HIGHEST_BIAS_V = 6.0
 """About which a sensor's coil is held at most (common practice, no source)."""
 LONGEST_GAP = 4.6
@@ -45,7 +47,7 @@ def toothed_wheel(sight: Sight) -> Told | None:
     scatter = min(scatter_of(sight.spacings_s(rising=rising)) for rising in (True, False))
     if swings and scatter < 0.1 and sight.settled < 0.75:
         told_of = f"Swings about zero {sight.at_s.size // 2} times, evenly"
-        return 0.7, f"{told_of}: an inductive sensor before a wheel without a gap."
+        return NO_GAP, f"{told_of}: an inductive sensor before a wheel without a gap, or hum."
     return None
 
 
