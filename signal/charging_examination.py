@@ -97,6 +97,8 @@ class ChargingReading:
         Median current into the battery, where it was recorded.
     step_v : float
         The converter's step where noise does not spread it; 0 where it does.
+    ac_coupled : bool
+        Whether the input took the level away: only the ripple says something.
     times_s, pieces_v : ndarray
         The level over time.
     """
@@ -115,6 +117,7 @@ class ChargingReading:
     step_v: float
     times_s: Row = field(repr=False)
     pieces_v: Row = field(repr=False)
+    ac_coupled: bool = False
 
     @property
     def height_v(self) -> float | None:
@@ -132,7 +135,12 @@ class ChargingExamination(Examination):
 
 
 def read_charge(
-    channel: Channel, conditions: Conditions, outline: Outline, progress: Progress = unwatched
+    channel: Channel,
+    conditions: Conditions,
+    outline: Outline,
+    progress: Progress = unwatched,
+    *,
+    ac_coupled: bool = False,
 ) -> ChargingReading:
     """Measure a charged battery.
 
@@ -146,6 +154,8 @@ def read_charge(
         Of the same channel.
     progress : Progress
         0 to 1.
+    ac_coupled : bool
+        The channel lies around 0 V for that.
 
     Raises
     ------
@@ -178,6 +188,7 @@ def read_charge(
         undithered_step(channel, noise),
         times_s,
         pieces,
+        ac_coupled,
     )
 
 

@@ -77,13 +77,8 @@ def charge_findings(channel: Channel, charge: ChargingReading) -> tuple[Finding,
     """In order of time."""
     limits, whole = charge.limits, (channel.name, channel.start_s, channel.stop_s)
     found: list[Finding] = []
-    if charge.high_v > limits.highest_v:
-        rule = f"charging voltage above {in_words(limits.highest_v, 'V')}"
-        found.append(Finding("too high", *whole, charge.high_v - limits.highest_v, "V", rule, "severe"))
-    if charge.level_v < limits.lowest_v and limits.controlled is not True:
-        rule = f"charging voltage below {in_words(limits.lowest_v, 'V')}"
-        severity: Severity = "severe" if limits.controlled is False else "mild"
-        found.append(Finding("too low", *whole, limits.lowest_v - charge.level_v, "V", rule, severity))
+    if not charge.ac_coupled:
+        found += _of_level(channel, charge)
     height, faults = charge.height_v, rectifier_faults(charge)
     if height is not None and (height > limits.ripple_v or faults):
         what = f"ripple of {in_words(height, 'V')} peak to peak"
@@ -92,10 +87,23 @@ def charge_findings(channel: Channel, charge: ChargingReading) -> tuple[Finding,
     for one in charge.slips:
         rule = f"the alternator loses {100 * one.share:.0f} % of its speed and catches up"
         found.append(Finding("belt slip", channel.name, one.start_s, one.stop_s, 100 * one.share, "%", rule, "severe"))
+    return tuple(sorted(found, key=lambda one: one.start_s))
+
+
+def _of_level(channel: Channel, charge: ChargingReading) -> list[Finding]:
+    limits, whole = charge.limits, (channel.name, channel.start_s, channel.stop_s)
+    found: list[Finding] = []
+    if charge.high_v > limits.highest_v:
+        rule = f"charging voltage above {in_words(limits.highest_v, 'V')}"
+        found.append(Finding("too high", *whole, charge.high_v - limits.highest_v, "V", rule, "severe"))
+    if charge.level_v < limits.lowest_v and limits.controlled is not True:
+        rule = f"charging voltage below {in_words(limits.lowest_v, 'V')}"
+        severity: Severity = "severe" if limits.controlled is False else "mild"
+        found.append(Finding("too low", *whole, limits.lowest_v - charge.level_v, "V", rule, severity))
     if is_held_still(charge):
         rule = f"held at {in_words(charge.level_v, 'V')} within {in_words(charge.high_v - charge.low_v, 'V')} though controlled"
         found.append(Finding("held still", *whole, charge.length_s, "s", rule, "severe"))
-    return tuple(sorted(found, key=lambda one: one.start_s))
+    return found
 
 
 def stands_still(charge: ChargingReading) -> bool:
@@ -117,17 +125,7 @@ def _either(faults: tuple[RectifierFault, ...]) -> str:
 def charge_measures(charge: ChargingReading) -> tuple[Measure, ...]:
     """Table of everything measured."""
     limits = charge.limits
-    lowest, highest = in_words(limits.lowest_v, "V"), in_words(limits.highest_v, "V")
-    cold = f"about {in_words(10 * COLDER_V * limits.twelves, 'V')} more for each 10 °C colder"
-    found = [
-        at_most("level", "held at most", charge.high_v, "V", limits.highest_v, highest, HIGHEST.source, note=cold),
-        at_least("level", "usual", charge.level_v, "V", limits.lowest_v, lowest, LOWEST.source, note=cold)
-        if limits.controlled is not True
-        else Measure("level", "usual", charge.level_v, "V", note="moves on purpose"),
-        Measure(
-            "level", "moves by", charge.high_v - charge.low_v, "V", note=f"within {in_words(charge.length_s, 's')}"
-        ),
-    ]
+    found = [] if charge.ac_coupled else _level_measures(charge)
     height, shown = charge.height_v, in_words(limits.ripple_v, "V")
     source = "of its mean cycle" if charge.cycle is not None else "what moves faster than 50 Hz"
     found.append(at_most("ripple", "peak to peak", height, "V", limits.ripple_v, shown, RIPPLE.source, note=source))
@@ -147,6 +145,21 @@ def charge_measures(charge: ChargingReading) -> tuple[Measure, ...]:
     if charge.current_a is not None:
         found.append(Measure("current", "into the battery", charge.current_a, "A", note="median"))
     return tuple(found)
+
+
+def _level_measures(charge: ChargingReading) -> list[Measure]:
+    limits = charge.limits
+    lowest, highest = in_words(limits.lowest_v, "V"), in_words(limits.highest_v, "V")
+    cold = f"about {in_words(10 * COLDER_V * limits.twelves, 'V')} more for each 10 °C colder"
+    return [
+        at_most("level", "held at most", charge.high_v, "V", limits.highest_v, highest, HIGHEST.source, note=cold),
+        at_least("level", "usual", charge.level_v, "V", limits.lowest_v, lowest, LOWEST.source, note=cold)
+        if limits.controlled is not True
+        else Measure("level", "usual", charge.level_v, "V", note="moves on purpose"),
+        Measure(
+            "level", "moves by", charge.high_v - charge.low_v, "V", note=f"within {in_words(charge.length_s, 's')}"
+        ),
+    ]
 
 
 def _spectrum(cycle: np.ndarray[tuple[int], np.dtype[np.float64]]) -> list[Measure]:

@@ -13,6 +13,8 @@ from loomlight.signal.verdict import Verdict
 
 RESTING_V = 12.9
 """A battery that is not charged stands below, for each 12 V (Battery Council International: 12.65 V when full and rested)."""
+HIDING_V = 0.05
+"""A converter step that hides the ripple of an alternator that delivers, for each 12 V."""
 CLEAR = 0.97
 """A cycle this much like an expected one was seen, however coarse the converter."""
 NEXT = {
@@ -37,7 +39,8 @@ def _judged(suspect: ChargingExamination, good: ChargingExamination | None) -> t
     if charge is None:
         texts = tuple(one.text for one in suspect.doubts)
         return suspect.findings, Verdict("cannot tell", "unknown", texts, next_step=suspect.doubts[0].do)
-    troubles = [*_rectifier(charge), *_level(charge), *_fixed(charge), *_slips(charge), *_ripple(charge)]
+    level = [] if charge.ac_coupled else [*_level(charge), *_fixed(charge)]
+    troubles = [*_rectifier(charge), *level, *_slips(charge), *_ripple(charge)]
     settled = not any(one.about == "system voltage" for one in suspect.doubts)
     notes = [*(one.text for one in suspect.doubts), *_not_judged(charge), *_beside_the_good(charge, good)]
     if troubles and settled:
@@ -45,6 +48,8 @@ def _judged(suspect: ChargingExamination, good: ChargingExamination | None) -> t
         first = troubles[0]
         verdict = Verdict("faulty", first.fault, (*reasons, *notes), next_step=first.next_step, picture=first.picture)
         return suspect.findings, verdict
+    if charge.ac_coupled:
+        return suspect.findings, _level_lost(suspect, charge, notes)
     left = [] if settled else [(suspect.doubts[0].text, suspect.doubts[0].do)]
     left += _open_questions(charge)
     if left:
@@ -52,6 +57,20 @@ def _judged(suspect: ChargingExamination, good: ChargingExamination | None) -> t
         told = [*said, *(note for note in notes if note not in said)]
         return suspect.findings, Verdict("cannot tell", "unknown", tuple(told), next_step=left[0][1])
     return suspect.findings, Verdict("clean", "none", (*_kept(charge), *notes))
+
+
+def _level_lost(suspect: ChargingExamination, charge: ChargingReading, notes: list[str]) -> Verdict:
+    """An input that is AC coupled shows the ripple, and nothing of the level."""
+    best = charge.cycle.matches[0] if charge.cycle is not None and charge.cycle.matches else None
+    told = []
+    if best is not None and not best.fault and not is_open_which(charge):
+        height = in_words(charge.height_v, "V", digits=2)
+        told.append(f"The ripple, {height} peak to peak, is that of a sound rectifier (likeness {best.likeness:.3f}).")
+    else:
+        told += [text for text, _ in _open_questions(charge)]
+    told.append("The charging voltage itself was not judged.")
+    doubt = next(one for one in suspect.doubts if one.about == "AC coupling")
+    return Verdict("cannot tell", "unknown", (*told, *notes), next_step=doubt.do)
 
 
 def _rectifier(charge: ChargingReading) -> list[Trouble]:
@@ -95,7 +114,9 @@ def _level(charge: ChargingReading) -> list[Trouble]:
     if charge.level_v >= limits.lowest_v or limits.controlled is not False:
         return []
     level = in_words(charge.level_v, "V")
-    if charge.level_v < RESTING_V * limits.twelves and charge.shows_cycle and not is_charging(charge):
+    delivers = is_charging(charge)
+    would_show = charge.shows_cycle and charge.step_v < HIDING_V * limits.twelves
+    if charge.level_v < RESTING_V * limits.twelves and would_show and not delivers:
         return [
             Trouble(
                 "not charging",
@@ -109,7 +130,12 @@ def _level(charge: ChargingReading) -> list[Trouble]:
             "regulator voltage too low",
             "unknown",
             (
-                f"The charging voltage is {level}, below {in_words(limits.lowest_v, 'V')}, though the alternator delivers.",
+                f"The charging voltage is {level}, below {in_words(limits.lowest_v, 'V')}"
+                + (
+                    ", though the alternator delivers."
+                    if delivers
+                    else "; whether the alternator delivers was not to be seen."
+                ),
             ),
             "Measure at the alternator itself: if it is higher there, the drop is in the wire; else regulator, belt or overload.",
         )
@@ -176,7 +202,7 @@ def _ripple(charge: ChargingReading) -> list[Trouble]:
 def _open_questions(charge: ChargingReading) -> list[tuple[str, str]]:
     limits = charge.limits
     level = in_words(charge.level_v, "V")
-    if charge.level_v < limits.lowest_v and limits.controlled is None:
+    if charge.level_v < limits.lowest_v and limits.controlled is None and not charge.ac_coupled:
         return [
             (
                 f"The voltage is {level}, below {in_words(limits.lowest_v, 'V')}. A controlled alternator may do that on "
@@ -228,6 +254,8 @@ def _beside_the_good(charge: ChargingReading, good: ChargingExamination | None) 
     if good is None or good.charge is None:
         return []
     there = good.charge
+    if charge.ac_coupled or there.ac_coupled:
+        return []
     told = [f"The known-good is charged at {in_words(there.level_v, 'V')}, this at {in_words(charge.level_v, 'V')}."]
     here_v, there_v = charge.height_v, there.height_v
     if here_v and there_v and here_v > 2.0 * there_v:

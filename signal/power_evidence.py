@@ -100,7 +100,8 @@ def _ac(rail: SupplyReading) -> list[Evidence]:
 
 def charging_evidence(charge: ChargingReading) -> tuple[Evidence, ...]:
     """The evidence table of a charged battery."""
-    return (_charged(charge), _rectifier(charge), *_moves(charge), *_belt(charge), *_current(charge))
+    level = () if charge.ac_coupled else (_charged(charge),)
+    return (*level, _rectifier(charge), *_moves(charge), *_belt(charge), *_current(charge))
 
 
 def _charged(charge: ChargingReading) -> Evidence:
@@ -132,7 +133,7 @@ def _rectifier(charge: ChargingReading) -> Evidence:
 
 
 def _moves(charge: ChargingReading) -> list[Evidence]:
-    if charge.limits.controlled is not True:
+    if charge.limits.controlled is not True or charge.ac_coupled:
         return []
     asked = "Does it move as the control unit sets it?"
     answer = (

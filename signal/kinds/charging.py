@@ -6,11 +6,17 @@ from loomlight.signal import sanity
 from loomlight.signal.beside import Role
 from loomlight.signal.capture import Channel
 from loomlight.signal.charging_examination import ChargingExamination, read_charge
-from loomlight.signal.charging_findings import charge_findings, charge_marks, charge_measures, charge_tracks
+from loomlight.signal.charging_findings import (
+    charge_findings,
+    charge_marks,
+    charge_measures,
+    charge_tracks,
+    is_charging,
+)
 from loomlight.signal.charging_judge import judge_charging
 from loomlight.signal.charging_limits import CAUTIONS, CURRENT, LIMITS, RECIPE, SETTINGS
 from loomlight.signal.charging_supposed import SUPPOSER
-from loomlight.signal.examination import Conditions, Examination
+from loomlight.signal.examination import Conditions, Doubt, Examination
 from loomlight.signal.finding import Limit
 from loomlight.signal.finite import finite, finite_besides
 from loomlight.signal.kinds.shape import Judgement, UsualKind
@@ -21,6 +27,10 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.recipe import Recipe
 from loomlight.signal.setting import Setting
 from loomlight.signal.supposal import Supposer
+
+WITHOUT_LEVEL = ("AC coupling", "no supply")
+"""Doubts of a channel around 0 V; where an alternator's ripple is on it, it is the input that is AC coupled."""
+AROUND_ZERO_V = 0.5
 
 
 @dataclass(frozen=True)
@@ -48,9 +58,15 @@ class ChargingKind(UsualKind):
         known = finite(channel)
         outline = outline_of(known, part(progress, 0.0, 0.3))
         doubts = doubts_of(channel, outline, conditions)
-        if any(doubt.about in NO_RAIL for doubt in doubts):
+        ac_coupled = abs(outline.level()) < AROUND_ZERO_V and any(doubt.about in WITHOUT_LEVEL for doubt in doubts)
+        if any(doubt.about in NO_RAIL for doubt in doubts) and not ac_coupled:
             return ChargingExamination(channel, (), doubts, None, charge=None)
-        charge = read_charge(known, finite_besides(conditions), outline, part(progress, 0.3, 1.0))
+        rest = part(progress, 0.3, 1.0)
+        charge = read_charge(known, finite_besides(conditions), outline, rest, ac_coupled=ac_coupled)
+        if ac_coupled and not is_charging(charge):
+            return ChargingExamination(channel, (), doubts, None, charge=None)
+        if ac_coupled:
+            doubts = (_ac_coupled(channel), *(one for one in doubts if one.about not in WITHOUT_LEVEL))
         return ChargingExamination(
             channel,
             charge_findings(channel, charge),
@@ -58,7 +74,7 @@ class ChargingKind(UsualKind):
             None,
             measures=charge_measures(charge),
             tracks=charge_tracks(charge),
-            marks=charge_marks(charge),
+            marks=() if ac_coupled else charge_marks(charge),
             charge=charge,
         )
 
@@ -79,6 +95,11 @@ class ChargingKind(UsualKind):
     def tolerance_v(self, suspect: Examination, conditions: Conditions) -> float | None:
         """None: two captures of one battery need not agree sample by sample."""
         return None
+
+
+def _ac_coupled(channel: Channel) -> Doubt:
+    text = f"{channel.name!r} lies around 0 V and shows an alternator's ripple: the input is AC coupled."
+    return Doubt("AC coupling", text, "Set the input to DC coupling, and record once more for the charging voltage.")
 
 
 CHARGING = ChargingKind()

@@ -194,3 +194,41 @@ def test_an_engine_that_is_revved_is_no_slip() -> None:
 @pytest.mark.long
 def test_no_engine_that_is_revved_is_a_slip() -> None:
     _no_slip(range(100, 400))
+
+
+def ac_coupled(one: Channel) -> Channel:
+    values = one.samples.block(0, one.samples.size)
+    return replace(one, samples=FloatSamples(values - values.mean()))
+
+
+def test_an_ac_coupled_ripple_still_tells_an_open_diode() -> None:
+    made = maker.made("open diode", np.random.default_rng(6))
+    found = check(ac_coupled(made.suspect), kind="charging", conditions=made.conditions)
+    assert found.verdict.picture == "open diode"
+    assert any("AC coupled" in one for one in found.verdict.reasons)
+    assert {one.kind for one in found.findings} == {"ripple"}
+    assert found.looked is not None
+    assert not any(one.group == "level" for one in found.looked.measures)
+
+
+def test_an_ac_coupled_sound_ripple_is_told_and_the_level_is_not() -> None:
+    found = check(channel(humps(volts=0.0)), kind="charging", conditions=Conditions())
+    assert found.verdict.state == "cannot tell"
+    assert "sound rectifier" in found.verdict.reasons[0]
+    assert "DC coupling" in found.verdict.next_step
+
+
+def test_nothing_around_zero_volts_is_no_alternator() -> None:
+    quiet = np.random.default_rng(3).normal(0.0, 2e-3, 20_000)
+    found = check(channel(quiet), kind="charging", conditions=Conditions())
+    assert found.verdict.state == "cannot tell"
+    assert "does not arrive" in found.verdict.reasons[0]
+
+
+def test_a_converter_too_coarse_for_the_ripple_does_not_say_that_nothing_is_delivered() -> None:
+    made = maker.made("too low", np.random.default_rng(5))
+    values = made.suspect.samples.block(0, made.suspect.samples.size)
+    coarse = replace(made.suspect, samples=FloatSamples(np.round(values / 0.3).astype(np.float32) * np.float32(0.3)))
+    verdict = check(coarse, kind="charging", conditions=made.conditions).verdict
+    assert verdict.picture == "regulator voltage too low"
+    assert "not to be seen" in verdict.reasons[0]
