@@ -1,7 +1,8 @@
 """Asks for the two ends of a lane's value axis."""
 
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QLineEdit, QVBoxLayout, QWidget
 
+from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.lanes.ticks import CHOSEN_PREFIXES
 from loomlight.viewer.looks import in_letters
 
@@ -14,7 +15,7 @@ class BoundsDialog(QDialog):
         self.setWindowTitle(f"Scale of {name}")
         self._unit = unit
         self.high, self.low = QLineEdit(f"{bounds[1]:.4g}"), QLineEdit(f"{bounds[0]:.4g}")
-        form = QFormLayout()
+        form = FormRows()
         for text, field in ((f"Upper end ({unit})", self.high), (f"Lower end ({unit})", self.low)):
             field.setAccessibleName(text)
             field.textChanged.connect(self._check)
@@ -22,6 +23,8 @@ class BoundsDialog(QDialog):
         self._trouble = QLabel()
         self._trouble.setWordWrap(True)
         self._buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel)
+        self._buttons.button(QDialogButtonBox.StandardButton.Ok).setText("Use")
+        self._buttons.button(QDialogButtonBox.StandardButton.Ok).setObjectName("main")
         self._buttons.accepted.connect(self.accept)
         self._buttons.rejected.connect(self.reject)
         page = QVBoxLayout(self)

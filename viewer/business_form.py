@@ -4,7 +4,6 @@ from pathlib import Path
 
 from PySide6.QtWidgets import (
     QFileDialog,
-    QFormLayout,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -13,6 +12,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.settings import Details
 from loomlight.viewer.style_sheet import TARGET_PIXELS
 
@@ -36,7 +36,7 @@ class BusinessForm(QWidget):
         choose.setToolTip("Choose a PNG or JPEG picture")
         choose.clicked.connect(self._choose_logo)
         logo.addWidget(choose)
-        rows = QFormLayout(self)
+        rows = FormRows(self)
         rows.setContentsMargins(0, 0, 0, 0)
         for label, widget in (
             ("Name", self.name),

@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QComboBox, QStyle, QStyleOptionComboBox, QStylePai
 
 ARROW_PIXELS = 6.0
 FROM_EDGE_PIXELS = 18.0
-INSIDE_PIXELS = 6
+INSIDE_PIXELS = 4
 """Between the words and the field's ends."""
 
 

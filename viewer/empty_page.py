@@ -2,12 +2,15 @@
 
 from collections.abc import Callable, Sequence
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from loomlight.viewer.icon import renew_icon
 
 Offer = tuple[str, str, Callable[[], object]]
 """Text, tooltip and act of a button; the first is the main one."""
+SHORT = 60
+"""So few letters stand in the middle over the buttons."""
 
 
 def empty_page(text: str, offers: Sequence[Offer]) -> QWidget:
@@ -18,6 +21,8 @@ def empty_page(text: str, offers: Sequence[Offer]) -> QWidget:
     label = QLabel(text)
     label.setWordWrap(True)
     label.setObjectName("large")
+    if len(text) < SHORT:
+        label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
     middle = QHBoxLayout()
     middle.addStretch(1)
     middle.addWidget(label, 4)

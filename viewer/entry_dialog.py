@@ -3,7 +3,6 @@
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
-    QFormLayout,
     QLabel,
     QLineEdit,
     QScrollArea,
@@ -16,6 +15,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.listing import KINDS
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.entry_words import FIELDS, kind_title, typed_value, value_text
+from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.looks import in_letters
 
 HINTS = {
@@ -50,7 +50,7 @@ class EntryDialog(QDialog):
             self.kind.addItem(kind_title(entry.kind), entry.kind)
         self.kind.setCurrentIndex(self.kind.findData(entry.kind))
         inside = QWidget()
-        form = QFormLayout(inside)
+        form = FormRows(inside)
         for name, label in FIELDS:
             if name == "kind":
                 form.addRow(label, self.kind)

@@ -5,7 +5,6 @@ from dataclasses import replace
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
-    QFormLayout,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -22,6 +21,7 @@ from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.entry_dialog import HINTS
 from loomlight.viewer.entry_words import FIELDS, LABELS, typed_value, value_text
+from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.looks import in_letters
 
 ASKED = ("component", "connector", "pin", "note")
@@ -52,7 +52,7 @@ class KeepDialog(QDialog):
         for one in KINDS:
             self.kind.addItem(one.title, one.key)
         self.kind.setCurrentIndex(max(self.kind.findData(known.kind), 0))
-        self._form = QFormLayout()
+        self._form = FormRows()
         self._add("title", choice.channel.name)
         self._form.addRow("Signal kind", self.kind)
         self._vehicle_is_known = bool(known.vehicle_text)
@@ -147,7 +147,7 @@ class KeepDialog(QDialog):
 
     def _add_rest(self, known: Entry) -> QScrollArea:
         inside = QWidget()
-        form = QFormLayout(inside)
+        form = FormRows(inside)
         left_out = ("title", "kind", "vehicle", "conditions", *VEHICLE, *ASKED)
         for name, label in FIELDS:
             if name not in left_out:

@@ -4,7 +4,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
-    QFormLayout,
     QFrame,
     QLabel,
     QLineEdit,
@@ -16,10 +15,12 @@ from PySide6.QtWidgets import (
 from loomlight.signal.beside import Role
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.shape import SignalKind
-from loomlight.signal.quantity import PREFIXED
+from loomlight.signal.quantity import PREFIXED, in_words
 from loomlight.signal.setting import Setting
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.form_rows import FormRows
+from loomlight.viewer.halves import Part
 from loomlight.viewer.judging import Ask
 from loomlight.viewer.looks import in_letters
 from loomlight.viewer.suppose_dialog import quantity_in
@@ -27,6 +28,7 @@ from loomlight.viewer.typed_number import typed_number
 from loomlight.viewer.wording import limit_words, recipe_sentences, setting_words
 
 NONE = "none"
+LABEL_PIXELS = 270
 
 
 class KindDialog(QDialog):
@@ -44,7 +46,7 @@ class KindDialog(QDialog):
         self.problem = QLabel()
         self.problem.setWordWrap(True)
         self.problem.setAccessibleName("What cannot be used")
-        inside = QWidget()
+        inside = Part()
         column = QVBoxLayout(inside)
         if kind.roles:
             column.addWidget(_heading("Recorded beside it"))
@@ -82,29 +84,29 @@ class KindDialog(QDialog):
         page.addWidget(self._buttons)
         self._check()
 
-    def _roles(self, side: str, choice: Choice, named: dict[str, str]) -> QFormLayout:
-        form = QFormLayout()
-        form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+    def _roles(self, side: str, choice: Choice, named: dict[str, str]) -> FormRows:
+        form = FormRows()
         for role in self._kind.roles:
             box = _role_box(role, choice, named.get(role.key, ""))
             title = f"{role.title}, {choice.file}" if side == "known-good" else role.title
             box.setAccessibleName(title)
             self.boxes[side, role.key] = box
-            form.addRow(_text(title, role.hint), box)
+            form.addRow(_label(title, role.hint), box)
         return form
 
-    def _settings(self, given: dict[str, float]) -> QFormLayout:
-        form = QFormLayout()
-        form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+    def _settings(self, given: dict[str, float]) -> FormRows:
+        form = FormRows()
         for setting in self._kind.settings:
             field = QLineEdit(f"{given[setting.key]:.10g}" if setting.key in given else "")
-            field.setPlaceholderText("not given" if setting.default is None else f"{setting.default:g}")
+            field.setPlaceholderText(
+                "not given" if setting.default is None else in_words(setting.default, setting.unit)
+            )
             field.setAccessibleName(setting.title)
             field.setToolTip(setting_words(setting))
             field.textChanged.connect(self._check)
             self.fields[setting.key] = field
             unit = f", {setting.unit}" if setting.unit else ""
-            form.addRow(_text(f"{setting.title}{unit}", setting_words(setting)), field)
+            form.addRow(_label(f"{setting.title}{unit}", setting_words(setting)), field)
         return form
 
     def changed(self) -> Ask:
@@ -170,6 +172,13 @@ def _role_box(role: Role, choice: Choice, chosen: str) -> ChoiceBox:
 def _heading(text: str) -> QLabel:
     label = QLabel(text)
     label.setObjectName("headline")
+    return label
+
+
+def _label(text: str, tip: str) -> QLabel:
+    """As wide as those of all rows, whatever it says."""
+    label = _text(text, tip)
+    label.setFixedWidth(in_letters(LABEL_PIXELS))
     return label
 
 

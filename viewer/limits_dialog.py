@@ -5,7 +5,6 @@ from dataclasses import replace
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
-    QFormLayout,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -20,6 +19,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.limit_curve import LimitCurve, OwnLimits, around, require_order
 from loomlight.storage.limits_store import LimitsStore
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.looks import in_letters
 from loomlight.viewer.tick_button import TickButton
 from loomlight.viewer.typed_number import typed_number
@@ -87,7 +87,7 @@ class LimitsDialog(QDialog):
         kept.addWidget(self.keep_button)
         kept.addWidget(self.aside_button)
         page.addLayout(kept)
-        form = QFormLayout()
+        form = FormRows()
         for key, text in LEVELS.items():
             self.levels[key].setAccessibleName(text)
             self.levels[key].setPlaceholderText("–")

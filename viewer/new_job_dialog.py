@@ -1,7 +1,8 @@
 """A new job in two entries; the rest when there is time."""
 
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QLineEdit, QVBoxLayout, QWidget
 
+from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.looks import in_letters
 
 
@@ -15,7 +16,7 @@ class NewJobDialog(QDialog):
         self.title, self.vehicle = QLineEdit(), QLineEdit()
         self.title.setPlaceholderText("What is wrong, in a few words")
         self.vehicle.setPlaceholderText("Model, year, engine")
-        form = QFormLayout()
+        form = FormRows()
         for label, line in (("Title", self.title), ("Vehicle", self.vehicle)):
             line.setAccessibleName(label)
             form.addRow(QLabel(label), line)

@@ -1,8 +1,9 @@
 """How large a picture shall be that goes to a file of its own."""
 
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.looks import in_letters
 from loomlight.viewer.snapshot import PRINT, SCREEN, PictureSize
 
@@ -25,7 +26,7 @@ class PictureDialog(QDialog):
         self.size_box.setAccessibleName("Size")
         self.size_box.addItems([*(text for text, _ in SIZES), OWN])
         self.width_line, self.height_line = QLineEdit(str(SCREEN.width)), QLineEdit(str(SCREEN.height))
-        form = QFormLayout()
+        form = FormRows()
         for label, widget in (
             ("Size", self.size_box),
             ("Width, pixels", self.width_line),

@@ -3,7 +3,6 @@
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
-    QFormLayout,
     QLabel,
     QVBoxLayout,
     QWidget,
@@ -13,6 +12,7 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.viewer.business import business_of
 from loomlight.viewer.business_form import BusinessForm
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.looks import in_letters
 from loomlight.viewer.report import Form, Paper
 from loomlight.viewer.report_blocks import Business
@@ -42,7 +42,7 @@ class ReportDialog(QDialog):
         self._build()
 
     def _build(self) -> None:
-        rows = QFormLayout()
+        rows = FormRows()
         for label, widget in (("Paper", self.paper), ("File", self.form)):
             widget.setAccessibleName(label)
             rows.addRow(QLabel(label), widget)

@@ -47,6 +47,7 @@ QPushButton#part:checked {{
     border: 1px solid {theme.rule}; border-bottom: 5px solid {theme.text};
 }}
 QRadioButton {{ min-height: {TARGET_PIXELS}px; spacing: 10px; }}
+QRadioButton::indicator {{ width: 22px; height: 22px; }}
 QLineEdit, QComboBox, QPlainTextEdit {{
     background: {theme.raised}; color: {theme.text}; border: 1px solid {theme.rule}; border-radius: 4px;
     min-height: {TARGET_PIXELS - 2}px; padding: 0 8px; selection-background-color: {theme.text};
@@ -55,7 +56,6 @@ QLineEdit, QComboBox, QPlainTextEdit {{
 QLineEdit {{ placeholder-text-color: {theme.quiet_text}; }}
 QPlainTextEdit {{ padding: 4px 8px; }}
 QListWidget::item:disabled {{ color: {theme.quiet_text}; }}
-QComboBox {{ padding-right: 34px; }}
 QComboBox::drop-down {{ border: 0; width: 34px; }}
 QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.text}; selection-background-color: {theme.text};
     selection-color: {theme.ground}; }}

@@ -1,11 +1,12 @@
 """Suppose a fault: what would the wire look like with it?"""
 
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from loomlight.signal.job_records import MeterReading
 from loomlight.signal.quantity import in_words
 from loomlight.signal.supposal import Supposal, SupposedFault, Supposer
 from loomlight.viewer.choice_box import ChoiceBox
+from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.looks import in_letters
 
 EXPLAINED = (
@@ -44,7 +45,7 @@ class SupposeDialog(QDialog):
         self.problem.setWordWrap(True)
         explained = QLabel(EXPLAINED)
         explained.setWordWrap(True)
-        form = QFormLayout()
+        form = FormRows()
         for label, field in (("Fault", self.kind), ("", self.size_box), (beyond_words[0], self.beyond)):
             field.setAccessibleName(label)
             form.addRow(QLabel(label) if label else self.size_label, field)

@@ -1,7 +1,24 @@
 """The strip over every page while a folder is watched: which one, what arrived last, and its verdict in large letters."""
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+
+from loomlight.viewer.flow_row import FlowRow
+
+WIDTH_LETTERS = 44
+
+
+class _Told(QWidget):
+    """The words, given a sentence's width before the buttons go on in the next line."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(WIDTH_LETTERS * self.fontMetrics().averageCharWidth(), super().minimumSizeHint().height())
 
 
 class WatchBar(QFrame):
@@ -22,7 +39,9 @@ class WatchBar(QFrame):
         self.state.setWordWrap(True)
         self.state.setTextFormat(Qt.TextFormat.PlainText)
         self.state.setAccessibleName("Watched folder")
-        texts = QVBoxLayout()
+        told = _Told()
+        texts = QVBoxLayout(told)
+        texts.setContentsMargins(0, 0, 0, 0)
         texts.setSpacing(2)
         texts.addWidget(self.verdict)
         texts.addWidget(self.state)
@@ -35,13 +54,12 @@ class WatchBar(QFrame):
         self.stop_button = QPushButton("Stop watching")
         self.stop_button.setToolTip("Open new exports by hand again")
         self.stop_button.clicked.connect(self.stop_wanted)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(10, 6, 6, 6)
-        row.addLayout(texts, 1)
-        row.addWidget(self.wiggle_button)
-        row.addWidget(self.other_button)
-        row.addWidget(self.stop_button)
-        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(10, 6, 6, 6)
+        row = FlowRow(gap=6, fills=True)
+        column.addLayout(row)
+        for part in (told, self.wiggle_button, self.other_button, self.stop_button):
+            row.addWidget(part)
         self._is_held_back = False
         self.hide()
 

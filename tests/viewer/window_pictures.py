@@ -1,30 +1,30 @@
-"""Pictures of every page, made from the sample job: ``python tests/viewer/window_pictures.py FOLDER [--quick]``.
+"""Pictures of every page, state and sheet, of the sample job: ``python tests/viewer/window_pictures.py FOLDER [SETUP…]``.
 
-Works on any screen that Qt has, a virtual one or none (QT_QPA_PLATFORM=offscreen) included. ``--quick`` takes one theme in
-one size.
+Works on any screen that Qt has, a virtual one or none (QT_QPA_PLATFORM=offscreen) included; with QT_SCALE_FACTOR=1.5 as on a
+screen of finer pixels. A setup is a theme with a width (``night_1366``), ``contrast_night``, ``text_200``…
 """
 
+import os
 import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from PySide6.QtWidgets import QApplication, QLabel
+from PySide6.QtWidgets import QApplication, QLabel, QWidget
+from window_walk import walked, walked_empty
 
 from loomlight.signal.job import Note
 from loomlight.storage.library import Library
-from loomlight.viewer.actions_dialog import ActionsDialog
 from loomlight.viewer.application import dress
 from loomlight.viewer.demo import open_demo
-from loomlight.viewer.lanes.key_list import KeyList
 from loomlight.viewer.settings import Settings
-from loomlight.viewer.settings_dialog import SettingsDialog
 from loomlight.viewer.wiggle_record import WORDS, Told, WiggleRecord
 from loomlight.viewer.window import PLACES, Window
 
-SIZES = ((1280, 720), (1366, 768), (1920, 1080))
+SIZES = ((1280, 720), (1366, 768), (1920, 1080), (3840, 2160))
 
 
 def wait_until(application: QApplication, ready: Callable[[], bool], *, seconds: float = 60.0) -> None:
@@ -105,18 +105,6 @@ def picture_wiggle(application: QApplication, window: Window, file: Path) -> Non
     window.watching.stop()
 
 
-def picture_sheets(application: QApplication, window: Window, folder: Path, name: str) -> None:
-    """The settings and the list of actions."""
-    for what, sheet in (
-        ("settings", SettingsDialog(window.settings, window)),
-        ("actions", ActionsDialog(window.actions, window)),
-    ):
-        sheet.show()
-        settle(application)
-        sheet.grab().save(str(folder / f"{what}_{name}.png"))
-        sheet.close()
-
-
 SAT_STILL = [("Clean: nothing found", "")] * 14 + [("Cannot tell", "bulkhead plug")] * 2
 MOVED = [
     *[("Clean: nothing found", "bulkhead plug")] * 9,
@@ -127,62 +115,68 @@ MOVED = [
 ]
 
 
+@dataclass(frozen=True)
+class Setup:
+    """One look of the window: its name is part of each picture's."""
+
+    name: str
+    size: tuple[int, int]
+    theme: str = "daylight"
+    contrast: str = "usual"
+    text_size: int = 100
+
+
+SETUPS = (
+    *(Setup(f"{theme}_{width}", (width, height), theme) for width, height in SIZES for theme in ("daylight", "night")),
+    *(Setup(f"contrast_{theme}", SIZES[1], theme, "more") for theme in ("daylight", "night")),
+    *(Setup(f"text_{percent}", SIZES[1], text_size=percent) for percent in (150, 200)),
+)
+SPECIAL = {
+    "measured": picture_measured,
+    "folded": picture_folded,
+    "overlaid": picture_overlaid,
+    "wiggle": picture_wiggle,
+}
+
+
+def wear(application: QApplication, window: Window, setup: Setup) -> None:
+    """Dress the window, and wait until it is."""
+    settings = window.settings
+    settings.theme, settings.contrast = setup.theme, setup.contrast  # type: ignore[assignment]
+    settings.text_size = setup.text_size
+    window.apply_theme()
+    window.resize(*setup.size)
+    settle(application)
+
+
 def main() -> None:
-    folder = Path(sys.argv[1])
-    quick = "--quick" in sys.argv
+    folder, wanted = Path(sys.argv[1]), sys.argv[2:]
+    setups = [one for one in SETUPS if not wanted or one.name in wanted]
     folder.mkdir(parents=True, exist_ok=True)
     application = QApplication([])
     dress(application)
-    with tempfile.TemporaryDirectory() as empty:
-        window = Window(Library(Path(empty) / "library"), Settings(Path(empty) / "loomlight.ini"))
-        window.settings.theme = "daylight"
-        window.apply_theme()
-        window.resize(*SIZES[0])
-        window.show()
-        settle(application)
-        window.grab().save(str(folder / "start.png"))
-        open_demo(window)
-        wait_until(application, lambda: window.desk.drawn is not None and window.desk.proof is not None)
-        for theme in ("daylight",) if quick else ("daylight", "night"):
-            window.settings.theme = theme
-            window.apply_theme()
-            for size in SIZES[:1] if quick else SIZES:
-                window.resize(*size)
-                for place, name in enumerate(PLACES):
-                    window.go_to(place)
-                    settle(application)
-                    window.grab().save(str(folder / f"{name.lower()}_{theme}_{size[0]}.png"))
-                for what, take in (
-                    ("measured", picture_measured),
-                    ("folded", picture_folded),
-                    ("overlaid", picture_overlaid),
-                    ("wiggle", picture_wiggle),
-                ):
-                    take(application, window, folder / f"{what}_{theme}_{size[0]}.png")
-            picture_sheets(application, window, folder, theme)
-            window.compare_page.panel.show_keys()
-            settle(application)
-            keys = window.compare_page.panel.findChild(KeyList)
-            keys.grab().save(str(folder / f"keys_{theme}.png"))
-            keys.hide()
-        for percent in () if quick else (150, 200):
-            window.settings.theme, window.settings.text_size = "daylight", percent
-            window.apply_theme()
-            window.resize(1366, 768)
-            for place, name in enumerate(PLACES):
-                window.go_to(place)
-                settle(application)
-                window.grab().save(str(folder / f"{name.lower()}_text_{percent}.png"))
-            picture_sheets(application, window, folder, f"text_{percent}")
-        window.settings.text_size = 100
-        window.settings.contrast = "more"
-        for theme in ("daylight", "night"):
-            window.settings.theme = theme
-            window.apply_theme()
-            window.go_to(PLACES.index("Compare"))
-            settle(application)
-            window.grab().save(str(folder / f"compare_contrast_{theme}.png"))
-        window.close()
+    for setup in setups:
+        with tempfile.TemporaryDirectory() as empty:
+            os.environ["XDG_DATA_HOME"] = empty  # nothing of a person's own shows up here
+            window = Window(Library(Path(empty) / "library"), Settings(Path(empty) / "loomlight.ini"))
+            window.show()
+            wear(application, window, setup)
+
+            def take(name: str, shown: QWidget, setup: Setup = setup) -> None:
+                settle(application, 0.1)
+                shown.grab().save(str(folder / f"{name.replace(' ', '_')}_{setup.name}.png"))
+
+            for name, shown in walked_empty(window):
+                take(name, shown)
+            open_demo(window)
+            wait_until(
+                application, lambda window=window: window.desk.drawn is not None and window.desk.proof is not None
+            )
+            for special, picture in SPECIAL.items():
+                picture(application, window, folder / f"{special}_{setup.name}.png")
+            for number, (name, shown) in enumerate(walked(window)):
+                take(f"{number:02d} {name}" if shown is not window else name, shown)
+            window.close()
 
 
 if __name__ == "__main__":

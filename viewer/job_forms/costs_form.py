@@ -13,7 +13,7 @@ from loomlight.viewer.job_words import costs_words
 
 FIELDS = (
     Field("text", "What it is", line=0),
-    Field("kind", "Part or labour", line=1, stretch=3, choices=(("part", "part"), ("labour", "labour"))),
+    Field("kind", "Part or labour", line=1, stretch=3, choices=(("part", "part, pieces"), ("labour", "labour, hours"))),
     Field("quantity", "Quantity, hours", line=1, stretch=2),
     Field("price", "Price for one", line=1, stretch=2),
 )

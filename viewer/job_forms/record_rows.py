@@ -10,6 +10,8 @@ from loomlight.viewer.choice_box import ChoiceBox
 
 Values = dict[str, str]
 REMOVE_WIDTH = 44
+MOST_LETTERS = 13
+"""Of an answer, that are always seen."""
 
 
 @dataclass(frozen=True)
@@ -236,5 +238,5 @@ def _fill(box: ChoiceBox, choices: tuple[tuple[str, str], ...], value: str) -> N
     if box.findData(value) < 0 and value:
         box.addItem(value, value)  # what another version or hand wrote stays as it is
     box.setCurrentIndex(max(box.findData(value), 0))
-    box.setMinimumContentsLength(3)
+    box.setMinimumContentsLength(min(max(len(words) for _, words in choices) if choices else 3, MOST_LETTERS))
     box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
