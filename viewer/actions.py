@@ -1,7 +1,10 @@
 """Everything that can be done, found by its words: each action has a place, a hint and keys that can be changed."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QKeySequence, QShortcut
@@ -9,8 +12,11 @@ from PySide6.QtWidgets import QAbstractButton, QWidget
 
 from loomlight.viewer.keys import EVERYWHERE, LANES, KeyBook, KeyUse
 from loomlight.viewer.lanes.lane_keys import KEY_GROUPS, use_keys
-from loomlight.viewer.lanes.lane_stack import LaneStack
-from loomlight.viewer.settings import Settings
+from loomlight.viewer.rail import PLACES
+
+if TYPE_CHECKING:
+    from loomlight.viewer.lanes.lane_stack import LaneStack
+    from loomlight.viewer.settings import Settings
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,16 +47,21 @@ class Action:
 
 
 class Actions(QObject):
-    """Joins actions with their keys, their buttons' tooltips and the settings."""
+    """Joins actions with their keys, their buttons' tooltips and the settings.
+
+    ``complete`` is called before all are listed: what was not offered yet is offered then.
+    """
 
     changed = Signal()
 
-    def __init__(self, settings: Settings, window: QWidget) -> None:
+    def __init__(self, settings: Settings, window: QWidget, *, complete: Callable[[], object]) -> None:
         super().__init__(window)
+        self._complete = complete
         self._settings, self._window = settings, window
         self._actions: list[Action] = []
         self._shortcuts: dict[str, tuple[QWidget, Callable[[], object]]] = {}
         self._made: list[QShortcut] = []
+        self._new: list[str] = []
         self._tips: dict[str, tuple[QAbstractButton, str]] = {}
         self.book = KeyBook((), {})
 
@@ -66,7 +77,7 @@ class Actions(QObject):
     ) -> None:
         """Offer something that needs no button; its keys count wherever ``within`` can be seen (the window if not given)."""
         use = KeyUse(name, place, (keys,) if keys else ())
-        self._actions.append(Action(use, hint, act, lambda: True))
+        self._take(Action(use, hint, act, lambda: True))
         self._shortcuts[use.id] = (within or self._window, act)
 
     def show_keys_of(self, name: str, button: QAbstractButton) -> None:
@@ -91,7 +102,7 @@ class Actions(QObject):
                 go()
             button.click()
 
-        self._actions.append(Action(use, button.toolTip(), act, button.isEnabled))
+        self._take(Action(use, button.toolTip(), act, button.isEnabled))
         self._shortcuts[use.id] = (button, button.click)
         self._tips[use.id] = (button, button.toolTip())
 
@@ -111,32 +122,46 @@ class Actions(QObject):
                         act.act(shown)
 
                 hint = f"{group.title}, on the page that shows lanes"
-                self._actions.append(Action(KeyUse(act.name, LANES, act.keys), hint, do, can))
+                self._take(Action(KeyUse(act.name, LANES, act.keys), hint, do, can))
+
+    def _take(self, action: Action) -> None:
+        self._actions.append(action)
+        self._new.append(action.use.id)
 
     def start(self) -> None:
-        """All were added: give them their keys."""
+        """Give those that were added since the last call their keys."""
         self.book = KeyBook((one.use for one in self._actions), self._settings.keys)
-        self._apply()
+        self._give_keys(self._new)
+        self._new = []
 
     def found(self, words: str) -> list[Action]:
-        """Actions whose words hold all of these."""
-        return [one for one in self._actions if one.holds(words)]
+        """Actions whose words hold all of these: what can be done everywhere first, then page by page, the lanes' last."""
+        self._complete()
+        return sorted((one for one in self._actions if one.holds(words)), key=_rank)
 
     def keep(self) -> None:
         """The book was changed: remember it, and let the keys count."""
         self._settings.keys = self.book.changed
-        self._apply()
-        self.changed.emit()
-
-    def _apply(self) -> None:
         for one in self._made:
             one.setEnabled(False)
             one.deleteLater()
         self._made = []
-        for id, (widget, act) in self._shortcuts.items():
-            for keys in self.book.keys(self.book.uses[id]):
-                self._made.append(QShortcut(QKeySequence(keys), widget, act))
-        for id, (button, tip) in self._tips.items():
-            text = self.book.text(self.book.uses[id])
-            button.setToolTip(f"{tip} ({text})" if text else tip)
+        self._give_keys(list(self.book.uses))
+        self.changed.emit()
+
+    def _give_keys(self, ids: list[str]) -> None:
+        for id in ids:
+            if id in self._shortcuts:
+                widget, act = self._shortcuts[id]
+                for keys in self.book.keys(self.book.uses[id]):
+                    self._made.append(QShortcut(QKeySequence(keys), widget, act))
+            if id in self._tips:
+                button, tip = self._tips[id]
+                text = self.book.text(self.book.uses[id])
+                button.setToolTip(f"{tip} ({text})" if text else tip)
         use_keys(self.book.of_lanes())
+
+
+def _rank(action: Action) -> int:
+    places = (EVERYWHERE, *PLACES, LANES)
+    return places.index(action.use.place)

@@ -8,7 +8,6 @@ from types import TracebackType
 from typing import TYPE_CHECKING
 
 from loomlight.signal.errors import LoomlightError
-from loomlight.storage.library import Library
 from loomlight.viewer.library_place import own_library_folder
 from loomlight.viewer.log import logged, start_log
 from loomlight.viewer.tidying import look_through_the_young_alone
@@ -56,7 +55,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     application.setWindowIcon(QIcon(str(Path(__file__).parent / "linux-desktop" / "loomlight.svg")))
     dress(application)
     settings = Settings()
-    window = Window(Library(own_library_folder(settings)), settings)
+    window = Window(own_library_folder(settings), settings)
 
     def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
         window.strip.say(f"✗  {logged(error.with_traceback(trace))}")

@@ -16,12 +16,12 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.joining import join_files
+from loomlight.viewer.looks import theme_of
 from loomlight.viewer.message_strip import MessageStrip
 from loomlight.viewer.opening import Opening
 from loomlight.viewer.pages.captures_page import CapturesPage
 from loomlight.viewer.setting_up import SettingUp
 from loomlight.viewer.settings import Settings
-from loomlight.viewer.theme import Theme
 
 
 class CaptureActions(QObject):
@@ -41,17 +41,15 @@ class CaptureActions(QObject):
     ) -> None:
         super().__init__(parent)
         self._settings = settings
-        self._desk, self._page, self._strip, self._window = desk, page, strip, parent
+        self.page = page
+        self._desk, self._strip, self._window = desk, strip, parent
         self._opening = opening
         self._joining = Aside(self)
         self._asked: list[tuple[Path, Stage]] = []
         self.setting_up = SettingUp(desk, self)
-        self.theme: Theme | None = None
         page.set_up_wanted.connect(self.ask_setup)
         page.undo_wanted.connect(self.undo_setup)
         page.join_offer.wanted.connect(self.join)
-        opening.opened_together.connect(self.offer_to_join)
-        opening.asked.connect(self.ask_reading)
         page.reading.agreed.connect(self.read_anew)
         page.reading.left.connect(self._ask_next)
         desk.captures_changed.connect(lambda: page.join_offer.keep_to(desk.opened))
@@ -64,10 +62,11 @@ class CaptureActions(QObject):
         """Let the user set one channel up."""
         from loomlight.viewer.channel_setup_dialog import ChannelSetupDialog
 
-        assert self.theme is not None
         channel = opened.capture.channels[place]
         taken = [one.name for one in opened.capture.channels if one is not channel]
-        dialog = ChannelSetupDialog(channel, taken, self.theme, self._window, probe_factor=self._settings.probe_factor)
+        dialog = ChannelSetupDialog(
+            channel, taken, theme_of(self._settings), self._window, probe_factor=self._settings.probe_factor
+        )
         dialog.failed.connect(self._strip.say_error)
         is_agreed = dialog.exec() == ChannelSetupDialog.DialogCode.Accepted
         setup = dialog.setup() if is_agreed else stored_of(channel)[1]
@@ -100,15 +99,15 @@ class CaptureActions(QObject):
         """A file cannot be read until the user says how: one after the other is shown."""
         self._asked.append((path, stage))
         if len(self._asked) == 1:
-            self._page.ask_reading(path, stage)
+            self.page.ask_reading(path, stage)
             self.page_wanted.emit()
 
     def _ask_next(self) -> None:
         self._asked = self._asked[1:]
         if self._asked:
-            self._page.ask_reading(*self._asked[0])
+            self.page.ask_reading(*self._asked[0])
         else:
-            self._page.end_reading()
+            self.page.end_reading()
 
     def read_anew(self, path: Path, stage: Stage, reading: Reading) -> None:
         """Read a file as the user said; where that changed what lay there already, it can be taken back."""
@@ -130,7 +129,7 @@ class CaptureActions(QObject):
         here = [one for one in self._desk.opened if any(one.path == other.path for other in opened)]
         groups = groups_to_join([one.capture for one in here])
         if groups:
-            self._page.join_offer.offer([here[place] for place in groups[0]])
+            self.page.join_offer.offer([here[place] for place in groups[0]])
 
     def join(self, opened: Sequence[Opened]) -> None:
         """Make one capture of several, and put it in their place."""

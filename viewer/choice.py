@@ -1,12 +1,17 @@
 """What can be chosen: the channels of opened captures and of library entries."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from loomlight.signal.capture import Capture, Channel
-from loomlight.signal.job import Stage
 from loomlight.storage.reading import NOTHING_SAID, Reading
-from loomlight.viewer.capture_keeping import FileSort
+
+if TYPE_CHECKING:
+    from loomlight.signal.capture import Capture, Channel
+    from loomlight.signal.job import Stage
+    from loomlight.viewer.capture_keeping import FileSort
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +50,7 @@ class Choice:
         where = f"library: {self.file}" if isinstance(self.source, str) else self.file
         return f"{self.channel.name}  ({where})"
 
-    def is_same(self, other: "Choice") -> bool:
+    def is_same(self, other: Choice) -> bool:
         """Whether both are the same channel of the same file or entry."""
         return self.source == other.source and self.channel.name == other.channel.name
 
@@ -59,7 +64,7 @@ class Choice:
         """The library entry's id; empty for a file."""
         return self.source if isinstance(self.source, str) else ""
 
-    def is_beside(self, other: "Choice") -> bool:
+    def is_beside(self, other: Choice) -> bool:
         """Whether both were recorded together, into one file."""
         return isinstance(self.source, Path) and self.source == other.source
 

@@ -3,22 +3,28 @@
 It knows nothing of widgets; the pages show it and ask it for changes.
 """
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
 from loomlight.signal.channel_setup import stored_of
-from loomlight.signal.entry import Entry
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.job import Job, JobCapture, Note, Stage
-from loomlight.storage.job_folder import JobFolder
-from loomlight.storage.library import Library
-from loomlight.storage.library_files import confirmed_channels
-from loomlight.viewer.choice import Choice, Opened
-from loomlight.viewer.judging import Ask, ProofDrawn
-from loomlight.viewer.lanes_of import Drawn
+from loomlight.viewer.ask import Ask
+from loomlight.viewer.choice import Choice
+
+if TYPE_CHECKING:
+    from loomlight.signal.entry import Entry
+    from loomlight.signal.job import Job, JobCapture, Note, Stage
+    from loomlight.storage.job_folder import JobFolder
+    from loomlight.storage.library import Library
+    from loomlight.viewer.choice import Opened
+    from loomlight.viewer.judging import ProofDrawn
+    from loomlight.viewer.lanes_of import Drawn
 
 
 @dataclass(eq=False)
@@ -42,9 +48,10 @@ class Desk(QObject):
     proved = Signal()
     library_changed = Signal()
 
-    def __init__(self, library: Library, parent: QObject | None = None) -> None:
+    def __init__(self, library: Library | Path, parent: QObject | None = None) -> None:
+        """``library`` is the person's own, or its folder: it is then opened when it is first asked for."""
         super().__init__(parent)
-        self.library = library
+        self._own_library = self._library = library
         self.folder: JobFolder | None = None
         self.opened: list[Opened] = []
         self.entries: list[Choice] = []
@@ -54,6 +61,29 @@ class Desk(QObject):
         self.drawn_from: tuple[Choice, Choice | None] | None = None
         self.proof: ProofDrawn | None = None
         self.proof_from: tuple[Choice, Choice] | None = None
+
+    # Library
+
+    @property
+    def library(self) -> Library:
+        """The library that is worked with."""
+        if isinstance(self._library, Path):
+            from loomlight.storage.library import Library
+
+            self._own_library = self._library = Library(self._library)
+        return self._library
+
+    @property
+    def library_folder(self) -> Path:
+        """Where it lies; the library is not opened for that."""
+        return self._library if isinstance(self._library, Path) else self._library.folder
+
+    def use_library(self, library: Library | None) -> None:
+        """Work with another library: the sample job brings one. None for the person's own."""
+        wanted = library or self._own_library
+        if wanted is not self._library:
+            self._library = wanted
+            self.library_changed.emit()
 
     # Job
 
@@ -208,6 +238,8 @@ class Desk(QObject):
         LoomlightError
             If its file is gone or damaged.
         """
+        from loomlight.storage.library_files import confirmed_channels
+
         captures = self.library.captures(entry)
         first, *further = confirmed_channels(entry, captures)
         return Choice(first, entry.id, entry.title, entry.kind, capture=captures[0], further=tuple(further))

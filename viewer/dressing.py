@@ -42,6 +42,11 @@ class Dressing(QObject):
         pages.currentChanged.connect(self.finish_shown)
         window.installEventFilter(self)
 
+    def add(self, part: QWidget) -> None:
+        """One more part that is seen beside each page."""
+        self._parts = (*self._parts, part)
+        self._put_on(part)
+
     def wear(self, theme: Theme, sheet: str) -> None:
         """From now on all is dressed in ``sheet``, the style sheet of ``theme`` in the wanted text size.
 
@@ -64,7 +69,7 @@ class Dressing(QObject):
     def finish_shown(self) -> None:
         """Dress the page that is shown, at once."""
         page = self._pages.currentWidget()
-        while page is not None and self._worn.get(page) != self._sheet:
+        while page is not None and self._worn.get(page, "") != self._sheet:
             self._dress_on(page)
         self._pages.setUpdatesEnabled(True)
 

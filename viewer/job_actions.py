@@ -1,20 +1,23 @@
 """Jobs made, chosen and opened: each begins on an empty desk."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
 from loomlight.signal.errors import LoomlightError
-from loomlight.storage.job_folder import JobFolder
-from loomlight.storage.library import Library
 from loomlight.storage.places import file_name, jobs_folder, unused
-from loomlight.viewer.desk import Desk
-from loomlight.viewer.loose_captures import loose_of
-from loomlight.viewer.new_job_dialog import NewJobDialog
-from loomlight.viewer.opening import Opening
 from loomlight.viewer.tidying import tidy
+
+if TYPE_CHECKING:
+    from loomlight.storage.job_folder import JobFolder
+    from loomlight.storage.library import Library
+    from loomlight.viewer.desk import Desk
+    from loomlight.viewer.opening import Opening
 
 
 class JobActions(QObject):
@@ -30,10 +33,11 @@ class JobActions(QObject):
     def __init__(self, desk: Desk, opening: Opening, parent: QWidget) -> None:
         super().__init__(parent)
         self._desk, self._opening, self._window = desk, opening, parent
-        self._own_library = desk.library
 
     def new_job(self) -> None:
         """Make a job from its title and vehicle; the rest when there is time."""
+        from loomlight.viewer.new_job_dialog import NewJobDialog
+
         dialog = NewJobDialog(self._window)
         if dialog.exec() == NewJobDialog.DialogCode.Accepted:
             title = dialog.title.text()
@@ -41,6 +45,9 @@ class JobActions(QObject):
 
     def make_job(self, path: Path, title: str, *, vehicle: str = "") -> None:
         """Make a job in a new folder; captures that were opened without a job are copied into it."""
+        from loomlight.storage.job_folder import JobFolder
+        from loomlight.viewer.loose_captures import loose_of
+
         loose = loose_of(self._desk) if self._desk.folder is None else None
         try:
             folder = JobFolder.create(path, title=title, vehicle=vehicle)
@@ -73,6 +80,8 @@ class JobActions(QObject):
 
     def open_job(self, path: Path, *, library: Library | None = None, then: Callable[[], None] | None = None) -> None:
         """Open a job with its captures; the sample job brings a library of its own."""
+        from loomlight.storage.job_folder import JobFolder
+
         try:
             folder = JobFolder.open(path)
         except LoomlightError as error:
@@ -84,9 +93,7 @@ class JobActions(QObject):
 
     def _take_job(self, folder: JobFolder, library: Library | None = None) -> None:
         """Put a job on an empty desk; what belongs to the job before stays with that."""
-        if self._desk.library is not (library or self._own_library):
-            self._desk.library = library or self._own_library
-            self._desk.library_changed.emit()
+        self._desk.use_library(library)
         self.leaving.emit()
         self._opening.give_up()
         self._desk.clear()

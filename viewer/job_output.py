@@ -1,6 +1,9 @@
 """What goes out of a job: its report, and one zip file to send. Both are made aside."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
@@ -16,16 +19,16 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from loomlight.storage.job_folder import JobFolder
-from loomlight.storage.job_pack import Packed, pack_job
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.commands.job_pack import default_place
 from loomlight.viewer.icon import set_icon
 from loomlight.viewer.looks import in_letters
-from loomlight.viewer.report import save_report
-from loomlight.viewer.report_dialog import ReportDialog
-from loomlight.viewer.settings import Settings
 from loomlight.viewer.tick_button import TickButton
+
+if TYPE_CHECKING:
+    from loomlight.signal.progress import Progress
+    from loomlight.storage.job_folder import JobFolder
+    from loomlight.storage.job_pack import Packed
+    from loomlight.viewer.settings import Settings
 
 PRIVATE = (
     "With customer, VIN, technician and costs",
@@ -82,6 +85,8 @@ class JobOutput(QWidget):
 
     def ask_report(self) -> None:
         """Ask for paper and details, then make the report."""
+        from loomlight.viewer.report_dialog import ReportDialog
+
         self.asked.emit()
         dialog = ReportDialog(self._settings, self)
         if self._folder is None or self.aside.is_busy or dialog.exec() != QDialog.DialogCode.Accepted:
@@ -89,8 +94,10 @@ class JobOutput(QWidget):
         folder, business = self._folder, dialog.business
         paper, form = dialog.chosen()
 
-        def work(progress: object) -> Path:
-            return save_report(folder, business, paper=paper, form=form, progress=progress)  # type: ignore[arg-type]
+        def work(progress: Progress) -> Path:
+            from loomlight.viewer.report import save_report
+
+            return save_report(folder, business, paper=paper, form=form, progress=progress)
 
         self.aside.run(work, self._show_report, self.failed.emit)
 
@@ -105,11 +112,14 @@ class JobOutput(QWidget):
         if self._folder is None or self.aside.is_busy or dialog.exec() != QDialog.DialogCode.Accepted:
             return
         folder, private = self._folder, dialog.private.isChecked()
-        self.aside.run(
-            lambda progress: pack_job(folder, default_place(folder), private=private, progress=progress),
-            self._show_packed,
-            self.failed.emit,
-        )
+
+        def work(progress: Progress) -> Packed:
+            from loomlight.storage.job_pack import pack_job
+            from loomlight.viewer.commands.job_pack import default_place
+
+            return pack_job(folder, default_place(folder), private=private, progress=progress)
+
+        self.aside.run(work, self._show_packed, self.failed.emit)
 
     def _show_packed(self, packed: Packed) -> None:
         self.said.emit(" ".join([f"Packed: {packed.path}.", *packed.notes]))

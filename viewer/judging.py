@@ -8,15 +8,14 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import Comparison, check, compare, compare_as_laid
 from loomlight.signal.entry_envelope import envelope_for
 from loomlight.signal.errors import CannotUse
-from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
-from loomlight.signal.kinds.listing import OWN_LIMITS, kind_named
-from loomlight.signal.limit_curve import OwnLimits
-from loomlight.signal.lineup import LineUp, WantedBy
+from loomlight.signal.kinds.listing import kind_named
+from loomlight.signal.lineup import LineUp
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.proof import Circumstances, Proof
 from loomlight.signal.prove import prove
 from loomlight.signal.verdict import Verdict
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.lanes.specs import Lane
 from loomlight.viewer.lanes_of import Drawn, drawn, proof_findings, proof_lanes
@@ -31,42 +30,6 @@ class ProofDrawn:
     after: Drawn
     lanes: tuple[Lane, ...]
     findings: Mapping[str, Sequence[Finding]]
-
-
-@dataclass(frozen=True)
-class Ask:
-    """What a comparison needs beside the two channels.
-
-    ``settings`` are the kind's figures that were changed; ``besides`` and ``good_besides`` are pairs of role and channel name,
-    in the suspect's file and in the known-good's. Of ``limits`` the curves count; their levels stand in the fields.
-    """
-
-    kind: str = "lin"
-    supply_v: float | None = None
-    upper_v: float | None = None
-    lower_v: float | None = None
-    within_v: float | None = None
-    by: WantedBy = "auto"
-    settings: tuple[tuple[str, float], ...] = ()
-    besides: tuple[tuple[str, str], ...] = ()
-    good_besides: tuple[tuple[str, str], ...] = ()
-    limits: OwnLimits | None = None
-
-    def conditions(self, *, same_moment: bool, besides: tuple[Beside, ...] = ()) -> Conditions:
-        """As the judging functions take it."""
-        curves = self.limits if self.kind == OWN_LIMITS.key else None
-        return Conditions(
-            supply_v=self.supply_v,
-            same_moment=same_moment,
-            upper_v=self.upper_v,
-            lower_v=self.lower_v,
-            within_v=self.within_v,
-            settings=self.settings,
-            besides=besides,
-            upper_curve=curves.upper if curves is not None else None,
-            lower_curve=curves.lower if curves is not None else None,
-            curves_on_good=curves is not None and curves.on_good,
-        )
 
 
 def besides_in(choice: Choice, named: tuple[tuple[str, str], ...], kind: str) -> tuple[Beside, ...]:

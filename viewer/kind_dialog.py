@@ -17,11 +17,11 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.shape import SignalKind
 from loomlight.signal.quantity import PREFIXED, in_words
 from loomlight.signal.setting import Setting
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.form_rows import FormRows
 from loomlight.viewer.halves import Part
-from loomlight.viewer.judging import Ask
 from loomlight.viewer.looks import in_letters
 from loomlight.viewer.suppose_dialog import quantity_in
 from loomlight.viewer.typed_number import typed_number

@@ -61,7 +61,8 @@ class LanePanel(Part):
         self.overview = Overview(theme)
         self.readings = ReadingsBar(self.lanes)
         self.tools = LaneTools(self.lanes)
-        self.tools.setVisible(tools)
+        if not tools:
+            self.tools.hide()
         self.steps = FindingSteps()
         self.fold = FoldPanel(theme)
         self.fold.hide()

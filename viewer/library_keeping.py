@@ -6,8 +6,6 @@ from PySide6.QtWidgets import QWidget
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.keep_dialog import KeepDialog
-from loomlight.viewer.keeping import known_before, to_remember
 from loomlight.viewer.settings import Settings
 
 
@@ -26,6 +24,9 @@ class LibraryKeeping(QObject):
         """Ask for what is not known, and keep one channel as a known-good."""
         if choice is None:
             return
+        from loomlight.viewer.keep_dialog import KeepDialog
+        from loomlight.viewer.keeping import known_before, to_remember
+
         if self._keeping.is_busy:
             self.said.emit("The waveform before is still being kept. Press again in a moment.")
             return

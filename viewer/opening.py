@@ -1,22 +1,24 @@
 """Captures are opened one after the other, aside; with a job open each is copied into it first."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from loomlight.signal.capture import Capture
-from loomlight.signal.job import Stage
-from loomlight.signal.progress import Progress
-from loomlight.storage.first_picture import unseen
-from loomlight.storage.job_folder import JobFolder
-from loomlight.storage.reading import Reading
-from loomlight.storage.reading_questions import OpenQuestion
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.choice import Opened
-from loomlight.viewer.desk import Desk
-from loomlight.viewer.opened_file import opened_file
+
+if TYPE_CHECKING:
+    from loomlight.signal.capture import Capture
+    from loomlight.signal.job import Stage
+    from loomlight.signal.progress import Progress
+    from loomlight.storage.job_folder import JobFolder
+    from loomlight.storage.reading import Reading
+    from loomlight.viewer.choice import Opened
+    from loomlight.viewer.desk import Desk
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +111,8 @@ class Opening(QObject):
             self._next(self._desk.folder)
 
         def failed(error: Exception) -> None:
+            from loomlight.storage.reading_questions import OpenQuestion
+
             if isinstance(error, OpenQuestion) and waiting.each is None:
                 self.asked.emit(path, stage)
             else:
@@ -119,6 +123,9 @@ class Opening(QObject):
             self.first_picture.emit(ticket, path, coarse)
 
         def work(progress: Progress) -> Opened:
+            from loomlight.storage.first_picture import unseen
+            from loomlight.viewer.opened_file import opened_file
+
             return opened_file(
                 folder, path, progress, stage=stage, reading=waiting.reading, first_picture=show if shown else unseen
             )

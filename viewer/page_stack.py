@@ -8,11 +8,22 @@ from loomlight.viewer.halves import least_size
 
 
 class PageStack(QStackedWidget):
-    """Asks for the room of the page that is shown, not of the largest."""
+    """Asks for the room of the page that is shown, not of the largest. A page that is not there yet has its place kept."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, pages: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        for _ in range(pages):
+            self.addWidget(QWidget())
         self.currentChanged.connect(lambda _: self.updateGeometry())
+
+    def take(self, place: int, page: QWidget) -> None:
+        """Put a page into its place."""
+        keeper, is_shown = self.widget(place), self.currentIndex() == place
+        self.insertWidget(place, page)
+        if is_shown:
+            self.setCurrentIndex(place)
+        self.removeWidget(keeper)
+        keeper.deleteLater()
 
     def minimumSizeHint(self) -> QSize:
         page = self.currentWidget()

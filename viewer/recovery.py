@@ -1,19 +1,19 @@
 """Takes down what is done in the window while it is done, and lays it out again after the program was ended hard."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, Signal
 
-from loomlight.signal.by_hand import Hand
 from loomlight.signal.errors import LoomlightError
-from loomlight.storage.library import Library
 from loomlight.viewer.session import Abandoned, SessionKeeping, forget
 from loomlight.viewer.session_state import SessionState, choose_again, desk_state
-from loomlight.viewer.snapshot_view import SeenView
 
 if TYPE_CHECKING:
+    from loomlight.viewer.pages.compare_page import ComparePage
     from loomlight.viewer.window import Window
 
 BACK = "Loomlight had ended without being closed. Everything is back as it was."
@@ -26,24 +26,26 @@ class Recovery(QObject):
     said = Signal(str)
     failed = Signal(object)
 
-    def __init__(self, window: "Window") -> None:
+    def __init__(self, window: Window) -> None:
         super().__init__(window)
         self._window, self._desk = window, window.desk
         self._keeping = SessionKeeping(self.state, self)
         self._is_bringing_back = False
-        desk, lanes = window.desk, window.compare_page.panel.lanes
+        desk = window.desk
         for changed in (
             desk.captures_changed,
             desk.choice_changed,
             desk.job_changed,
             desk.compared,
             desk.proved,
-            lanes.view_changed,
-            lanes.notes_changed,
-            lanes.cursors_changed,
-            window.compare_page.hand.changed,
             window.pages.currentChanged,
         ):
+            changed.connect(self._take_down)
+
+    def follow(self, page: ComparePage) -> None:
+        """The Compare page was made: what is done there is taken down, too."""
+        lanes = page.panel.lanes
+        for changed in (lanes.view_changed, lanes.notes_changed, lanes.cursors_changed, page.hand.changed):
             changed.connect(self._take_down)
 
     def _take_down(self) -> None:
@@ -52,9 +54,14 @@ class Recovery(QObject):
 
     def state(self) -> SessionState:
         """How it is now."""
-        compare, lanes = self._window.compare_page, self._window.compare_page.panel.lanes
+        state = replace(desk_state(self._desk), page=self._window.place())
         drawn = self._desk.drawn
-        lineup = drawn.comparison.lineup if drawn is not None else None
+        if drawn is None:
+            return state
+        from loomlight.signal.by_hand import Hand
+
+        compare, lanes = self._window.compare_page, self._window.compare_page.panel.lanes
+        lineup = drawn.comparison.lineup
         is_judged = lineup is not None and lineup.by == "hand"
         hand = None
         if compare.hand.is_on:
@@ -62,18 +69,19 @@ class Recovery(QObject):
         elif is_judged and lineup is not None:
             hand = Hand(lineup.lag_s, lineup.stretch)
         return replace(
-            desk_state(self._desk),
+            state,
             hand=(hand.lag_s, hand.stretch, hand.pins) if hand is not None else None,
             is_hand_judged=is_judged,
-            view=lanes.view() if drawn is not None else None,
+            view=lanes.view(),
             cursors=lanes.cursors(),
-            page=self._window.place(),
         )
 
     # Bringing back
 
     def bring_back(self, left: Abandoned) -> None:
         """Lay everything out again, as far as it is still there."""
+        from loomlight.storage.library import Library
+
         window, state = self._window, left.state
         self._is_bringing_back = True
 
@@ -92,7 +100,7 @@ class Recovery(QObject):
 
         loose = [(Path(one.path), one.stage) for one in state.loose if Path(one.path).exists()]
         if state.job and Path(state.job).is_dir():
-            own = Path(state.library) == self._desk.library.folder
+            own = Path(state.library) == self._desk.library_folder
             window.open_job(Path(state.job), library=None if own else Library(Path(state.library)), then=then)
         elif loose:
             window.opening.add(loose, then=then)  # type: ignore[arg-type]  # the stage is one of the list
@@ -112,6 +120,8 @@ class Recovery(QObject):
         return gone + choose_again(self._desk, state)
 
     def _compare(self, state: SessionState) -> None:
+        from loomlight.viewer.snapshot_view import SeenView
+
         compare, desk = self._window.compare_page, self._desk
         compare.asking.show_ask(state.ask)
         if state.is_compared and desk.chosen.suspect is not None:
@@ -125,6 +135,8 @@ class Recovery(QObject):
 
     def _lay_again(self, state: SessionState) -> None:
         """Once it is compared, put the known-good where a hand had it; the lanes are looked at as before."""
+        from loomlight.signal.by_hand import Hand
+
         assert state.hand is not None
         lag_s, stretch, pins = state.hand
         compare = self._window.compare_page

@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import Any
 
 from loomlight.signal.job import Note
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import USES, Desk
-from loomlight.viewer.judging import Ask
 
 VERSION = 1
 Pinned = tuple[tuple[float, float], ...]
@@ -120,7 +120,7 @@ def desk_state(desk: Desk) -> SessionState:
             chosen.append((use, str(choice.source), choice.channel.name, isinstance(choice.source, str)))
     return SessionState(
         job=str(desk.folder.path) if desk.folder is not None else "",
-        library=str(desk.library.folder),
+        library=str(desk.library_folder),
         loose=tuple(
             Kept(str(one.path), one.stage, desk.notes_of(one.path)) for one in desk.opened if one.path not in own
         ),

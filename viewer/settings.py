@@ -1,14 +1,17 @@
 """The few things that are remembered from one start to the next, in a plain text file."""
 
+from __future__ import annotations
+
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from PySide6.QtCore import QByteArray, QSettings
 
-from loomlight.viewer.lanes.arrangement import Arrangement, as_plain, from_plain
+if TYPE_CHECKING:
+    from loomlight.viewer.lanes.arrangement import Arrangement
 
 ThemeChoice = Literal["daylight", "night", "system"]
 THEME_CHOICES: tuple[ThemeChoice, ...] = ("daylight", "night", "system")
@@ -245,11 +248,15 @@ class Settings:
 
     def arrangement(self, name: str) -> Arrangement | None:
         """How the lanes of ``name`` were arranged last, or None."""
+        from loomlight.viewer.lanes.arrangement import from_plain
+
         kept = self._arranged()
         return from_plain(kept[name]) if name in kept else None
 
     def remember_arrangement(self, name: str, arrangement: Arrangement) -> None:
         """Keep an arrangement; the oldest ones are forgotten."""
+        from loomlight.viewer.lanes.arrangement import Arrangement, as_plain
+
         kept = {one: plain for one, plain in self._arranged().items() if one != name}
         if arrangement != Arrangement():
             kept[name] = as_plain(arrangement)

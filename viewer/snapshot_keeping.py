@@ -1,14 +1,19 @@
 """Where snapshots go: into the job at once, or to a file of the user's choice; painted beside the window."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from loomlight.storage.places import file_name
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.desk import Desk
-from loomlight.viewer.snapshot import PRINT, PictureSize, Snapshot, as_png, save_picture
+
+if TYPE_CHECKING:
+    from loomlight.viewer.desk import Desk
+    from loomlight.viewer.snapshot import PictureSize, Snapshot
 
 FILTERS = "Pictures (*.png);;Drawings (*.svg)"
 ENDINGS = (".png", ".svg")
@@ -28,6 +33,8 @@ class SnapshotKeeping(QObject):
 
     def keep(self, name: str, snapshot: Snapshot) -> None:
         """Into the job, at print resolution; to a file where no job is open."""
+        from loomlight.viewer.snapshot import PRINT, as_png
+
         folder = self._desk.folder
         if self._is_busy():
             return
@@ -60,6 +67,8 @@ class SnapshotKeeping(QObject):
         path = Path(chosen)
         if path.suffix.lower() not in ENDINGS:
             path = path.with_name(path.name + (".svg" if "svg" in kind else ".png"))
+        from loomlight.viewer.snapshot import save_picture
+
         self._painting.run(
             lambda _progress: save_picture(path, snapshot, size),
             lambda _none: self.said.emit(f"Saved as {path}."),

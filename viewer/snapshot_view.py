@@ -8,9 +8,9 @@ from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.kinds.listing import listed_kind
 from loomlight.signal.limit_curve import LimitCurve, OwnLimits
 from loomlight.signal.lineup import WAYS, WantedBy
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.judging import Ask
 from loomlight.viewer.lanes.cursors import NONE, Pair
 from loomlight.viewer.snapshot_data import snapshot_inside
 

@@ -13,10 +13,11 @@ from loomlight.signal.progress import Progress, part
 from loomlight.signal.verdict import Verdict
 from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.aside import Aside
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.capture_keeping import known_about
 from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.judging import Ask, verdict_on
+from loomlight.viewer.judging import verdict_on
 from loomlight.viewer.repeat_comparison import InHand, choice_named, in_hand
 from loomlight.viewer.wiggle_record import Told, WiggleRecord, not_read, told_of
 

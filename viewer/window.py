@@ -1,10 +1,13 @@
 """The window: five places in the order of the work, joined over one desk."""
 
-from collections.abc import Callable
-from functools import partial
-from pathlib import Path
+from __future__ import annotations
 
-from PySide6.QtCore import QTimer, QUrl
+from collections.abc import Callable
+from functools import cached_property, partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QUrl
 from PySide6.QtGui import QCloseEvent, QDesktopServices, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QAbstractScrollArea,
@@ -17,192 +20,190 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from loomlight.signal.capture import Capture
 from loomlight.signal.errors import LoomlightError
-from loomlight.storage.library import Library
+from loomlight.viewer import window_pages
 from loomlight.viewer.actions import Actions
-from loomlight.viewer.capture_actions import CaptureActions
-from loomlight.viewer.capture_files import FILTER, dropped
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.dressing import Dressing
 from loomlight.viewer.icon import begin_icons, set_icon
 from loomlight.viewer.job_actions import JobActions
-from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.library_keeping import LibraryKeeping
 from loomlight.viewer.looks import letters_in, own_application, theme_of
 from loomlight.viewer.message_strip import MessageStrip
 from loomlight.viewer.opening import Opening
 from loomlight.viewer.page_stack import PageScroll, PageStack
-from loomlight.viewer.pages.captures_page import CapturesPage
-from loomlight.viewer.pages.compare_page import ComparePage
-from loomlight.viewer.pages.job_page import JobPage
-from loomlight.viewer.pages.library_page import LibraryPage
-from loomlight.viewer.pages.next_step import next_step
-from loomlight.viewer.pages.proof_page import ProofPage
-from loomlight.viewer.pages.wiggle_page import WigglePage
 from loomlight.viewer.rail import PLACES, Rail
 from loomlight.viewer.recovery import Recovery
 from loomlight.viewer.session import abandoned
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.snapshot_keeping import SnapshotKeeping
-from loomlight.viewer.snapshot_view import choose_as_seen, seen_view
 from loomlight.viewer.style_sheet import style_sheet
 from loomlight.viewer.units import use_units
-from loomlight.viewer.watching import Watching
-from loomlight.viewer.window_actions import offer_actions
+from loomlight.viewer.window_actions import offer_actions, offer_page
+from loomlight.viewer.window_pages import CAPTURES, COMPARE, JOB, LIBRARY, PROOF, WIGGLE
 
-Page = JobPage | CapturesPage | ComparePage | ProofPage | LibraryPage | WigglePage
+if TYPE_CHECKING:
+    from loomlight.signal.capture import Capture
+    from loomlight.storage.library import Library
+    from loomlight.viewer.capture_actions import CaptureActions
+    from loomlight.viewer.lanes.lane_stack import LaneStack
+    from loomlight.viewer.pages.captures_page import CapturesPage
+    from loomlight.viewer.pages.compare_page import ComparePage
+    from loomlight.viewer.pages.job_page import JobPage
+    from loomlight.viewer.pages.library_page import LibraryPage
+    from loomlight.viewer.pages.proof_page import ProofPage
+    from loomlight.viewer.pages.wiggle_page import WigglePage
+    from loomlight.viewer.watching import Watching
+    from loomlight.viewer.window_pages import Page
 
 
 class Window(QMainWindow):
-    """Joins the pages; what they share lies on the desk."""
+    """Joins the pages; what they share lies on the desk. A page is made when it is first wanted."""
 
-    def __init__(self, library: Library, settings: Settings) -> None:
+    def __init__(self, library: Library | Path, settings: Settings) -> None:
+        """``library`` as `Desk` takes it."""
         super().__init__()
         self.settings = settings
         self._is_library_listed = False
+        self._made: dict[int, Page] = {}
         self.desk = Desk(library, self)
         self.strip = MessageStrip()
         self.snapshots = SnapshotKeeping(self.desk, self)
         self.opening = Opening(self.desk, self)
         self.library_keeping = LibraryKeeping(self.desk, settings, self)
         self.jobs = JobActions(self.desk, self.opening, self)
-        theme = theme_of(settings)
-        begin_icons(theme)
-        self.job_page = JobPage(self.desk, settings)
-        self.captures_page = CapturesPage(self.desk, theme, settings)
-        self.compare_page = ComparePage(self.desk, theme, settings)
-        self.proof_page = ProofPage(self.desk, theme)
-        self.library_page = LibraryPage(self.desk, theme)
-        self.capture_actions = CaptureActions(self.desk, self.opening, self.captures_page, self.strip, settings, self)
-        self.watching = Watching(self.desk, self.opening, self.compare_page, settings, self)
-        self.wiggle_page = WigglePage(self.desk, self.watching, theme)
-        self.actions = Actions(settings, self)
+        begin_icons(theme_of(settings))
+        self.rail = Rail()
+        self.theme_button = self.rail.theme_button
+        self.pages = PageStack(len(window_pages.NAMES))
+        self.actions = Actions(settings, self, complete=self.make_pages)
+        self.recovery = Recovery(self)
         self.setWindowTitle("Loomlight")
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 600)
         self._build()
         self._connect()
-        self.apply_theme()
         self._restore_layout()
-        self.wiggle_page.sound.setChecked(settings.wiggle_sound)
-        self.wiggle_page.sound.toggled.connect(lambda on: setattr(settings, "wiggle_sound", on))
-        self.recovery = Recovery(self)
-        self.recovery.said.connect(self.strip.say)
-        self.recovery.failed.connect(self.strip.say_error)
+        self.apply_theme()
 
     def _build(self) -> None:
-        self.rail = Rail()
-        self.theme_button = self.rail.theme_button
-        self.pages = PageStack()
-        for page in self._all_pages():
-            self.pages.addWidget(page)
-        column = QVBoxLayout()
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.watching.bar)
-        column.addWidget(self.strip)
+        self._column = QVBoxLayout()
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.addWidget(self.strip)
         scroll = PageScroll(self.pages)
-        column.addWidget(scroll, 1)
+        self._column.addWidget(scroll, 1)
         whole = QWidget()
         row = QHBoxLayout(whole)
         row.setContentsMargins(4, 4, 4, 4)
         row.setSpacing(0)
         row.addWidget(self.rail)
-        row.addLayout(column, 1)
+        row.addLayout(self._column, 1)
         self.setCentralWidget(whole)
-        self._leave_drops_to_the_window()
         bars = (scroll.horizontalScrollBar(), scroll.verticalScrollBar())
-        self.dressing = Dressing(self, self.pages, (self.rail, self.watching.bar, self.strip, *bars))
-        self.go_to(0)
-
-    def _all_pages(self) -> tuple[Page, ...]:
-        """The five places, and what is opened from them."""
-        return (
-            self.job_page,
-            self.captures_page,
-            self.compare_page,
-            self.proof_page,
-            self.library_page,
-            self.wiggle_page,
-        )
+        self.dressing = Dressing(self, self.pages, (self.rail, self.strip, *bars))
 
     def _connect(self) -> None:
-        pages = (self.job_page, self.captures_page, self.compare_page, self.proof_page, self.library_page)
-        for page in pages:
-            page.failed.connect(self.strip.say_error)
-        for showing in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
-            showing.panel.said.connect(self.strip.say)
-            showing.panel.undo_offered.connect(partial(self._offer_undo, showing.panel.lanes))
-        for talking in (self.compare_page, self.proof_page, self.library_page):
-            talking.said.connect(self.strip.say)
         self.theme_button.clicked.connect(self.change_theme)
-        self.job_page.new_wanted.connect(self.new_job)
-        self.job_page.open_wanted.connect(self.jobs.ask_job)
-        self.job_page.sample_wanted.connect(self.open_sample)
-        self.job_page.captures_wanted.connect(self.ask_files)
-        self.job_page.job_wanted.connect(self.open_job)
-        self.job_page.place_wanted.connect(lambda place: self.go_to(PLACES.index(place)))
-        for offering in (self.captures_page, self.compare_page):
-            offering.sample_wanted.connect(self.open_sample)
-        self.compare_page.captures_wanted.connect(self.ask_files)
-        self.proof_page.after_wanted.connect(self.ask_after)
-        self.library_page.captures_wanted.connect(lambda: self.go_to(1))
-        self.job_page.output.said.connect(self.strip.say)
-        self.job_page.output.made.connect(lambda path: QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))))
-        self.job_page.snapshot_wanted.connect(self.open_snapshot)
-        self.captures_page.open_wanted.connect(self.ask_files)
-        self.captures_page.file_wanted.connect(lambda path: self.open_files([path]))
-        self.captures_page.job_wanted.connect(self.open_job)
-        self.job_page.file_wanted.connect(lambda path: self.open_files([path]))
-        self.capture_actions.page_wanted.connect(lambda: self.go_to(1))
-        for offering_wiggle in (self.captures_page, self.watching.bar):
-            offering_wiggle.wiggle_wanted.connect(self.begin_wiggle)
-        self.wiggle_page.compare_wanted.connect(lambda: self.go_to(2))
-        self.wiggle_page.shown_changed.connect(self.watching.bar.hold_back)
-        self.captures_page.watch_wanted.connect(self.watching.turn_on)
-        self.watching.captures_wanted.connect(lambda: self.go_to(1))
-        self.watching.compare_wanted.connect(lambda: self.go_to(2))
-        self.watching.folder.state_changed.connect(
-            lambda: self.captures_page.watch_button.setVisible(not self.watching.folder.is_on)
-        )
-        self.captures_page.compare_wanted.connect(lambda: self.go_to(2))
-        for page_with_channels in (self.captures_page, self.compare_page):
-            page_with_channels.keep_wanted.connect(self.library_keeping.ask)
-        for page_with_pictures in (self.compare_page.keeping, self.proof_page):
-            page_with_pictures.snapshot_taken.connect(self.snapshots.keep)
-            page_with_pictures.export_wanted.connect(self.snapshots.export)
-        for part in (self.snapshots, self.jobs, self.library_keeping):
+        for part in (self.snapshots, self.jobs, self.library_keeping, self.recovery):
             part.said.connect(self.strip.say)
             part.failed.connect(self.strip.say_error)
         self.snapshots.kept.connect(self._tell_kept)
         self.jobs.leaving.connect(self._leave_job)
         self.jobs.taken.connect(self._take_title)
-        self.jobs.page_wanted.connect(lambda: self.go_to(0))
-        self.jobs.compare_wanted.connect(self.compare_page.run)
-        self.library_page.used.connect(lambda: self.go_to(2))
-        self.library_page.offered.connect(lambda text, name, act: self.strip.say(text, offer=(name, act)))
+        self.jobs.page_wanted.connect(lambda: self.go_to(JOB))
+        self.jobs.compare_wanted.connect(lambda: self.compare_page.run())
         self.opening.opened.connect(self._show_opened)
+        self.opening.opened_together.connect(lambda opened: self.capture_actions.offer_to_join(opened))
+        self.opening.asked.connect(lambda path, stage: self.capture_actions.ask_reading(path, stage))
         self.opening.failed.connect(self.strip.say_error)
-        self.opening.progressed.connect(lambda share: self.captures_page.progress.setValue(round(100 * share)))
-        self.opening.busy_changed.connect(self.captures_page.progress.setVisible)
-        self.opening.busy_changed.connect(self.captures_page.stop_button.setVisible)
-        self.captures_page.stop_wanted.connect(self._stop_reading)
-        # The answer itself is handed on right after the work has ended.
-        self.opening.busy_changed.connect(
-            lambda busy: None if busy else QTimer.singleShot(0, self.captures_page.end_first_picture)
-        )
         self.opening.first_picture.connect(self._show_first_picture)
         self.rail.place_wanted.connect(self.go_to)
         self.rail.actions_button.clicked.connect(self.ask_action)
         self.rail.settings_button.clicked.connect(self.ask_settings)
-        self.actions.changed.connect(self._renew_tips)
         offer_actions(self, self.actions)
         self.actions.start()
         hints = own_application().styleHints()
         hints.colorSchemeChanged.connect(self._follow_system)
         hints.accessibility().contrastPreferenceChanged.connect(self._follow_system)
 
-    def _offer_undo(self, lanes: LaneStack, text: str) -> None:
+    # Pages
+
+    @cached_property
+    def job_page(self) -> JobPage:
+        """Whose vehicle, what is wrong, what was found and mended."""
+        return self._take(JOB, window_pages.make_job_page(self))
+
+    @cached_property
+    def capture_actions(self) -> CaptureActions:
+        """What the Captures page asks for, with the page."""
+        actions = window_pages.make_capture_actions(self)
+        self._take(CAPTURES, actions.page)
+        return actions
+
+    @property
+    def captures_page(self) -> CapturesPage:
+        """What was opened, and what each channel is for."""
+        return self.capture_actions.page
+
+    @cached_property
+    def compare_page(self) -> ComparePage:
+        """The suspect over the known-good."""
+        return self._take(COMPARE, window_pages.make_compare_page(self))
+
+    @cached_property
+    def proof_page(self) -> ProofPage:
+        """Before and after the repair."""
+        return self._take(PROOF, window_pages.make_proof_page(self))
+
+    @cached_property
+    def library_page(self) -> LibraryPage:
+        """The waveforms that were kept."""
+        return self._take(LIBRARY, window_pages.make_library_page(self))
+
+    @cached_property
+    def wiggle_page(self) -> WigglePage:
+        """A large verdict on each new export."""
+        return self._take(WIGGLE, window_pages.make_wiggle_page(self))
+
+    @cached_property
+    def watching(self) -> Watching:
+        """The watched folder, with its bar over the pages."""
+        watching = window_pages.make_watching(self)
+        self._column.insertWidget(0, watching.bar)
+        self.dressing.add(watching.bar)
+        return watching
+
+    def made(self, place: int) -> Page | None:
+        """The page in this place, if it was made."""
+        return self._made.get(place)
+
+    def make_page(self, place: int) -> Page:
+        """The page in this place; made if it was not."""
+        page: Page = getattr(self, window_pages.NAMES[place])
+        return page
+
+    def make_pages(self) -> None:
+        """Make whichever of the five pages was not made yet."""
+        for place in range(len(PLACES)):
+            self.make_page(place)
+
+    def _take(self, place: int, page: Page) -> Page:
+        self._made[place] = page
+        self.pages.take(place, page)
+        for kind in (QLineEdit, QAbstractScrollArea):  # a file dropped on a text field is to be opened, not typed in
+            for field in page.findChildren(kind):
+                field.setAcceptDrops(False)
+        for name, split in self._splits(place).items():
+            state = self.settings.split(name)
+            if state is not None:
+                split.restoreState(state)
+        if place < len(PLACES):
+            offer_page(self, self.actions, place, page)
+            self.actions.start()
+        return page
+
+    def offer_undo(self, lanes: LaneStack, text: str) -> None:
+        """Say what was done to the lanes, and offer to take it back."""
         self.strip.say(text, offer=("Undo", lanes.undo))
 
     def begin_wiggle(self) -> None:
@@ -211,12 +212,12 @@ class Window(QMainWindow):
             self.wiggle_page.begin()
         self.strip.turn_page()
         self.pages.setCurrentWidget(self.wiggle_page)
-        self.rail.show_place(PLACES.index("Compare"))
+        self.rail.show_place(COMPARE)
 
     def place(self) -> int:
         """Which of the five places is shown; Compare where something was opened from there."""
         at = self.pages.currentIndex()
-        return at if at < len(PLACES) else PLACES.index("Compare")
+        return at if at < len(PLACES) else COMPARE
 
     def bring_back(self, *, ask: bool) -> None:
         """After a hard end: lay everything out again, or offer to (where something else was just opened)."""
@@ -231,10 +232,11 @@ class Window(QMainWindow):
 
     def go_to(self, place: int) -> None:
         """Show one of the five places."""
-        self.job_page.save()
+        self._save_job()
+        self.make_page(place)
         if place != self.pages.currentIndex():
             self.strip.turn_page()
-        if place == PLACES.index("Library") and not self._is_library_listed:
+        if place == LIBRARY and not self._is_library_listed:
             self._is_library_listed = True  # asked of the disk only where it is looked at
             self.library_page.search()
         self.pages.setCurrentIndex(place)
@@ -251,9 +253,8 @@ class Window(QMainWindow):
         is_day = theme.key == "daylight"
         self.theme_button.setText("Night" if is_day else "Daylight")
         set_icon(self.theme_button, "night" if is_day else "daylight")
-        for page in self._all_pages():
+        for page in self._made.values():
             page.set_theme(theme)
-        self.capture_actions.theme = theme
 
     def change_theme(self) -> None:
         """From daylight to night, or back; fixed from then on, whatever the system asks for."""
@@ -273,7 +274,8 @@ class Window(QMainWindow):
         dialog = SettingsDialog(self.settings, self)
         if dialog.exec() == SettingsDialog.DialogCode.Accepted:
             self.apply_theme()
-            self.compare_page.renew_tables()
+            if self.made(COMPARE) is not None:
+                self.compare_page.renew_tables()
         dialog.deleteLater()
 
     def ask_action(self) -> None:
@@ -289,24 +291,24 @@ class Window(QMainWindow):
     def show_keys(self) -> None:
         """List keys and gestures, beside the work."""
         page = self.pages.currentWidget()
-        getattr(page, "panel", self.compare_page.panel).show_keys()
-
-    def _renew_tips(self) -> None:
-        for page in (self.captures_page, self.compare_page, self.proof_page, self.library_page):
-            page.panel.tools.renew_tips()
+        (page if hasattr(page, "panel") else self.compare_page).panel.show_keys()
 
     # Files
 
     def ask_files(self) -> None:
         """Let the user choose captures."""
+        from loomlight.viewer.capture_files import FILTER
+
         names, _ = QFileDialog.getOpenFileNames(self, "Open captures", "", FILTER)
         self.open_files([Path(name) for name in names])
 
     def ask_after(self) -> None:
         """Let the user choose the capture after the repair."""
+        from loomlight.viewer.capture_files import FILTER
+
         name, _ = QFileDialog.getOpenFileName(self, "Open the capture after the repair", "", FILTER)
         if name:
-            self.opening.add([(Path(name), "after repair")], then=lambda: self.go_to(3))
+            self.opening.add([(Path(name), "after repair")], then=lambda: self.go_to(PROOF))
 
     def open_files(self, paths: list[Path], *, then: Callable[[], None] | None = None) -> None:
         """Open captures one after the other, aside."""
@@ -315,15 +317,16 @@ class Window(QMainWindow):
     def _show_opened(self, path: Path, on_its_own: bool) -> None:
         if on_its_own:
             self.settings.remember(path)
-            self.go_to(1)
+            self.go_to(CAPTURES)
 
     def _show_first_picture(self, ticket: int, path: Path, coarse: Capture) -> None:
         if self.opening.is_now(ticket):
             if not self.captures_page.is_coarse:
-                self.go_to(1)
+                self.go_to(CAPTURES)
             self.captures_page.show_first_picture(path, coarse)
 
-    def _stop_reading(self) -> None:
+    def stop_reading(self) -> None:
+        """Open no more of what waits to be read."""
         self.opening.give_up()
         self.strip.say("Reading was given up; what was open already is still there.")
 
@@ -337,6 +340,9 @@ class Window(QMainWindow):
 
     def take_dropped(self, paths: list[Path]) -> None:
         """Open a job, captures (single files, or all of a folder's), or bring back what a snapshot shows."""
+        from loomlight.viewer.capture_files import dropped
+        from loomlight.viewer.snapshot_view import seen_view
+
         snapshots = [one for one in paths if one.suffix.lower() == ".png" and one.is_file() and seen_view(one)]
         if snapshots:
             self.open_snapshot(snapshots[-1])
@@ -351,12 +357,6 @@ class Window(QMainWindow):
             )
         elif not paths:
             self.strip.say("What was dropped is no file on this computer. Save it first, then open it.")
-
-    def _leave_drops_to_the_window(self) -> None:
-        """A file that is dropped on a text field is to be opened, not to be typed in as its name."""
-        for kind in (QLineEdit, QAbstractScrollArea):
-            for field in self.pages.findChildren(kind):
-                field.setAcceptDrops(False)
 
     # Jobs
 
@@ -382,6 +382,8 @@ class Window(QMainWindow):
 
     def open_snapshot(self, path: Path) -> None:
         """Bring back what a snapshot shows; a picture that does not tell is opened as a picture."""
+        from loomlight.viewer.snapshot_view import choose_as_seen, seen_view
+
         try:
             seen = seen_view(path)
             if seen is None:
@@ -393,10 +395,12 @@ class Window(QMainWindow):
             return
         page = self.proof_page if seen.is_proof else self.compare_page
         page.show_seen(seen)
-        self.go_to(PLACES.index("Proof" if seen.is_proof else "Compare"))
+        self.go_to(PROOF if seen.is_proof else COMPARE)
 
     def _tell_kept(self, saved: str) -> None:
         """A picture is in the job: say so, and what comes next."""
+        from loomlight.viewer.pages.next_step import next_step
+
         job = self.desk.job
         if job is None:
             return
@@ -404,7 +408,7 @@ class Window(QMainWindow):
         self.strip.say(f"Saved in the job as {saved}. {step.text}", offer=(step.button, self._go_on))
 
     def _go_on(self) -> None:
-        self.go_to(PLACES.index("Job"))
+        self.go_to(JOB)
         self.job_page.go_on()
 
     def _take_title(self, title: str) -> None:
@@ -414,47 +418,53 @@ class Window(QMainWindow):
 
     def _leave_job(self) -> None:
         """What belongs to the job that is left stays with it."""
-        self.job_page.save()
-        self.watching.repeat.give_up()
-        self.compare_page.aside.cancel()
-        self.proof_page.aside.cancel()
+        self._save_job()
+        if self._is_watching_made():
+            self.watching.repeat.give_up()
+        if self.made(COMPARE) is not None:
+            self.compare_page.aside.cancel()
+        if self.made(PROOF) is not None:
+            self.proof_page.aside.cancel()
+
+    def _save_job(self) -> None:
+        if self.made(JOB) is not None:
+            self.job_page.save()
+
+    def _is_watching_made(self) -> bool:
+        return "watching" in vars(self)
 
     # Layout
 
-    def _splits(self) -> dict[str, QSplitter]:
-        """What divides the pages, by name."""
-        pages = zip(PLACES, self._all_pages(), strict=False)
-        return {
-            f"{name} {number}": split
-            for name, page in pages
-            for number, split in enumerate(page.findChildren(QSplitter))
-        }
+    def _splits(self, place: int) -> dict[str, QSplitter]:
+        """What divides a page, by name."""
+        page, name = self.made(place), (*PLACES, "")[place]
+        splits = page.findChildren(QSplitter) if page is not None and name else []
+        return {f"{name} {number}": split for number, split in enumerate(splits)}
 
     def _restore_layout(self) -> None:
         kept = self.settings.geometry
         if kept is None or not self.restoreGeometry(kept):
             self.resize(1366, 768)
-        for name, split in self._splits().items():
-            state = self.settings.split(name)
-            if state is not None:
-                split.restoreState(state)
         self.go_to(min(self.settings.page, len(PLACES) - 1))
 
     def _remember_layout(self) -> None:
         self.settings.geometry = self.saveGeometry()
         self.settings.page = self.place()
-        for name, split in self._splits().items():
-            self.settings.remember_split(name, split.saveState())
+        for place in self._made:
+            for name, split in self._splits(place).items():
+                self.settings.remember_split(name, split.saveState())
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Save what was typed, stop what runs, remember the window."""
         self._remember_layout()
-        self.watching.stop()
+        if self._is_watching_made():
+            self.watching.stop()
         self.opening.close()
         self.library_keeping.close_work()
         self.recovery.close_work()
         self.snapshots.close_work()
-        self.capture_actions.close_work()
-        for page in self._all_pages():
+        if self.made(CAPTURES) is not None:
+            self.capture_actions.close_work()
+        for page in self._made.values():
             page.close_work()
         event.accept()

@@ -1,23 +1,35 @@
 """What the window offers in the list of actions: one row each, with the keys as delivered."""
 
+from __future__ import annotations
+
 from functools import partial
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QAbstractButton, QPushButton, QToolButton, QWidget
 
-from loomlight.viewer.actions import Actions
-from loomlight.viewer.lanes.lane_stack import LaneStack
-from loomlight.viewer.pages.job_page import PARTS
 from loomlight.viewer.rail import HINTS, PLACES
+from loomlight.viewer.window_pages import CAPTURES, COMPARE, JOB, LIBRARY, PROOF
 
 if TYPE_CHECKING:
+    from loomlight.viewer.actions import Actions
+    from loomlight.viewer.lanes.lane_stack import LaneStack
     from loomlight.viewer.window import Window
 
-JOB, CAPTURES, COMPARE, PROOF, LIBRARY = range(len(PLACES))
+BUTTONS = {
+    JOB: (("next_button", "Ctrl+Return"), ("output.report_button", "Ctrl+R"), ("output.pack_button", "")),
+    CAPTURES: (("compare_button", "Ctrl+Return"), ("setup_button", "Ctrl+E"), ("reading_button", "Ctrl+R")),
+    COMPARE: (("run_button", "Ctrl+Return"), ("snapshot_button", "Ctrl+S"), ("export_button", "Ctrl+Shift+S")),
+    PROOF: (("run_button", "Ctrl+Return"), ("snapshot_button", "Ctrl+S"), ("export_button", "Ctrl+Shift+S")),
+    LIBRARY: (("use_button", "Ctrl+Return"),),
+}
+"""The pages' buttons that come first in the list, and have keys."""
+NAMES = {"next_button": "The next step of this job", "reading_button": "Change reading"}
+"""Of buttons whose words change."""
 
 
-def offer_actions(window: "Window", actions: Actions) -> None:
-    """Everything that can be done, once."""
+def offer_actions(window: Window, actions: Actions) -> None:
+    """Everything that can be done wherever one is; what a page offers joins when it is made."""
     for number, name in enumerate(PLACES):
         actions.add(f"Go to {name}", partial(window.go_to, number), keys=f"Ctrl+{number + 1}", hint=HINTS[name])
     for name, act, keys, hint in (
@@ -27,8 +39,8 @@ def offer_actions(window: "Window", actions: Actions) -> None:
         ("Open the sample job", window.open_sample, "", "A fresh copy; nothing of yours is touched"),
         ("Open the capture after the repair", window.ask_after, "", "Open a file as “after repair”"),
         ("Wiggle test", window.begin_wiggle, "Ctrl+G", "A large verdict on each new export while the loom is moved"),
-        ("Watch a folder", window.watching.turn_on, "", "Open each new export, and compare it"),
-        ("Stop watching", window.watching.stop, "", "Open new exports by hand again"),
+        ("Watch a folder", lambda: window.watching.turn_on(), "", "Open each new export, and compare it"),
+        ("Stop watching", lambda: window.watching.stop(), "", "Open new exports by hand again"),
         ("Undo", partial(_undo, window), "Ctrl+Z", "Take back the last change on the page that is shown"),
         ("Redo", partial(_redo, window), "Ctrl+Shift+Z", "Make again what was taken back"),
         ("All actions", window.ask_action, "F2", "This sheet"),
@@ -45,45 +57,22 @@ def offer_actions(window: "Window", actions: Actions) -> None:
         *((button, f"Go to {name}") for button, name in zip(window.rail.places, PLACES, strict=True)),
     ):
         actions.show_keys_of(name, button)
-    _offer_buttons(window, actions)
     actions.add_lanes(lambda: _lanes_of(window.pages.currentWidget()))
 
 
-def _offer_buttons(window: "Window", actions: Actions) -> None:
-    job, captures, compare = window.job_page, window.captures_page, window.compare_page
-    rows: list[tuple[int, QAbstractButton, str]] = [
-        (JOB, job.next_button, "Ctrl+Return"),
-        (JOB, job.output.report_button, "Ctrl+R"),
-        (JOB, job.output.pack_button, ""),
-        (CAPTURES, captures.compare_button, "Ctrl+Return"),
-        (CAPTURES, captures.setup_button, "Ctrl+E"),
-        (CAPTURES, captures.reading_button, "Ctrl+R"),
-        (COMPARE, compare.run_button, "Ctrl+Return"),
-        (COMPARE, compare.snapshot_button, "Ctrl+S"),
-        (COMPARE, compare.export_button, "Ctrl+Shift+S"),
-        (PROOF, window.proof_page.run_button, "Ctrl+Return"),
-        (PROOF, window.proof_page.snapshot_button, "Ctrl+S"),
-        (PROOF, window.proof_page.export_button, "Ctrl+Shift+S"),
-        (LIBRARY, window.library_page.use_button, "Ctrl+Return"),
-    ]
-    names = {id(job.next_button): "The next step of this job", id(captures.reading_button): "Change reading"}
-    for place, button, keys in rows:
-        go = partial(window.go_to, place)
-        actions.add_button(button, keys=keys, place=PLACES[place], name=names.get(id(button), ""), go=go)
-    for number, name in enumerate(PARTS):
-        actions.add(
-            f"{name} of this job",
-            partial(_go_to_part, window, number),
-            keys=f"Alt+{number + 1}",
-            place=PLACES[JOB],
-            hint=f"The part “{name}” of the job's notes",
-            within=job.parts,
-        )
-    known = {id(button) for _, button, _ in rows}
-    for place, page in enumerate((job, captures, compare, window.proof_page, window.library_page)):
-        for button in page.findChildren(QPushButton) + page.findChildren(QToolButton):
-            if id(button) not in known and _is_offered(button):
-                actions.add_button(button, place=PLACES[place], go=partial(window.go_to, place))
+def offer_page(window: Window, actions: Actions, place: int, page: QWidget) -> None:
+    """What can be done on a page that was just made."""
+    go = partial(window.go_to, place)
+    known = []
+    for name, keys in BUTTONS[place]:
+        button = attrgetter(name)(page)
+        actions.add_button(button, keys=keys, place=PLACES[place], name=NAMES.get(name, ""), go=go)
+        known.append(button)
+    if place == JOB:
+        _offer_parts(window, actions, page)
+    for button in page.findChildren(QPushButton) + page.findChildren(QToolButton):
+        if button not in known and _is_offered(button):
+            actions.add_button(button, place=PLACES[place], go=go)
 
 
 def _is_offered(button: QAbstractButton) -> bool:
@@ -96,29 +85,43 @@ def _is_offered(button: QAbstractButton) -> bool:
     )
 
 
-def _go_to_part(window: "Window", number: int) -> None:
+def _offer_parts(window: Window, actions: Actions, page: QWidget) -> None:
+    from loomlight.viewer.pages.job_page import PARTS, JobPage
+
+    assert isinstance(page, JobPage)
+    for number, name in enumerate(PARTS):
+        actions.add(
+            f"{name} of this job",
+            partial(_go_to_part, window, number),
+            keys=f"Alt+{number + 1}",
+            place=PLACES[JOB],
+            hint=f"The part “{name}” of the job's notes",
+            within=page.parts,
+        )
+
+
+def _go_to_part(window: Window, number: int) -> None:
     window.go_to(JOB)
     window.job_page.go_to_part(number)
 
 
-def _undo(window: "Window") -> None:
-    page = window.pages.currentWidget()
-    if page is window.job_page:
+def _undo(window: Window) -> None:
+    place = window.pages.currentIndex()
+    if place == JOB:
         window.job_page.undo()
-    elif page is window.captures_page:
+    elif place == CAPTURES:
         window.captures_page.undo()
-    elif page is window.compare_page and window.compare_page.hand.is_on:
+    elif place == COMPARE and window.compare_page.hand.is_on:
         window.compare_page.hand.undo()
     else:
-        lanes = _lanes_of(page)
+        lanes = _lanes_of(window.pages.currentWidget())
         if lanes is not None:
             lanes.undo()
 
 
-def _redo(window: "Window") -> None:
-    page = window.pages.currentWidget()
-    lanes = _lanes_of(page)
-    if page is window.job_page:
+def _redo(window: Window) -> None:
+    lanes = _lanes_of(window.pages.currentWidget())
+    if window.pages.currentIndex() == JOB:
         window.job_page.redo()
     elif lanes is not None:
         lanes.redo()

@@ -1,19 +1,24 @@
 """Every sentence that shows a stage; plain functions, the same on screen, in pictures and on the command line."""
 
+from __future__ import annotations
+
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from loomlight.signal.by_hand import Hand
-from loomlight.signal.capture import Channel
-from loomlight.signal.examination import BusReport
-from loomlight.signal.finding import Finding, Limit
-from loomlight.signal.lineup import LineUp
-from loomlight.signal.proof import Proof, ProofCheck
 from loomlight.signal.quantity import in_words
-from loomlight.signal.recipe import Recipe
-from loomlight.signal.setting import Setting
-from loomlight.signal.verdict import Verdict
 from loomlight.viewer.units import in_table
+
+if TYPE_CHECKING:
+    from loomlight.signal.by_hand import Hand
+    from loomlight.signal.capture import Channel
+    from loomlight.signal.examination import BusReport
+    from loomlight.signal.finding import Finding, Limit
+    from loomlight.signal.lineup import LineUp
+    from loomlight.signal.proof import Proof, ProofCheck
+    from loomlight.signal.recipe import Recipe
+    from loomlight.signal.setting import Setting
+    from loomlight.signal.verdict import Verdict
 
 STATE_SIGNS = {
     "clean": "✓",

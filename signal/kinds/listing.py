@@ -1,5 +1,7 @@
 """All signal kinds there are: what a list of them shows, at hand at once; the kind itself is loaded when it is asked for."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -29,89 +31,89 @@ class ListedKind:
 
     key: str
     title: str
-    by: "WantedBy"
-    load: "Callable[[], SignalKind]"
+    by: WantedBy
+    load: Callable[[], SignalKind]
 
 
-def _lin() -> "SignalKind":
+def _lin() -> SignalKind:
     from loomlight.signal.kinds.lin import LIN
 
     return LIN
 
 
-def _can() -> "SignalKind":
+def _can() -> SignalKind:
     from loomlight.signal.kinds.can import CAN
 
     return CAN
 
 
-def _can_low_speed() -> "SignalKind":
+def _can_low_speed() -> SignalKind:
     from loomlight.signal.kinds.can_low_speed import CAN_LOW_SPEED
 
     return CAN_LOW_SPEED
 
 
-def _can_single_wire() -> "SignalKind":
+def _can_single_wire() -> SignalKind:
     from loomlight.signal.kinds.can_single_wire import CAN_SINGLE_WIRE
 
     return CAN_SINGLE_WIRE
 
 
-def _k_line() -> "SignalKind":
+def _k_line() -> SignalKind:
     from loomlight.signal.kinds.k_line import K_LINE
 
     return K_LINE
 
 
-def _sent() -> "SignalKind":
+def _sent() -> SignalKind:
     from loomlight.signal.kinds.sent import SENT
 
     return SENT
 
 
-def _supply() -> "SignalKind":
+def _supply() -> SignalKind:
     from loomlight.signal.kinds.supply import SUPPLY
 
     return SUPPLY
 
 
-def _toothed_wheel() -> "SignalKind":
+def _toothed_wheel() -> SignalKind:
     from loomlight.signal.kinds.toothed_wheel import TOOTHED_WHEEL
 
     return TOOTHED_WHEEL
 
 
-def _wheel_speed() -> "SignalKind":
+def _wheel_speed() -> SignalKind:
     from loomlight.signal.kinds.wheel_speed import WHEEL_SPEED
 
     return WHEEL_SPEED
 
 
-def _pwm() -> "SignalKind":
+def _pwm() -> SignalKind:
     from loomlight.signal.kinds.pwm import PWM
 
     return PWM
 
 
-def _charging() -> "SignalKind":
+def _charging() -> SignalKind:
     from loomlight.signal.kinds.charging import CHARGING
 
     return CHARGING
 
 
-def _coil() -> "SignalKind":
+def _coil() -> SignalKind:
     from loomlight.signal.kinds.coil import COIL
 
     return COIL
 
 
-def _cranking() -> "SignalKind":
+def _cranking() -> SignalKind:
     from loomlight.signal.kinds.cranking import CRANKING
 
     return CRANKING
 
 
-def _own_limits() -> "SignalKind":
+def _own_limits() -> SignalKind:
     from loomlight.signal.kinds.own_limits import OWN_LIMITS
 
     return OWN_LIMITS
@@ -151,7 +153,7 @@ def listed_kind(key: str) -> ListedKind:
     raise UnknownKind(key, known=tuple(kind.key for kind in KINDS))
 
 
-def kind_named(key: str) -> "SignalKind":
+def kind_named(key: str) -> SignalKind:
     """The kind with this key, loaded with all that it works with.
 
     Raises

@@ -10,9 +10,10 @@ from loomlight.signal.job import Note
 from loomlight.signal.progress import unwatched
 from loomlight.storage.capture_file import read_capture, read_entry
 from loomlight.storage.job_folder import JobFolder
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.judging import Ask, judged, proven
+from loomlight.viewer.judging import judged, proven
 from loomlight.viewer.opened_file import opened_file
 
 NOTE = Note("blower LIN", 0.01, 5.0, "lets go here")

@@ -15,8 +15,9 @@ from loomlight.signal.kinds.listing import KINDS, ListedKind
 from loomlight.signal.samples import FloatSamples
 from loomlight.signal.setting import Setting
 from loomlight.viewer import judging
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.choice import Opened
-from loomlight.viewer.judging import Ask, besides_in
+from loomlight.viewer.judging import besides_in
 from loomlight.viewer.kind_dialog import KindDialog
 
 CLAMP = Role("current", "current in the wire", "A", "It tells ohms.")

@@ -216,7 +216,7 @@ def test_shared_and_taken_from_the_page(
     qtbot.waitUntil(lambda: any("2 exported" in one for one in told), timeout=SLOW_MS)
     with zipfile.ZipFile(out) as packed:
         assert len([one for one in packed.namelist() if one.endswith(".h5")]) == 2
-    page._desk.library = Library(tmp_path / "elsewhere")
+    page._desk.use_library(Library(tmp_path / "elsewhere"))
     seen = []
     monkeypatch.setattr(
         "loomlight.viewer.library_sharing.ask_take", lambda _page, incoming: seen.extend(incoming) or "keep"

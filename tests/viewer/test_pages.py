@@ -9,7 +9,7 @@ from pytestqt.qtbot import QtBot
 
 from loomlight.signal.job import Job, JobCapture, JobVerdict
 from loomlight.signal.verdict import Verdict
-from loomlight.viewer.judging import Ask
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.pages.next_step import next_step
 from loomlight.viewer.style_sheet import TARGET_PIXELS
 from loomlight.viewer.window import PLACES, Window

@@ -9,8 +9,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QToolButton
 from pytestqt.qtbot import QtBot
 
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.command_line import main
-from loomlight.viewer.judging import Ask
 from loomlight.viewer.window import Window
 
 SLOW_MS = 60_000

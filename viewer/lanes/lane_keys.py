@@ -1,19 +1,23 @@
 """What the keys do on the lanes: one table, for the keyboard and for the list of keys."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QKeyCombination, Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence
 
-from loomlight.viewer.lanes.lane_canvas import LaneCanvas
+if TYPE_CHECKING:
+    from loomlight.viewer.lanes.lane_canvas import LaneCanvas
 
 CURSOR_STEP = 1 / 400
 """Of the view."""
 LEVEL_STEP = 1 / 200
 """Of the lane's height."""
 ZOOM = 0.7
-Action = Callable[[LaneCanvas], object]
+Action = Callable[["LaneCanvas"], object]
 
 
 @dataclass(frozen=True)

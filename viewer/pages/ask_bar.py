@@ -10,10 +10,10 @@ from loomlight.signal.kinds.listing import OWN_LIMITS, kind_named
 from loomlight.signal.limit_curve import OwnLimits
 from loomlight.signal.lineup import WantedBy
 from loomlight.storage.limits_store import LimitsStore
+from loomlight.viewer.ask import Ask
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.flow_row import FlowRow
-from loomlight.viewer.judging import Ask
 from loomlight.viewer.kind_dialog import KindDialog
 from loomlight.viewer.limits_dialog import LimitsDialog
 from loomlight.viewer.pages.choosers import ChannelBox, KindBox, WayBox
@@ -61,7 +61,7 @@ class AskBar(QWidget):
         self.suspect.show_choices([one for one in choices if not isinstance(one.source, str)], chosen.suspect)
         self.good.show_choices(choices, chosen.good)
         named = chosen.ask.limits.name if chosen.ask.limits is not None else ""
-        self.kind.show_named(tuple(one.name for one in LimitsStore(self._desk.library.folder).all()))
+        self.kind.show_named(tuple(one.name for one in LimitsStore(self._desk.library_folder).all()))
         self.kind.show_key(chosen.ask.kind, named)
         self.way.show_way(chosen.ask.by)
         self.way.setEnabled(chosen.good is not None)
@@ -140,7 +140,7 @@ class AskBar(QWidget):
         limits = replace(kept, upper_level=now.upper_v, lower_level=now.lower_v, within=now.within_v)
         good = chosen.good.channel if chosen.good is not None else None
         unit = (chosen.suspect.channel.unit if chosen.suspect is not None else None) or "V"
-        dialog = LimitsDialog(limits, LimitsStore(self._desk.library.folder), good, unit, self.window())
+        dialog = LimitsDialog(limits, LimitsStore(self._desk.library_folder), good, unit, self.window())
         if dialog.exec() == LimitsDialog.DialogCode.Accepted:
             self.take_limits(dialog.limits())
             if dialog.draws:
@@ -165,7 +165,7 @@ class AskBar(QWidget):
     def _choose_kind(self, key: str, name: str = "") -> None:
         if name:
             try:
-                self.take_limits(LimitsStore(self._desk.library.folder).named(name))
+                self.take_limits(LimitsStore(self._desk.library_folder).named(name))
             except LoomlightError as error:
                 self.failed.emit(error)
                 self._desk.choice_changed.emit()

@@ -1,7 +1,10 @@
 """Job: whose vehicle, what is wrong, what was recorded, found and mended."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, QTimer, Signal
 from PySide6.QtWidgets import (
@@ -19,14 +22,10 @@ from PySide6.QtWidgets import (
 )
 
 from loomlight.signal.errors import LoomlightError
-from loomlight.signal.job import Job
 from loomlight.signal.kinds.listing import kind_named
-from loomlight.signal.progress import Progress
 from loomlight.signal.vin import check_vin
-from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.places import jobs_folder
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.halves import Halves, Part
@@ -37,14 +36,20 @@ from loomlight.viewer.job_forms.form import JobForm, TextForm
 from loomlight.viewer.job_forms.measured_form import MeasuredForm
 from loomlight.viewer.job_forms.photos_form import PhotosForm
 from loomlight.viewer.job_forms.wire_form import WireForm
-from loomlight.viewer.job_list import Seen, seen_before
 from loomlight.viewer.job_output import JobOutput
 from loomlight.viewer.job_past import JobPast
 from loomlight.viewer.pages.job_records import JobRecords
 from loomlight.viewer.pages.next_step import next_step
 from loomlight.viewer.recent_menu import fill_recent
 from loomlight.viewer.settings import Settings
-from loomlight.viewer.theme import Theme
+
+if TYPE_CHECKING:
+    from loomlight.signal.job import Job
+    from loomlight.signal.progress import Progress
+    from loomlight.storage.job_folder import JobFolder
+    from loomlight.viewer.desk import Desk
+    from loomlight.viewer.job_list import Seen
+    from loomlight.viewer.theme import Theme
 
 SAVE_AFTER_MS = 800
 TITLE_LETTERS = 26
@@ -311,6 +316,8 @@ class JobPage(QWidget):
         folders = tuple(dict.fromkeys((jobs_folder(), folder.path.parent)))
 
         def work(progress: Progress) -> tuple[Seen, ...]:
+            from loomlight.viewer.job_list import seen_before
+
             return seen_before(job, folder.path, folders, progress)
 
         self._looking.run(work, self.records.show_seen, self.failed.emit)

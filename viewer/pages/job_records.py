@@ -1,18 +1,23 @@
 """The right half of the Job page: how far the job is, its captures, verdicts and snapshots, and earlier jobs like it."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QIcon, QImage, QPixmap
 from PySide6.QtWidgets import QLabel, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from loomlight.signal.job import Job
-from loomlight.signal.progress import Progress
-from loomlight.storage.job_folder import JobFolder
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.job_list import Seen
-from loomlight.viewer.pages.next_step import NextStep
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
+
+if TYPE_CHECKING:
+    from loomlight.signal.job import Job
+    from loomlight.signal.progress import Progress
+    from loomlight.storage.job_folder import JobFolder
+    from loomlight.viewer.job_list import Seen
+    from loomlight.viewer.pages.next_step import NextStep
 
 THUMBNAIL = QSize(150, 106)
 STATE_WORDS = {
