@@ -4,10 +4,8 @@ from pathlib import Path
 
 from loomlight.signal.capture import Capture
 from loomlight.signal.progress import Progress, unwatched
-from loomlight.storage.capture_file import is_capture_file, read_capture
 from loomlight.storage.csv_reader import read_text
 from loomlight.storage.first_picture import FirstPicture, unseen
-from loomlight.storage.foreign_hdf5 import read_foreign
 from loomlight.storage.numpy_files import is_numpy, read_numpy
 from loomlight.storage.reading import NOTHING_SAID, Reading
 from loomlight.storage.text_bytes import read_head
@@ -57,6 +55,9 @@ def open_capture(
         return read_numpy(path, progress, reading=reading or NOTHING_SAID)
     if not head.startswith(HDF5_SIGNATURE):
         return read_text(path, progress, reading=reading or NOTHING_SAID, first_picture=first_picture)
+    from loomlight.storage.capture_file import is_capture_file, read_capture
+    from loomlight.storage.foreign_hdf5 import read_foreign
+
     if is_capture_file(path):
         return read_capture(path)
     return read_foreign(path, progress, reading=reading or NOTHING_SAID, first_picture=first_picture)

@@ -40,8 +40,8 @@ MAY_IMPORT = {
 # What is loaded late, by an import inside the function that needs it: a start does not wait for it.
 LATE = {
     "signal": ("scipy", "loomlight.signal.kinds."),
-    "storage": ("scipy",),
-    "viewer": ("scipy", "loomlight.viewer.", "PySide6"),
+    "storage": ("scipy", "loomlight.storage."),
+    "viewer": ("scipy", "loomlight.", "PySide6"),
     "sample_captures": ("scipy",),
 }
 QUESTIONS = ("sys.platform", "TYPE_CHECKING")

@@ -1,21 +1,25 @@
 """Stages as the commands' JSON answers; None stands for "not known" or "no bound", never NaN or Infinity."""
 
+from __future__ import annotations
+
 import json
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from loomlight.signal.capture import Capture, Channel
-from loomlight.signal.comparison import Comparison
 from loomlight.signal.entry import EDITABLE, Entry
-from loomlight.signal.examination import BusReport
-from loomlight.signal.finding import Finding
 from loomlight.signal.job import Job
-from loomlight.signal.lineup import LineUp
-from loomlight.signal.measure import Measure
-from loomlight.signal.proof import Proof
 from loomlight.signal.samples import finite_range
-from loomlight.signal.verdict import Verdict
 from loomlight.viewer.wording import places_sentence
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
+    from loomlight.signal.examination import BusReport
+    from loomlight.signal.finding import Finding
+    from loomlight.signal.lineup import LineUp
+    from loomlight.signal.measure import Measure
+    from loomlight.signal.proof import Proof
+    from loomlight.signal.verdict import Verdict
 
 Answer = dict[str, Any]
 

@@ -44,6 +44,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     from PySide6.QtGui import QIcon
     from PySide6.QtWidgets import QApplication
 
+    from loomlight.viewer.preparing import Preparing
     from loomlight.viewer.settings import Settings
     from loomlight.viewer.window import Window
 
@@ -65,10 +66,13 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     gc.freeze()
     look_through_the_young_alone()
     gc.enable()
+    preparing = Preparing(window)
+    preparing.begin()
     window.bring_back(ask=demo or bool(files))
     if demo:
         window.open_sample()
     elif files:
         window.open_files(files)
     status: int = application.exec()
+    preparing.close_work()
     return status

@@ -11,11 +11,11 @@ from loomlight.signal.channel_setup import stored_of
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.job import Stage
 from loomlight.signal.joined import groups_to_join
+from loomlight.signal.progress import Progress
 from loomlight.storage.reading import Reading
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.joining import join_files
 from loomlight.viewer.looks import theme_of
 from loomlight.viewer.message_strip import MessageStrip
 from loomlight.viewer.opening import Opening
@@ -146,7 +146,12 @@ class CaptureActions(QObject):
             self._desk.choose(**{use: choices[place] for use, place in uses.items()})
             self._strip.say(f"Joined into {whole.path.name}, {len(choices)} channels. The single files are kept.")
 
-        self._joining.run(lambda progress: join_files(folder, current, progress), done, self.failed.emit)
+        def work(progress: Progress) -> Opened:
+            from loomlight.viewer.joining import join_files
+
+            return join_files(folder, current, progress)
+
+        self._joining.run(work, done, self.failed.emit)
 
     def _uses(self, opened: Sequence[Opened]) -> dict[str, int]:
         """What the single files' channels were chosen for, by their place in the joined capture."""

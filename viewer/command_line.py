@@ -5,7 +5,7 @@ import importlib
 import os
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -54,8 +54,8 @@ class OneLineParser(argparse.ArgumentParser):
         raise SystemExit(COULD_NOT)
 
 
-def build_parser() -> OneLineParser:
-    """The parser of all commands; each command's module adds its own options."""
+def build_parser(wanted: Container[str] = COMMANDS) -> OneLineParser:
+    """The parser of all commands; the modules of those that are wanted are loaded, and add their options."""
     parser = OneLineParser(
         prog="loomlight",
         usage="loomlight [FILE ...]\n       loomlight COMMAND ...",
@@ -68,8 +68,9 @@ def build_parser() -> OneLineParser:
         dest="command", metavar="COMMAND", title="commands", prog="loomlight", parser_class=OneLineParser
     )
     for name, does in COMMANDS.items():
-        module = importlib.import_module(f"loomlight.viewer.commands.{name}")
-        module.add_options(commands.add_parser(name, help=does, description=does[0].upper() + does[1:] + "."))
+        command = commands.add_parser(name, help=does, description=does[0].upper() + does[1:] + ".")
+        if name in wanted:
+            importlib.import_module(f"loomlight.viewer.commands.{name}").add_options(command)
     return parser
 
 
@@ -115,7 +116,7 @@ def _write_any_sign() -> None:
 def _run(arguments: list[str]) -> int:
     first = arguments[0] if arguments else ""
     if first in COMMANDS or first.startswith("-"):
-        parsed = build_parser().parse_args(arguments)
+        parsed = build_parser({first}).parse_args(arguments)
         if parsed.command is not None:
             module = importlib.import_module(f"loomlight.viewer.commands.{parsed.command}")
             status: int = module.run(parsed)

@@ -6,7 +6,6 @@ from functools import partial
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QMenu, QPushButton, QWidget
 
-from loomlight.sample_captures.starter import add_starter
 from loomlight.signal.entry import Entry
 from loomlight.signal.progress import Progress
 from loomlight.storage.library_bin import Binned
@@ -115,7 +114,13 @@ class EntryActions(QObject):
         """Add the simulated entries, because they were asked for."""
         library = self._desk.library
         told = "Simulated entries were added; each is marked so."
-        self._changed(lambda progress: add_starter(library, progress), told)
+
+        def work(progress: Progress) -> object:
+            from loomlight.sample_captures.starter import add_starter
+
+            return add_starter(library, progress)
+
+        self._changed(work, told)
 
     def close_work(self) -> None:
         """Wait for what is being changed."""

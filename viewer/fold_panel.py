@@ -1,6 +1,9 @@
 """The folded view with its choices: what to fold by, and whether the whole capture or the view alone."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
@@ -9,9 +12,12 @@ from loomlight.signal.errors import LoomlightError
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.fold_canvas import FoldCanvas
-from loomlight.viewer.fold_work import FoldChoice, FoldOf, FoldSource, find_starts, fold_all
+from loomlight.viewer.fold_work import find_starts, fold_all
 from loomlight.viewer.log import logged
 from loomlight.viewer.theme import Theme
+
+if TYPE_CHECKING:
+    from loomlight.viewer.fold_work import FoldChoice, FoldOf, FoldSource
 
 WAYS: tuple[tuple[FoldChoice, str], ...] = (
     ("automatic", "as it fits"),

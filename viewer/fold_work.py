@@ -1,16 +1,21 @@
 """The folded view's work, for aside: where the stretches begin, then all of them laid over one another at one scale."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from loomlight.signal.errors import CannotUse
-from loomlight.signal.fold import Folded, fold
-from loomlight.signal.fold_starts import FoldBy, Starts, fitting_starts, starts_of
 from loomlight.signal.progress import Progress, part
 from loomlight.viewer.lanes.specs import LevelLine, Trace
 
-FoldChoice = FoldBy | Literal["automatic"]
+if TYPE_CHECKING:
+    from loomlight.signal.fold import Folded
+    from loomlight.signal.fold_starts import FoldBy, Starts
+
+    FoldChoice = FoldBy | Literal["automatic"]
+
 ROOM = 0.08
 
 
@@ -35,6 +40,8 @@ class FoldOf:
 
 def find_starts(sources: Sequence[FoldSource], by: FoldChoice, progress: Progress) -> list[FoldOf]:
     """Each trace's own starts, all of the kind that fits the last one (the suspect, where there is one)."""
+    from loomlight.signal.fold_starts import fitting_starts, starts_of
+
     found: list[FoldOf] = []
     for number, source in enumerate(reversed(sources)):
         share = part(progress, number / len(sources), (number + 1) / len(sources))
@@ -65,6 +72,8 @@ def fold_all(
     size : tuple of int
         Columns and rows.
     """
+    from loomlight.signal.fold import fold
+
     usable = [one for one in found if one.starts is not None]
     if not usable:
         return list(found)

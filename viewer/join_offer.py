@@ -6,7 +6,6 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
 
 from loomlight.viewer.choice import Opened
-from loomlight.viewer.joining import offer_text
 
 
 class JoinOffer(QFrame):
@@ -53,3 +52,12 @@ class JoinOffer(QFrame):
     def _join(self) -> None:
         self.hide()
         self.wanted.emit(self._opened)
+
+
+def offer_text(opened: Sequence[Opened]) -> str:
+    """What is offered, in words."""
+    names = ", ".join(one.path.name for one in opened)
+    return (
+        f"{names}: one channel each, with the same count, step and start. If they are one recording, join them into one "
+        "capture: its channels can then be compared at the same moment."
+    )

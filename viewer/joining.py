@@ -16,15 +16,6 @@ from loomlight.viewer.opened_file import opened_file
 FOLDER_NAME = "joined captures"
 
 
-def offer_text(opened: Sequence[Opened]) -> str:
-    """What is offered, in words."""
-    names = ", ".join(one.path.name for one in opened)
-    return (
-        f"{names}: one channel each, with the same count, step and start. If they are one recording, join them into one "
-        "capture: its channels can then be compared at the same moment."
-    )
-
-
 def join_files(folder: JobFolder | None, opened: Sequence[Opened], progress: Progress) -> Opened:
     """Write the joined capture, into the job where one is open, and open it. For aside.
 

@@ -11,13 +11,10 @@ from loomlight.signal.channel_setup import with_setups
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.verdict import Verdict
-from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.ask import Ask
-from loomlight.viewer.capture_keeping import known_about
 from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.judging import verdict_on
 from loomlight.viewer.repeat_comparison import InHand, choice_named, in_hand
 from loomlight.viewer.wiggle_record import Told, WiggleRecord, not_read, told_of
 
@@ -117,6 +114,10 @@ def _judging(path: Path, pinned: Pinned, desk: Desk) -> Callable[[Progress], Ver
     folder = desk.folder
 
     def work(progress: Progress) -> Verdict:
+        from loomlight.storage.open_capture import open_capture
+        from loomlight.viewer.capture_keeping import known_about
+        from loomlight.viewer.judging import verdict_on
+
         known = known_about(folder, path)
         capture = with_setups(open_capture(path, part(progress, 0.0, 0.4), reading=known.reading), known.setups)
         opened = Opened(path, capture, reading=known.reading)

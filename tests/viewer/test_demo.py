@@ -9,6 +9,7 @@ from loomlight.storage.library import Library
 from loomlight.storage.places import data_folder, library_folder
 from loomlight.viewer.demo import make_demo, open_demo
 from loomlight.viewer.window import Window
+from loomlight.viewer.window_pages import LIBRARY
 
 SLOW_MS = 60_000
 
@@ -50,5 +51,6 @@ def test_the_sample_job_opens_compared_and_proven(window: Window, qtbot: QtBot) 
 
 def test_the_sample_library_is_searched_not_the_persons(window: Window, qtbot: QtBot) -> None:
     open_demo(window)
-    qtbot.waitUntil(lambda: window.library_page.list.count() == 1, timeout=SLOW_MS)
     qtbot.waitUntil(lambda: window.desk.proof is not None, timeout=SLOW_MS)
+    window.go_to(LIBRARY)
+    qtbot.waitUntil(lambda: window.library_page.list.count() == 1, timeout=SLOW_MS)

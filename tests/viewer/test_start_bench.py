@@ -11,6 +11,8 @@ import pytest
 
 SCRIPT = Path(__file__).parent / "start_times.py"
 TURNS = 5
+MOST = {"graph": 1.3, "bare": 2.6}
+"""Times the other's, by the clock and of the processor. Measured: 0.9 times the one, 2.0 times the other."""
 
 
 def started(what: str, compiled: Path) -> tuple[float, float]:
@@ -39,5 +41,6 @@ def test_start_beside_an_empty_plot_window(tmp_path: Path, capsys: pytest.Captur
         for what, (clock_s, processor_s) in middle.items():
             print(f"\n{what}: {clock_s:.2f} s by the clock, {processor_s:.2f} s of the processor", end="")
         print()
-    # Measured once beside the plotting library: 2.0 times its processor time; a bare window takes half of that library's.
-    assert middle["loomlight"][1] < (2.6 if other == "graph" else 5.5) * middle[other][1]
+    most = MOST[other]
+    for ours, others in zip(middle["loomlight"], middle[other], strict=True):
+        assert ours < most * others

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from loomlight.signal.capture import Channel
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.listing import KINDS, OWN_LIMITS, listed_kind
-from loomlight.signal.wire_guess import guess
 from loomlight.viewer.commands.sources import KnownGood
 
 
@@ -33,6 +32,8 @@ def kind_of(arguments: argparse.Namespace, channel: Channel, good: KnownGood | N
     if good is not None and good.kind:
         kind = listed_kind(good.kind)
         return TakenKind(kind.key, f"Judged as {kind.title}, as {good.title} says; --kind would choose another.")
+    from loomlight.signal.wire_guess import guess
+
     guesses = guess(channel)
     sure = guesses.sure
     if sure is not None:

@@ -1,9 +1,12 @@
 """What the judging commands share: files, channels, known-goods and conditions from their options."""
 
+from __future__ import annotations
+
 import argparse
 import math
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from loomlight.signal.beside import Beside, role_named
 from loomlight.signal.capture import Capture, Channel
@@ -13,15 +16,14 @@ from loomlight.signal.examination import Conditions
 from loomlight.signal.kinds.listing import KINDS, OWN_LIMITS, kind_named
 from loomlight.signal.limit_curve import OwnLimits
 from loomlight.signal.setting import setting_named
-from loomlight.signal.supply import supply_of_channel
-from loomlight.storage.capture_file import is_capture_file, read_entry
-from loomlight.storage.library import Library
-from loomlight.storage.library_files import confirmed_channels
 from loomlight.storage.limits_store import LimitsStore, read_limits
 from loomlight.storage.picture_data import NoPicture, data_of
 from loomlight.storage.reading import Reading
 from loomlight.storage.reading_memory import open_remembered
 from loomlight.viewer.library_place import own_library_folder
+
+if TYPE_CHECKING:
+    from loomlight.storage.library import Library
 
 LEAST_PIXELS, MOST_PIXELS = (900, 800), 8000
 SVG_TITLE = b"<title>Loomlight snapshot</title>"
@@ -196,6 +198,8 @@ def add_library_option(parser: argparse.ArgumentParser) -> None:
 
 def library_of(arguments: argparse.Namespace) -> Library:
     """The library that was asked for."""
+    from loomlight.storage.library import Library
+
     return Library(arguments.library or own_library_folder())
 
 
@@ -209,9 +213,13 @@ def known_good(name: str, channel_name: str | None, library: Library, *, reading
     """
     path = Path(name)
     if path.exists():
+        from loomlight.storage.capture_file import is_capture_file, read_entry
+
         capture = open_remembered(path, reading=reading)
         entry = read_entry(path) if is_capture_file(path) else None
         return KnownGood(_chosen(capture, channel_name, entry), path, entry.kind if entry else None, path.name, capture)
+    from loomlight.storage.library_files import confirmed_channels
+
     entry = library.resolve(name)
     library.note_used(entry)
     captures = library.captures(entry)
@@ -327,6 +335,8 @@ def _supply(text: str | None, capture: Capture) -> float | None:
     try:
         volts = float(text.replace(",", "."))
     except ValueError:
+        from loomlight.signal.supply import supply_of_channel
+
         return supply_of_channel(capture.channel(text))
     if not 5.0 <= volts <= 40.0:
         raise LoomlightError(f"A supply of {text} V is none that a vehicle has. Give 5 to 40 V, or a channel's name.")

@@ -1,12 +1,12 @@
 """Stages as plain text for a person at a terminal."""
 
+from __future__ import annotations
+
 import sys
 import textwrap
+from typing import TYPE_CHECKING
 
-from loomlight.signal.comparison import Comparison
-from loomlight.signal.finding import Finding
 from loomlight.signal.listed_causes import standings
-from loomlight.signal.proof import Proof
 from loomlight.viewer.answers import Answer, as_json
 from loomlight.viewer.job_words import LEANING_WORDS
 from loomlight.viewer.wording import (
@@ -21,6 +21,11 @@ from loomlight.viewer.wording import (
     series_text,
     verdict_headline,
 )
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
+    from loomlight.signal.finding import Finding
+    from loomlight.signal.proof import Proof
 
 WIDTH = 110
 MOST_FINDINGS = 20

@@ -18,6 +18,7 @@ from loomlight.signal.finding import Finding
 from loomlight.signal.frame_table import FrameRow
 from loomlight.signal.kinds.listing import listed_kind
 from loomlight.signal.lineup import LineUp
+from loomlight.signal.progress import Progress
 from loomlight.signal.track import Track
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
@@ -27,10 +28,9 @@ from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.hand_bar import HandBar
 from loomlight.viewer.hand_on_lanes import HandOnLanes
 from loomlight.viewer.icon import set_icon
-from loomlight.viewer.judging import judged, judged_as_laid
 from loomlight.viewer.lane_panel import ArrangementMemory, LanePanel
 from loomlight.viewer.lanes.specs import Lane
-from loomlight.viewer.lanes_of import compare_lanes, findings_by_lane
+from loomlight.viewer.lanes_of import Drawn, compare_lanes, findings_by_lane
 from loomlight.viewer.pages.ask_bar import AskBar
 from loomlight.viewer.pages.comparison_keeping import ComparisonKeeping
 from loomlight.viewer.pages.kind_offer import KindOffer
@@ -223,11 +223,13 @@ class ComparePage(QWidget):
             self.failed.emit(error)
             return
         chosen.ask = ask
-        self.aside.run(
-            lambda progress: judged(suspect, good, ask, progress),
-            lambda found: self._desk.take_drawn(found, suspect, good),
-            self.failed.emit,
-        )
+
+        def work(progress: Progress) -> Drawn:
+            from loomlight.viewer.judging import judged
+
+            return judged(suspect, good, ask, progress)
+
+        self.aside.run(work, lambda found: self._desk.take_drawn(found, suspect, good), self.failed.emit)
 
     def show_seen(self, seen: SeenView) -> None:
         """Compare again as a snapshot shows it, then show its view and cursors."""
@@ -324,11 +326,13 @@ class ComparePage(QWidget):
         shown, drawn_from = self._desk.drawn, self._desk.drawn_from
         if shown is None or drawn_from is None:
             return
-        self.aside.run(
-            lambda progress: judged_as_laid(shown.comparison, lineup, progress),
-            lambda found: self._desk.take_drawn(found, *drawn_from),
-            self.failed.emit,
-        )
+
+        def work(progress: Progress) -> Drawn:
+            from loomlight.viewer.judging import judged_as_laid
+
+            return judged_as_laid(shown.comparison, lineup, progress)
+
+        self.aside.run(work, lambda found: self._desk.take_drawn(found, *drawn_from), self.failed.emit)
 
     def _show_notes(self, source: Path | str | None) -> None:
         """Show a capture's notes; a note that is still being written goes to the capture that it was begun on."""

@@ -1,16 +1,22 @@
 """What a wire looks like, offered where the signal kind that is chosen is another."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from loomlight.signal.kinds.listing import listed_kind
-from loomlight.signal.wire_guess import Guesses, guess
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
+
+if TYPE_CHECKING:
+    from loomlight.signal.progress import Progress
+    from loomlight.signal.wire_guess import Guesses
 
 MOST_KEPT = 64
 
@@ -43,6 +49,7 @@ class KindOffer(QWidget):
             row.addWidget(button, 0, Qt.AlignmentFlag.AlignVCenter)
         desk.choice_changed.connect(self.renew)
         self.hide()
+        self.renew()
 
     def renew(self) -> None:
         """Look at what is chosen now."""
@@ -57,7 +64,13 @@ class KindOffer(QWidget):
             return
         self.hide()
         channel = choice.channel
-        self.aside.run(lambda progress: guess(channel, progress), lambda found: self._take(key, found), _pass_over)
+
+        def work(progress: Progress) -> Guesses:
+            from loomlight.signal.wire_guess import guess
+
+            return guess(channel, progress)
+
+        self.aside.run(work, lambda found: self._take(key, found), _pass_over)
 
     def _looked_at(self) -> Choice | None:
         chosen = self._desk.chosen

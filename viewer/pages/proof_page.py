@@ -1,7 +1,10 @@
 """Proof: before and after the repair, check by check."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, SignalInstance
 from PySide6.QtGui import QResizeEvent
@@ -18,6 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from loomlight.signal.errors import LoomlightError
+from loomlight.signal.progress import Progress
 from loomlight.signal.proof import Circumstances, Proof
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
@@ -29,7 +33,6 @@ from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.icon import set_icon
 from loomlight.viewer.job_keeping import keep_verdict
-from loomlight.viewer.judging import ProofDrawn, proven
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.pages.choosers import LEAST_LETTERS, ChannelBox
 from loomlight.viewer.pages.run_button import RunButton
@@ -39,6 +42,9 @@ from loomlight.viewer.theme import Theme
 from loomlight.viewer.tick_button import TickButton
 from loomlight.viewer.verdict_card import VerdictCard
 from loomlight.viewer.wording import CHECK_COLUMNS, check_cells
+
+if TYPE_CHECKING:
+    from loomlight.viewer.judging import ProofDrawn
 
 EMPTY = (
     "Mend the wire, repeat the capture under the same conditions, open it on the Captures page as “after repair”, then press "
@@ -169,11 +175,13 @@ class ProofPage(QWidget):
             self.failed.emit(error)
             return
         said = Circumstances(picked=self.picked.isChecked(), provoked=self.provoked.isChecked())
-        self.aside.run(
-            lambda progress: proven(before, goods[0], after, goods[1], ask, progress, said=said),
-            lambda found: self._desk.take_proof(found, before, after),
-            self.failed.emit,
-        )
+
+        def work(progress: Progress) -> ProofDrawn:
+            from loomlight.viewer.judging import proven
+
+            return proven(before, goods[0], after, goods[1], ask, progress, said=said)
+
+        self.aside.run(work, lambda found: self._desk.take_proof(found, before, after), self.failed.emit)
 
     def show_seen(self, seen: SeenView) -> None:
         """Prove again as a snapshot shows it, then show its view."""

@@ -1,9 +1,12 @@
 """How a text file is read: its first rows with the guess marked, what stays open, and the picture of what comes of it."""
 
+from __future__ import annotations
+
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPoint, Qt, Signal
 from PySide6.QtGui import QGuiApplication
@@ -19,22 +22,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from loomlight.signal.capture import Capture
-from loomlight.signal.errors import FileProblem, LoomlightError
+from loomlight.signal.errors import LoomlightError
 from loomlight.signal.job import Stage
-from loomlight.signal.progress import Progress, part
-from loomlight.signal.pyramid import pyramid_of
-from loomlight.storage.open_capture import is_text, open_capture
+from loomlight.signal.progress import Progress
 from loomlight.storage.reading import NOTHING_SAID, Reading
-from loomlight.storage.reading_preview import MOST_ROWS, PreviewRow, ReadingPreview, preview
-from loomlight.storage.reading_questions import OpenQuestion, Question
-from loomlight.storage.text_head import head_of
 from loomlight.viewer.aside import Aside
-from loomlight.viewer.capture_keeping import known_about, stored_answers
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.lane_panel import LanePanel
-from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.log import logged
 from loomlight.viewer.reading_answers import ReadingAnswers
 from loomlight.viewer.reading_column_menu import ColumnMenu
@@ -42,8 +37,10 @@ from loomlight.viewer.reading_questions_box import ReadingQuestionsBox
 from loomlight.viewer.reading_table import ReadingTable
 from loomlight.viewer.theme import Theme
 
-MOST_LANES = 4
-MOST_SIGNS = 400
+if TYPE_CHECKING:
+    from loomlight.storage.reading_preview import ReadingPreview
+    from loomlight.viewer.reading_look import Looked
+
 HINT = (
     "Click a column's heading to say what it holds, a row's number to let the data begin there. The picture shows these first "
     "rows alone."
@@ -51,12 +48,6 @@ HINT = (
 NO_ROWS = (
     "This file holds its numbers without text: there are no rows to look at. What can be said about it stands above."
 )
-
-
-@dataclass(frozen=True, eq=False)
-class _Looked:
-    preview: ReadingPreview
-    lanes: tuple[Lane, ...]
 
 
 class ReadingPanel(QWidget):
@@ -189,12 +180,15 @@ class ReadingPanel(QWidget):
         self._show_trouble("")
         folder = self._desk.folder
 
-        def work(progress: Progress) -> tuple[Reading, _Looked]:
+        def work(progress: Progress) -> tuple[Reading, Looked]:
+            from loomlight.viewer.capture_keeping import known_about, stored_answers
+            from loomlight.viewer.reading_look import looked
+
             said = known_about(folder, path).reading
             said = stored_answers(path) if said.is_empty else said
-            return said, _looked(path, said, progress)
+            return said, looked(path, said, progress)
 
-        def done(found: tuple[Reading, _Looked]) -> None:
+        def done(found: tuple[Reading, Looked]) -> None:
             self._said = [found[0]]
             self._show(found[1])
 
@@ -219,7 +213,13 @@ class ReadingPanel(QWidget):
         self.answers.show_reading(reading)
         self._show_command()
         self.back_button.setEnabled(len(self._said) > 1)
-        self._looking.run(lambda progress: _looked(path, reading, progress), self._show, self._show_failure)
+
+        def work(progress: Progress) -> Looked:
+            from loomlight.viewer.reading_look import looked
+
+            return looked(path, reading, progress)
+
+        self._looking.run(work, self._show, self._show_failure)
 
     def _ask_column(self, place: int, corner: QPoint) -> None:
         column = self.table.rows.column(place)
@@ -232,7 +232,7 @@ class ReadingPanel(QWidget):
 
     # What comes of them
 
-    def _show(self, looked: _Looked) -> None:
+    def _show(self, looked: Looked) -> None:
         shown = looked.preview
         self._shown = shown
         self.answers.show_reading(self.reading)
@@ -292,70 +292,6 @@ class ReadingPanel(QWidget):
 def command_text(path: Path, options: Sequence[str]) -> str:
     """The command that reads a file the same way."""
     return shlex.join(["loomlight", "inspect", str(path), *options])
-
-
-def _looked(path: Path, reading: Reading, progress: Progress) -> _Looked:
-    """The first rows as they are read with these answers, ready to be drawn. For aside."""
-    if is_text(path):
-        try:
-            shown = preview(path, reading)
-        except FileProblem as error:
-            shown = _without_table(reading, problem=str(error), rows=_first_rows(path))
-    else:
-        shown = _as_a_whole(path, reading, part(progress, 0.0, 0.5))
-    progress(0.5)
-    channels = shown.capture.channels[:MOST_LANES] if shown.capture is not None else ()
-    lanes = []
-    for number, channel in enumerate(channels, start=1):
-        pyramid = pyramid_of(channel.samples, part(progress, 0.5, 1.0))
-        trace = Trace(channel, pyramid, "other", f"{number}: {channel.name}")
-        lanes.append(Lane(f"{number}", (trace,), unit=channel.unit or ""))
-    return _Looked(shown, tuple(lanes))
-
-
-def _first_rows(path: Path) -> tuple[PreviewRow, ...]:
-    """The first rows uncut, where no table was recognised: a person may still see where the data begin."""
-    head = head_of(path)
-    numbers = head.line_numbers(MOST_ROWS)
-    return tuple(
-        PreviewRow(number, (line[:MOST_SIGNS],), False) for number, line in zip(numbers, head.lines, strict=False)
-    )
-
-
-def _as_a_whole(path: Path, reading: Reading, progress: Progress) -> ReadingPreview:
-    """A file without rows to look at: read as a whole, which for these is quick."""
-    try:
-        capture = open_capture(path, progress, reading=reading)
-    except OpenQuestion as error:
-        return _without_table(reading, problem=str(error), questions=(error.question,))
-    except FileProblem as error:
-        return _without_table(reading, problem=str(error))
-    return _without_table(reading, capture=capture)
-
-
-def _without_table(
-    reading: Reading,
-    *,
-    problem: str = "",
-    rows: tuple[PreviewRow, ...] = (),
-    questions: tuple[Question, ...] = (),
-    capture: Capture | None = None,
-) -> ReadingPreview:
-    return ReadingPreview(
-        rows=rows,
-        first_data_row=0,
-        columns=(),
-        time_column=0,
-        questions=questions,
-        layout=capture.layout if capture is not None else "rows as they stand in the file" if rows else "",
-        notes=capture.notes if capture is not None else (),
-        capture=capture,
-        problem=problem,
-        fingerprint="",
-        has_words=False,
-        reading=reading,
-        options=reading.options(),
-    )
 
 
 def _wrapped(text: str) -> QLabel:
