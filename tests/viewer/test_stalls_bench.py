@@ -18,8 +18,10 @@ from loomlight.signal.samples import CountSamples
 from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.choice import Opened
 from loomlight.viewer.pages.job_page import PARTS
+from loomlight.viewer.preparing import Preparing
 from loomlight.viewer.tidying import look_through_the_young_alone
 from loomlight.viewer.window import PLACES, Window
+from loomlight.viewer.window_pages import LIBRARY
 
 SAMPLES = 100_000_000
 LONGEST_MS = 50.0
@@ -161,9 +163,15 @@ def test_no_stall_with_a_hundred_million_samples_compared_and_proven(
 def test_no_stall_with_a_hundred_million_samples(
     window: Window, qtbot: QtBot, stick: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    watchdog, preparing = Watchdog(window), Preparing(window)
+    watchdog.begin("pages are made ready")
+    preparing.begin()
+    qtbot.waitUntil(lambda: preparing.is_done and window.made(LIBRARY) is not None, timeout=120_000)
+    preparing.close_work()
+    watchdog.begin("sample job")
     window.open_sample()
     qtbot.waitUntil(lambda: window.desk.proof is not None and not window.opening.is_busy, timeout=120_000)
-    capture, watchdog = long_capture(), Watchdog(window)
+    capture = long_capture()
     watchdog.begin("capture comes")
     window.desk.take_opened(Opened(stick / "long.h5", capture))
     lanes = window.captures_page.panel.lanes
