@@ -8,7 +8,7 @@ from loomlight.signal.finding import Finding
 from loomlight.signal.power_evidence import charging_evidence
 from loomlight.signal.quantity import in_words
 from loomlight.signal.rectifier_cycles import RectifierFault
-from loomlight.signal.supply_judge import Trouble
+from loomlight.signal.trouble import Trouble, cannot_tell, faulty, not_sound
 from loomlight.signal.verdict import Verdict
 
 RESTING_V = 12.9
@@ -37,25 +37,19 @@ def judge_charging(
 def _judged(suspect: ChargingExamination, good: ChargingExamination | None) -> tuple[tuple[Finding, ...], Verdict]:
     charge = suspect.charge
     if charge is None:
-        texts = tuple(one.text for one in suspect.doubts)
-        return suspect.findings, Verdict("cannot tell", "unknown", texts, next_step=suspect.doubts[0].do)
+        return suspect.findings, not_sound(suspect)
     level = [] if charge.ac_coupled else [*_level(charge), *_fixed(charge)]
     troubles = [*_rectifier(charge), *level, *_slips(charge), *_ripple(charge)]
     settled = not any(one.about == "system voltage" for one in suspect.doubts)
     notes = [*(one.text for one in suspect.doubts), *_not_judged(charge), *_beside_the_good(charge, good)]
     if troubles and settled:
-        reasons = [sentence for one in troubles for sentence in one.reasons]
-        first = troubles[0]
-        verdict = Verdict("faulty", first.fault, (*reasons, *notes), next_step=first.next_step, picture=first.picture)
-        return suspect.findings, verdict
+        return suspect.findings, faulty(troubles, notes)
     if charge.ac_coupled:
         return suspect.findings, _level_lost(suspect, charge, notes)
     left = [] if settled else [(suspect.doubts[0].text, suspect.doubts[0].do)]
     left += _open_questions(charge)
     if left:
-        said = [text for text, _ in left]
-        told = [*said, *(note for note in notes if note not in said)]
-        return suspect.findings, Verdict("cannot tell", "unknown", tuple(told), next_step=left[0][1])
+        return suspect.findings, cannot_tell(left, (), notes)
     return suspect.findings, Verdict("clean", "none", (*_kept(charge), *notes))
 
 

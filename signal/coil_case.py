@@ -8,7 +8,6 @@ from loomlight.signal.coil_fit import Interval, henries_of, ohms_of
 from loomlight.signal.coil_voltage import VoltageReading
 from loomlight.signal.examination import Conditions, Doubt
 from loomlight.signal.quantity import in_words
-from loomlight.signal.setting import Setting
 
 USUAL_SUPPLY_V = 13.2
 SUPPLY_DOUBT = 0.1
@@ -50,13 +49,6 @@ class CoilCase:
     conditions: Conditions
     doubts: tuple[Doubt, ...]
     worked_beside: str
-
-
-def figure(conditions: Conditions, setting: Setting) -> float:
-    """A setting that always has a figure."""
-    value = conditions.figure(setting)
-    assert value is not None
-    return value
 
 
 def across(side: CoilSide, conditions: Conditions) -> tuple[float, bool, str]:

@@ -1,7 +1,7 @@
 """Causes that a coil's current shows."""
 
 from loomlight.signal.cause import Cause, Throughout
-from loomlight.signal.coil_case import CoilCase, across, figure, ohms_words, resistance
+from loomlight.signal.coil_case import CoilCase, across, ohms_words, resistance
 from loomlight.signal.coil_current import CurrentReading
 from loomlight.signal.coil_settings import OHMS, OHMS_SHARE, SLOPE
 from loomlight.signal.finding import FindingKind
@@ -39,7 +39,7 @@ def _shorted(case: CoilCase, own: CurrentReading) -> list[Cause]:
             return [_shorted_turns(reason, "Does the current begin at zero?", mark)]
     if good is None or good.fit is None or own.fit is None:
         return []
-    limit = figure(case.conditions, SLOPE)
+    limit = case.conditions.needed(SLOPE)
     least = own.fit.slope.low / (good.fit.slope.high or good.fit.slope.value)
     if least > 1.0 + limit:
         reason = (
@@ -61,7 +61,7 @@ def _resistance(case: CoilCase) -> list[Cause]:
     if ohms is None:
         return []
     nominal, source = case.conditions.figure(OHMS), "given"
-    spread = figure(case.conditions, OHMS_SHARE)
+    spread = case.conditions.needed(OHMS_SHARE)
     if nominal is None and case.good is not None:
         beside = resistance(case.good, case.conditions)
         if beside is None or beside.high is None or beside.high > 1.6 * beside.low:

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from loomlight.signal.cause import Cause, lost_throughout, marked_throughout, verdict_of
-from loomlight.signal.coil_case import CoilCase, across, figure, inductance, ohms_words, resistance
+from loomlight.signal.coil_case import CoilCase, across, inductance, ohms_words, resistance
 from loomlight.signal.coil_current_causes import current_causes
 from loomlight.signal.coil_fit import Interval
 from loomlight.signal.coil_settings import OHMS, OHMS_SHARE
@@ -118,7 +118,7 @@ def _with_ohms(case: CoilCase, verdict: Verdict) -> Verdict:
         return verdict
     given = case.conditions.figure(OHMS)
     beside = resistance(case.good, case.conditions) if case.good is not None else None
-    spread = figure(case.conditions, OHMS_SHARE)
+    spread = case.conditions.needed(OHMS_SHARE)
     if given is not None:
         own = Interval(given, given * (1 - spread), given * (1 + spread))
     elif beside is not None:

@@ -3,7 +3,7 @@
 import numpy as np
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.coil_case import CoilSide, across, figure, inductance, resistance
+from loomlight.signal.coil_case import CoilSide, across, inductance, resistance
 from loomlight.signal.coil_current import CurrentReading
 from loomlight.signal.coil_settings import BURN, CLAMP, OHMS, ON_SHARE
 from loomlight.signal.coil_voltage import VoltageReading
@@ -123,7 +123,7 @@ def _voltage_measures(reading: VoltageReading, conditions: Conditions) -> list[M
     train = reading.pulses.train
     if not reading.starts_s.size:
         return [Measure("levels", "level", train.low, "V")]
-    limit = figure(conditions, ON_SHARE) * train.high
+    limit = conditions.needed(ON_SHARE) * train.high
     rate = 1.0 / reading.period_s if reading.period_s else None
     duty = reading.usual_on_s / reading.period_s if reading.usual_on_s and reading.period_s else None
     found = [
@@ -158,7 +158,7 @@ def _voltage_measures(reading: VoltageReading, conditions: Conditions) -> list[M
             )
         )
     if reading.burn_s is not None:
-        least = figure(conditions, BURN)
+        least = conditions.needed(BURN)
         found.append(at_least("spark", "burn time", reading.burn_s, "s", least, in_words(least, "s"), BURN.source))
         found.append(Measure("spark", "burn line at", reading.burn_v, "V", note="as the primary shows it"))
     return found

@@ -1,7 +1,7 @@
 """Causes that the voltage at a coil's switched end shows."""
 
 from loomlight.signal.cause import Cause, Throughout
-from loomlight.signal.coil_case import CoilCase, figure
+from loomlight.signal.coil_case import CoilCase
 from loomlight.signal.coil_current_causes import SHORT_TURNS
 from loomlight.signal.coil_settings import BURN, CLAMP, ON_SHARE
 from loomlight.signal.coil_voltage import VoltageReading
@@ -27,7 +27,7 @@ def voltage_causes(case: CoilCase) -> list[Cause]:
 
 def _ground(case: CoilCase, own: VoltageReading) -> list[Cause]:
     train = own.pulses.train
-    limit = figure(case.conditions, ON_SHARE) * train.high
+    limit = case.conditions.needed(ON_SHARE) * train.high
     good = (
         case.good.voltage.pulses.train
         if case.good is not None and case.good.voltage is not None and case.good.has_pulses
@@ -39,7 +39,7 @@ def _ground(case: CoilCase, own: VoltageReading) -> list[Cause]:
     if low <= min(limit, beside):
         return []
     if low > limit:
-        told = f"at most {limit:.2f} V is wanted ({figure(case.conditions, ON_SHARE):g} of {train.high:.1f} V)"
+        told = f"at most {limit:.2f} V is wanted ({case.conditions.needed(ON_SHARE):g} of {train.high:.1f} V)"
     else:
         assert good is not None
         limit, told = beside, f"on the known-good {good.low:.2f} V"
@@ -87,7 +87,7 @@ def _burn(case: CoilCase, own: VoltageReading) -> list[Cause]:
         do = "Check plug, lead and coil output after the maker's procedure; never open the secondary of a working coil."
         mark = Throughout("wrong shape", good.burn_s, "s", f"no burn line, on the known-good {there}")
         return [Cause("open", "no burn line", reason, do, "component", asked="Does the spark burn?", throughout=mark)]
-    least = figure(case.conditions, BURN)
+    least = case.conditions.needed(BURN)
     told = f"at least {in_words(least, 's')} ({BURN.source})" if own.burn_s < least else ""
     if good is not None and good.burn_s is not None:
         if own.burn_s < BURN_SHORT * good.burn_s:

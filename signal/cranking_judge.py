@@ -7,7 +7,7 @@ from loomlight.signal.cranking_findings import cylinder_words, weak_cylinders
 from loomlight.signal.finding import Finding
 from loomlight.signal.power_evidence import cranking_evidence
 from loomlight.signal.quantity import in_words
-from loomlight.signal.supply_judge import Trouble
+from loomlight.signal.trouble import Trouble, cannot_tell, faulty, not_sound, resistance_words
 from loomlight.signal.verdict import Verdict
 
 LONG_ENOUGH_S = 1.2
@@ -30,29 +30,14 @@ def judge_cranking(
 def _judged(suspect: CrankingExamination, good: CrankingExamination | None) -> tuple[tuple[Finding, ...], Verdict]:
     start = suspect.start
     if start is None:
-        texts = tuple(one.text for one in suspect.doubts)
-        return suspect.findings, Verdict("cannot tell", "unknown", texts, next_step=suspect.doubts[0].do)
+        return suspect.findings, not_sound(suspect)
     notes = [*(one.text for one in suspect.doubts), *_beside_the_good(start, good)]
     troubles = _troubles(start)
     if troubles and not any(one.about == "system voltage" for one in suspect.doubts):
-        first = troubles[0]
-        reasons = [sentence for one in troubles for sentence in one.reasons]
-        verdict = Verdict(
-            "faulty",
-            first.fault,
-            (*reasons, *notes),
-            next_step=first.next_step,
-            series_ohm=first.ohm[0],
-            series_ohm_low=first.ohm[1],
-            series_ohm_high=first.ohm[2],
-            picture=first.picture,
-        )
-        return suspect.findings, verdict
+        return suspect.findings, faulty(troubles, notes)
     left = [(one.text, one.do) for one in suspect.doubts if one.about == "system voltage"] + _open_questions(start)
     if left:
-        asked = [text for text, _ in left]
-        said = (*asked, *_kept(start), *(note for note in notes if note not in asked))
-        return suspect.findings, Verdict("cannot tell", "unknown", said, next_step=left[0][1])
+        return suspect.findings, cannot_tell(left, _kept(start), notes)
     return suspect.findings, Verdict("clean", "none", (*_kept(start), *notes))
 
 
@@ -122,17 +107,13 @@ def _drops(start: CrankingReading) -> list[Trouble]:
     drop = start.drop
     if drop is None or drop.usual_v <= start.limits.drop_v + drop.doubt_v:
         return []
-    ohm = ""
-    if drop.ohm is not None:
-        low, high = in_words(drop.ohm_low, "Ω", digits=2), in_words(drop.ohm_high, "Ω", digits=2)
-        ohm = f" That is {in_words(drop.ohm, 'Ω', digits=2)} ({low} to {high})."
     return [
         Trouble(
             "high resistance to the starter",
             "resistive",
             (
                 f"{in_words(drop.usual_v, 'V')} are lost between battery and starter while it turns, above "
-                f"{in_words(start.limits.drop_v, 'V')}.{ohm}",
+                f"{in_words(start.limits.drop_v, 'V')}.{resistance_words(drop)}",
             ),
             "Measure joint by joint while cranking: terminals, cable, solenoid contacts; and the same on the ground side.",
             ohm=(drop.ohm, drop.ohm_low, drop.ohm_high),

@@ -52,6 +52,12 @@ class Conditions:
         """What was given for a setting, else its default."""
         return dict(self.settings).get(setting.key, setting.default)
 
+    def needed(self, setting: Setting) -> float:
+        """The figure of a setting that has a default."""
+        value = self.figure(setting)
+        assert value is not None
+        return value
+
     def beside(self, role: str) -> Channel | None:
         """The channel in this role, if there is one."""
         return next((one.channel for one in self.besides if one.role == role), None)

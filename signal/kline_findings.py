@@ -22,7 +22,7 @@ from loomlight.signal.kline_limits import (
 )
 from loomlight.signal.kline_reading import KReading, TalkLevel, nominal_rate, rates_by_talker, unanswered
 from loomlight.signal.kline_words import BYTE_BITS, TESTER
-from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes, steady
+from loomlight.signal.line_faults import level_doubt_v, median, spikes, steady
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.spans import Spans, joined, spans_of
 
@@ -69,7 +69,7 @@ def low_limit_v(line: KReading, talk: TalkLevel | str, conditions: Conditions) -
     """What a talker has to reach, volts."""
     talker = talk if isinstance(talk, str) else talk.talker
     assert line.supply_v is not None
-    share = TESTER_LOW_SHARE if talker == TESTER else needed(conditions, SENDER_LOW)
+    share = TESTER_LOW_SHARE if talker == TESTER else conditions.needed(SENDER_LOW)
     return share * line.supply_v
 
 
@@ -83,7 +83,7 @@ def weak_lows(name: str, line: KReading, conditions: Conditions) -> list[Finding
     """Messages whose low level stays above what their sender has to reach."""
     assert line.supply_v is not None
     found = []
-    receiver_v = needed(conditions, RECEIVER_LOW) * line.supply_v
+    receiver_v = conditions.needed(RECEIVER_LOW) * line.supply_v
     for one in line.talks:
         limit_v = low_limit_v(line, one, conditions)
         if one.low_v <= limit_v + low_doubt_v(line, one.count):
@@ -100,7 +100,7 @@ def weak_lows(name: str, line: KReading, conditions: Conditions) -> list[Finding
 def high_limit_v(line: KReading, conditions: Conditions) -> float:
     """What the resting line has to reach, volts: the tester, whose pull-up it is, has to let it rise to 90 % of the supply."""
     assert line.supply_v is not None
-    return max(needed(conditions, SENDER_HIGH), TESTER_HIGH_SHARE) * line.supply_v
+    return max(conditions.needed(SENDER_HIGH), TESTER_HIGH_SHARE) * line.supply_v
 
 
 def weak_high(channel: Channel, line: KReading, conditions: Conditions) -> list[Finding]:
@@ -112,7 +112,7 @@ def weak_high(channel: Channel, line: KReading, conditions: Conditions) -> list[
     volts, limit_v = line.levels.high, high_limit_v(line, conditions)
     if volts >= limit_v - low_doubt_v(line, 9):
         return []
-    receiver_v = needed(conditions, RECEIVER_HIGH) * line.supply_v
+    receiver_v = conditions.needed(RECEIVER_HIGH) * line.supply_v
     severe = volts < receiver_v
     wanted = receiver_v if severe else limit_v
     rule = f"the line rests at {volts:.2f} V, it has to reach {wanted:.2f} V"
@@ -248,8 +248,8 @@ def opening_findings(name: str, line: KReading, conditions: Conditions) -> list[
     """Fast openings whose times are off."""
     if line.traffic is None:
         return []
-    slack_s = needed(conditions, FAST_SLACK)
-    wanted = needed(conditions, FAST), needed(conditions, FAST_WHOLE)
+    slack_s = conditions.needed(FAST_SLACK)
+    wanted = conditions.needed(FAST), conditions.needed(FAST_WHOLE)
     found = []
     for one in line.traffic.openings:
         if one.pattern != "fast":

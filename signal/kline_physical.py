@@ -21,7 +21,7 @@ from loomlight.signal.kline_limits import (
 )
 from loomlight.signal.kline_reading import KReading, nominal_rate, rates_by_talker
 from loomlight.signal.kline_words import BYTE_BITS, TESTER
-from loomlight.signal.line_faults import median, needed
+from loomlight.signal.line_faults import median
 from loomlight.signal.measure import Measure, at_least, at_most
 
 BYTE_PAUSE_S = {"tester": (5e-3, 20e-3), "unit": (0.0, 20e-3)}
@@ -49,10 +49,10 @@ def _levels(line: KReading, conditions: Conditions) -> list[Measure]:
     where = "given" if line.supply_from == "given" else "taken from the resting line"
     found = [Measure(group, "supply", supply_v, "V", note=where)]
     for setting in (RECEIVER_LOW, RECEIVER_HIGH):
-        volts = needed(conditions, setting) * supply_v
+        volts = conditions.needed(setting) * supply_v
         found.append(Measure(group, setting.title, volts, "V", source=setting.source))
     for share, source, who in (
-        (needed(conditions, SENDER_HIGH), MEMORY, "resting line"),
+        (conditions.needed(SENDER_HIGH), MEMORY, "resting line"),
         (TESTER_HIGH_SHARE, TESTER_SOURCE, "resting line, at the tester"),
     ):
         least = share * supply_v
@@ -119,7 +119,7 @@ def _samples(line: KReading) -> float:
 def _openings(line: KReading, conditions: Conditions) -> list[Measure]:
     assert line.traffic is not None
     found = []
-    slack_s = needed(conditions, FAST_SLACK)
+    slack_s = conditions.needed(FAST_SLACK)
     for one in line.traffic.openings:
         if one.pattern == "5 baud":
             found.append(
@@ -144,7 +144,7 @@ def _openings(line: KReading, conditions: Conditions) -> list[Measure]:
             )
             continue
         for value, setting in ((one.low_s, FAST), (one.whole_s, FAST_WHOLE)):
-            wanted_s = needed(conditions, setting)
+            wanted_s = conditions.needed(setting)
             kept = abs(value - wanted_s) <= slack_s + 2.0 * line.step_s
             limit = f"{wanted_s * 1e3:g} ± {slack_s * 1e3:g} ms"
             found.append(Measure("opening", setting.title, value, "s", limit, setting.source, kept))

@@ -16,7 +16,7 @@ from loomlight.signal.kline_words import TESTER
 from loomlight.signal.levels import StateLevels
 from loomlight.signal.lin_examination import converter_step
 from loomlight.signal.line_case import LineCase, LineExamination
-from loomlight.signal.line_faults import line_levels, median, needed, noise_above_steps, stands_out, thresholds
+from loomlight.signal.line_faults import line_levels, median, noise_above_steps, stands_out, thresholds
 from loomlight.signal.line_states import LineStates, read_states
 from loomlight.signal.progress import Progress, part
 from loomlight.signal.series_resistance import Ohms
@@ -183,7 +183,7 @@ def _received(
     channel: Channel, conditions: Conditions, supply_v: float, ends: tuple[float, float], progress: Progress
 ) -> KTraffic:
     """What a receiver at its limits takes the line for: low below the lower one, high above the upper one."""
-    low_v, high_v = (needed(conditions, one) * supply_v for one in (RECEIVER_LOW, RECEIVER_HIGH))
+    low_v, high_v = (conditions.needed(one) * supply_v for one in (RECEIVER_LOW, RECEIVER_HIGH))
     states = read_states(channel, low=low_v, high=high_v, levels=ends, progress=progress)
     return decode(states, start_s=channel.start_s, stop_s=channel.stop_s)
 

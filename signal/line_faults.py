@@ -9,7 +9,6 @@ import numpy.typing as npt
 from loomlight.signal.capture import Channel
 from loomlight.signal.edges import find_edges
 from loomlight.signal.errors import CannotUse
-from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding, FindingKind, Severity
 from loomlight.signal.levels import StateLevels, levels_of, state_levels
 from loomlight.signal.line_states import LineStates
@@ -18,7 +17,6 @@ from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.samples import BLOCK, FloatSamples, Samples, blocks
 from loomlight.signal.series_resistance import Ohms
-from loomlight.signal.setting import Setting
 
 Floats = npt.NDArray[np.float64]
 
@@ -245,13 +243,6 @@ def ohms_in_words(ohms: Ohms) -> str:
     if math.isinf(ohms.high):
         return f"{in_words(ohms.low, 'Ω', digits=2)} or more"
     return f"{in_words(ohms.low, 'Ω', digits=2)} to {in_words(ohms.high, 'Ω', digits=2)}"
-
-
-def needed(conditions: Conditions, setting: Setting) -> float:
-    """The figure of a setting that has a default."""
-    value = conditions.figure(setting)
-    assert value is not None
-    return value
 
 
 def finite(value: float) -> float | None:

@@ -9,7 +9,7 @@ from loomlight.signal.can_wire_report import frame_findings
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding, Severity
-from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes, steady, time_constant_s
+from loomlight.signal.line_faults import level_doubt_v, median, spikes, steady, time_constant_s
 from loomlight.signal.lscan_limits import (
     BACK,
     CLOCK,
@@ -57,7 +57,7 @@ def own_findings(
             ),
             *_slow_findings(channel, line, conditions),
         ]
-    nominal, allowed = nominal_rate(conditions.figure(RATE), line.reference, USUAL_RATES), needed(conditions, CLOCK)
+    nominal, allowed = nominal_rate(conditions.figure(RATE), line.reference, USUAL_RATES), conditions.needed(CLOCK)
     found += [*frame_findings(channel, line.reference), *rate_findings(channel, line.reference, nominal, allowed)]
     return tuple(sorted(found, key=lambda one: one.start_s))
 
@@ -70,12 +70,12 @@ def doubt_v(own: OneWire, count: int) -> float:
 
 def dominant_limit_v(name: str, conditions: Conditions) -> float:
     """What a driver has to reach on this wire, volts."""
-    return needed(conditions, SUPPLY) - HIGH_DOMINANT_BELOW_V if name == HIGH else LOW_DOMINANT_V
+    return conditions.needed(SUPPLY) - HIGH_DOMINANT_BELOW_V if name == HIGH else LOW_DOMINANT_V
 
 
 def rest_limit_v(name: str, conditions: Conditions) -> float:
     """Where the wire has to rest at most (CANH) or at least (CANL), volts."""
-    return HIGH_REST_V if name == HIGH else needed(conditions, SUPPLY) - LOW_REST_BELOW_V
+    return HIGH_REST_V if name == HIGH else conditions.needed(SUPPLY) - LOW_REST_BELOW_V
 
 
 def beyond_v(name: str, volts: float, limit_v: float) -> float:
@@ -134,7 +134,7 @@ def _slow_findings(channel: Channel, line: LsReading, conditions: Conditions) ->
     tau_s, count = back_s(line)
     if line.bit_s is None or count < FEWEST_EDGES:
         return
-    most_s = needed(conditions, BACK) * line.bit_s
+    most_s = conditions.needed(BACK) * line.bit_s
     assert channel.step_s is not None
     if tau_s > most_s + 0.3 * channel.step_s:
         shown = in_words(most_s, "s", digits=2)
@@ -176,14 +176,14 @@ def physical_layer(line: LsReading, conditions: Conditions) -> tuple[Measure, ..
     found += _differences(line)
     tau_s, count = back_s(line)
     if count and line.bit_s is not None:
-        most_s = needed(conditions, BACK) * line.bit_s
+        most_s = conditions.needed(BACK) * line.bit_s
         shown = in_words(most_s, "s", digits=2)
         name = f"{line.name}: time constant of the way back to recessive"
         found.append(at_most("edges", name, tau_s, "s", most_s, shown, BACK.source, note=f"{count} edges"))
     rate = 1.0 / line.reference.bit_s
     found.append(at_most("bit rate", "bit rate", rate, "bit/s", 1.02 * MOST_RATE, "125 kbit/s", MEMORY))
     nominal = nominal_rate(conditions.figure(RATE), line.reference, USUAL_RATES)
-    found += rate_measures(line.reference, nominal, needed(conditions, CLOCK), CLOCK.source)
+    found += rate_measures(line.reference, nominal, conditions.needed(CLOCK), CLOCK.source)
     return tuple(found)
 
 

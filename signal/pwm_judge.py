@@ -12,7 +12,6 @@ from loomlight.signal.input_doubts import not_about_levels
 from loomlight.signal.pwm_reading import LOST_PERIODS, RUNT_LEAST, RUNT_MOST, Pause, PwmReading
 from loomlight.signal.pwm_settings import CLAMP, HIGH_SHARE, JITTER, LOW_SHARE, RATE, SLOW, SUPPLY
 from loomlight.signal.quantity import in_words
-from loomlight.signal.setting import Setting
 from loomlight.signal.verdict import Fault, ShortTo, Verdict
 from loomlight.signal.voltage_drop import undithered_step
 
@@ -36,13 +35,6 @@ class PwmCase:
     doubts: tuple[Doubt, ...]
     works_beside: str
     unit: str
-
-
-def figure(conditions: Conditions, setting: Setting) -> float:
-    """A setting that always has a figure."""
-    value = conditions.figure(setting)
-    assert value is not None
-    return value
 
 
 def line_supply(reading: PwmReading, conditions: Conditions) -> tuple[float, str]:
@@ -157,7 +149,7 @@ def _class_of(reading: PwmReading, pause: Pause) -> tuple[Fault, ShortTo | None]
 def _levels(case: PwmCase) -> list[Cause]:
     train, found = case.reading.train, []
     supply, known = line_supply(case.reading, case.conditions)
-    low, high = (figure(case.conditions, one) * supply for one in (LOW_SHARE, HIGH_SHARE))
+    low, high = (case.conditions.needed(one) * supply for one in (LOW_SHARE, HIGH_SHARE))
     good = case.good.train if case.good is not None and case.good.starts_s.size else None
     reach = LEVEL_SHARE * good.amplitude if good is not None else 0.0
     told, limit = "", low
@@ -268,7 +260,7 @@ def _extra(case: PwmCase) -> list[Cause]:
 def _edges(case: PwmCase) -> list[Cause]:
     reading, found = case.reading, []
     period_s = float(np.median(reading.usual_s))
-    limit_s = figure(case.conditions, SLOW) * period_s
+    limit_s = case.conditions.needed(SLOW) * period_s
     for name, own, good in (
         ("rising", reading.rise_s, case.good.rise_s if case.good is not None else None),
         ("falling", reading.fall_s, case.good.fall_s if case.good is not None else None),
@@ -277,7 +269,7 @@ def _edges(case: PwmCase) -> list[Cause]:
             continue
         told = ""
         if own > limit_s:
-            told = f"at most {in_words(limit_s, 's')}, {figure(case.conditions, SLOW):g} of a period ({SLOW.source})"
+            told = f"at most {in_words(limit_s, 's')}, {case.conditions.needed(SLOW):g} of a period ({SLOW.source})"
         elif good is not None and own > TIMES_SLOWER * good:
             told = f"on the known-good {in_words(good, 's')}"
         if told:
@@ -294,7 +286,7 @@ def _edges(case: PwmCase) -> list[Cause]:
 
 def _jitter(case: PwmCase) -> list[Cause]:
     reading = case.reading
-    limit = figure(case.conditions, JITTER)
+    limit = case.conditions.needed(JITTER)
     if reading.jitter is not None and reading.jitter > limit:
         reason = f"The periods scatter by {reading.jitter:.1%} of a period; at most {limit:.1%} ({JITTER.source})."
         do = "Record the control unit's supply beside it; compare with the known-good at the same operating point."
@@ -306,7 +298,7 @@ def _jitter(case: PwmCase) -> list[Cause]:
 
 def _rate(case: PwmCase) -> list[Cause]:
     own, good = case.reading.rate_hz, case.good.rate_hz if case.good is not None else None
-    if not own or not good or case.good is None or abs(own / good - 1.0) <= figure(case.conditions, RATE):
+    if not own or not good or case.good is None or abs(own / good - 1.0) <= case.conditions.needed(RATE):
         return []
     most = max(LEAST_STEADY, 0.25 * abs(own / good - 1.0))
     if _drift(case.reading) > most or _drift(case.good) > most:

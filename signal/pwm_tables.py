@@ -6,7 +6,7 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
 from loomlight.signal.measure import Measure, at_least, at_most
-from loomlight.signal.pwm_judge import figure, is_at_its_end, is_lost, is_runt, line_supply
+from loomlight.signal.pwm_judge import is_at_its_end, is_lost, is_runt, line_supply
 from loomlight.signal.pwm_reading import PwmReading
 from loomlight.signal.pwm_settings import CLAMP, HIGH_SHARE, JITTER, LOW_SHARE, SLOW
 from loomlight.signal.quantity import in_words
@@ -61,7 +61,7 @@ def pwm_measures(reading: PwmReading, conditions: Conditions, unit: str) -> tupl
     if not reading.starts_s.size:
         return (Measure("levels", "level", train.low, unit), Measure("timing", "edges", float(train.at_s.size), ""))
     supply, known = line_supply(reading, conditions)
-    low, high = (figure(conditions, one) * supply for one in (LOW_SHARE, HIGH_SHARE))
+    low, high = (conditions.needed(one) * supply for one in (LOW_SHARE, HIGH_SHARE))
     period_s = float(np.median(reading.usual_s))
     duty_low, duty, duty_high = np.percentile(reading.duty, [2.0, 50.0, 98.0]).tolist()
     rate_low, rate_high = (1.0 / np.percentile(reading.usual_s, [98.0, 2.0])).tolist()
@@ -82,8 +82,8 @@ def pwm_measures(reading: PwmReading, conditions: Conditions, unit: str) -> tupl
             "periods scatter by",
             reading.jitter,
             "",
-            figure(conditions, JITTER),
-            f"{figure(conditions, JITTER):.1%}",
+            conditions.needed(JITTER),
+            f"{conditions.needed(JITTER):.1%}",
             JITTER.source,
         ),
         *_edges(reading, conditions, period_s),
@@ -98,7 +98,7 @@ def pwm_measures(reading: PwmReading, conditions: Conditions, unit: str) -> tupl
 
 
 def _edges(reading: PwmReading, conditions: Conditions, period_s: float) -> list[Measure]:
-    limit_s = figure(conditions, SLOW) * period_s
+    limit_s = conditions.needed(SLOW) * period_s
     found = []
     for name, value in (("rise time, 10 % to 90 %", reading.rise_s), ("fall time, 90 % to 10 %", reading.fall_s)):
         note = IEEE_181 if value is not None else f"below two samples, {in_words(reading.transition_doubt_s, 's')}"

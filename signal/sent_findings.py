@@ -5,7 +5,7 @@ import numpy as np
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding, Severity
-from loomlight.signal.line_faults import level_doubt_v, needed, spikes, steady
+from loomlight.signal.line_faults import level_doubt_v, spikes, steady
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.quantity import in_words
 from loomlight.signal.sent_limits import (
@@ -77,7 +77,7 @@ def slow_edges(line: SentReading, conditions: Conditions) -> dict[bool, float]:
     for rising, setting in ((True, RISE), (False, FALL)):
         took_s, count = line.edge_s(rising=rising)
         # An edge between two samples is stretched to most of a step by drawing the line between them.
-        if count >= FEWEST_EDGES and took_s > needed(conditions, setting) + 0.6 * line.step_s:
+        if count >= FEWEST_EDGES and took_s > conditions.needed(setting) + 0.6 * line.step_s:
             found[rising] = took_s
     return found
 
@@ -86,7 +86,7 @@ def edge_findings(channel: Channel, line: SentReading, conditions: Conditions) -
     """Rises or falls that take too long; one finding each."""
     found = []
     for rising, took_s in slow_edges(line, conditions).items():
-        most_s = needed(conditions, RISE if rising else FALL)
+        most_s = conditions.needed(RISE if rising else FALL)
         what = "rise from 1.1 V to 3.8 V" if rising else "fall from 3.8 V to 1.1 V"
         rule = f"{what} takes {in_words(took_s, 's', digits=2)}; {in_words(most_s, 's')} are allowed"
         found.append(steady(channel, "slow edge", took_s - most_s, rule, unit="s"))
@@ -156,7 +156,7 @@ def tick_findings(channel: Channel, line: SentReading, conditions: Conditions) -
         )
         found.append(steady(channel, "wrong tick", abs(line.tick_s - from_s), rule, unit="s"))
     frames = [one for one in line.frames if one.state in ("good", "checksum error", "nibble unclear")]
-    jumps, most = sync_jumps(line), needed(conditions, DRIFT)
+    jumps, most = sync_jumps(line), conditions.needed(DRIFT)
     for place in np.flatnonzero(jumps > most + jump_doubt(line)).tolist():
         one = frames[place + 1]
         rule = f"sync pulse {jumps[place] * 100:.1f} % from the one before; {most * 100:.2g} % are allowed"

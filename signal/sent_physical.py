@@ -5,7 +5,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from loomlight.signal.examination import Conditions
-from loomlight.signal.line_faults import needed
 from loomlight.signal.measure import Measure, at_least, at_most
 from loomlight.signal.quantity import in_words
 from loomlight.signal.sent_decode import SentTraffic, SlowMessage
@@ -55,7 +54,7 @@ def _edges(line: SentReading, conditions: Conditions) -> list[Measure]:
     found = []
     for rising, setting, name in ((False, FALL, "fall, 3.8 V to 1.1 V"), (True, RISE, "rise, 1.1 V to 3.8 V")):
         took_s, count = line.edge_s(rising=rising)
-        most_s = needed(conditions, setting)
+        most_s = conditions.needed(setting)
         if not count:
             found.append(Measure("edges", name, None, "s", note="no whole edge"))
             continue
@@ -77,7 +76,7 @@ def _ticks(line: SentReading, conditions: Conditions) -> list[Measure]:
     found = [Measure(group, "tick", tick_s, "s", f"{shown} ± {TICK_SLACK * 100:g} %", TICK_SOURCE, kept, note)]
     jumps = sync_jumps(line)
     if jumps.size:
-        most = needed(conditions, DRIFT)
+        most = conditions.needed(DRIFT)
         worst = float(jumps.max())
         beyond = worst > most + jump_doubt(line)
         note = f"of {jumps.size} pairs; {jump_doubt(line) * 100:.1f} % of it may be the sampling"

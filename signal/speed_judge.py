@@ -8,7 +8,6 @@ from loomlight.signal.examination import Conditions, Doubt
 from loomlight.signal.finding import Finding, FindingKind
 from loomlight.signal.input_doubts import not_about_levels
 from loomlight.signal.quantity import in_words
-from loomlight.signal.setting import Setting
 from loomlight.signal.speed_bits import LEAST_SAMPLES, SpeedData
 from loomlight.signal.speed_reading import SpeedReading
 from loomlight.signal.speed_settings import HIGH_LEAST, HIGH_MOST, LOW_LEAST, LOW_MOST, PEAK_LEAST, PEAK_MOST, SHEET
@@ -40,13 +39,6 @@ class SpeedCase:
     doubts: tuple[Doubt, ...]
     turns_beside: str
     unit: str
-
-
-def figure(conditions: Conditions, setting: Setting) -> float:
-    """A setting that always has a figure."""
-    value = conditions.figure(setting)
-    assert value is not None
-    return value
 
 
 def judge_speed(case: SpeedCase) -> tuple[tuple[Finding, ...], Verdict]:
@@ -98,12 +90,12 @@ def _without_pulses(case: SpeedCase) -> Verdict:
     amps = case.reading.most
     told = f"The sensor's line draws {_level(case, level)} and no pulse comes"
     known = case.reading.in_amperes
-    if known and amps > LIMITED * figure(case.conditions, PEAK_MOST):
+    if known and amps > LIMITED * case.conditions.needed(PEAK_MOST):
         text = f"{told}: more than any level of such a sensor, so a short between its wires or to ground."
         return Verdict(
             "faulty", "short", (text,), next_step="Unplug the sensor: does the current go?", picture="short circuit"
         )
-    if known and abs(amps) < NOTHING * figure(case.conditions, LOW_LEAST):
+    if known and abs(amps) < NOTHING * case.conditions.needed(LOW_LEAST):
         text = f"{told}: a powered sensor draws 7 mA even when the wheel stands, so its circuit is open, or it is not powered."
         do = "Measure the control unit's supply at the sensor's plug; then the wire for continuity; check the clamp's zero."
         return Verdict("faulty", "open", (text,), next_step=do, picture="open circuit")
@@ -206,7 +198,7 @@ def _own_words(case: SpeedCase, value: float) -> str:
 def _absolute(case: SpeedCase) -> list[Cause]:
     own = case.reading
     low_least, low_most, high_least, high_most, peak_least, peak_most = (
-        figure(case.conditions, one) for one in (LOW_LEAST, LOW_MOST, HIGH_LEAST, HIGH_MOST, PEAK_LEAST, PEAK_MOST)
+        case.conditions.needed(one) for one in (LOW_LEAST, LOW_MOST, HIGH_LEAST, HIGH_MOST, PEAK_LEAST, PEAK_MOST)
     )
     levels = f"{in_words(own.low, 'A')} and {in_words(own.high, 'A')}"
     wanted = f"{low_least * 1e3:.3g} to {low_most * 1e3:.3g} mA and {high_least * 1e3:.3g} to {high_most * 1e3:.3g} mA ({SHEET})"

@@ -14,7 +14,7 @@ from loomlight.signal.runs import runs_above_zero
 from loomlight.signal.samples import BLOCK
 from loomlight.signal.setting import PRACTICE, Setting
 from loomlight.signal.speed_bits import BITS, LEAST_SAMPLES, NAMES, PAUSE, SpeedData
-from loomlight.signal.speed_judge import NOTHING, PARITY_KEPT, PARITY_THERE, figure, is_disturbed
+from loomlight.signal.speed_judge import NOTHING, PARITY_KEPT, PARITY_THERE, is_disturbed
 from loomlight.signal.speed_reading import SpeedReading
 from loomlight.signal.speed_settings import (
     HIGH_LEAST,
@@ -144,7 +144,7 @@ def _within(
 ) -> Measure:
     if not reading.in_amperes:
         return Measure("levels", name, value, unit, note="the shunt is not known")
-    low, high = figure(conditions, least), figure(conditions, most)
+    low, high = conditions.needed(least), conditions.needed(most)
     limit = f"{in_words(low, 'A')} to {in_words(high, 'A')}"
     return Measure("levels", name, value, unit, limit, SHEET, low <= value <= high)
 

@@ -1,6 +1,6 @@
 """The verdict on a supply rail."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding
@@ -14,23 +14,12 @@ from loomlight.signal.supply_findings import (
     transient_words,
 )
 from loomlight.signal.supply_limits import CURRENT, FAR_END
-from loomlight.signal.verdict import Fault, Verdict
+from loomlight.signal.trouble import Trouble, faulty, not_sound, resistance_words
+from loomlight.signal.verdict import Verdict
 from loomlight.signal.voltage_drop import Drop, drop_between
 
 MORE_RIPPLE = 3.0
 """Times the known-good's ripple: what is worth telling."""
-
-
-@dataclass(frozen=True)
-class Trouble:
-    """One thing that is wrong, ready for a verdict."""
-
-    picture: str
-    fault: Fault
-    reasons: tuple[str, ...]
-    next_step: str
-    intermittent: bool = False
-    ohm: tuple[float | None, float | None, float | None] = (None, None, None)
 
 
 def drop_to_the_good(suspect: SupplyExamination, good: SupplyExamination | None, conditions: Conditions) -> Drop | None:
@@ -66,19 +55,7 @@ def _judged(
     notes = [*(doubt.text for doubt in suspect.doubts), *_beside_the_good(rail, good)]
     ordered = tuple(sorted(findings, key=lambda one: one.start_s))
     if troubles and not any(doubt.about == "system voltage" for doubt in doubts):
-        first = troubles[0]
-        reasons = [sentence for one in troubles for sentence in one.reasons]
-        return ordered, Verdict(
-            "faulty",
-            first.fault,
-            (*reasons, *notes),
-            next_step=first.next_step,
-            intermittent=first.intermittent,
-            series_ohm=first.ohm[0],
-            series_ohm_low=first.ohm[1],
-            series_ohm_high=first.ohm[2],
-            picture=first.picture,
-        )
+        return ordered, faulty(troubles, notes)
     open_questions = [*(doubt.text for doubt in doubts), *_open_dips(rail)]
     if open_questions:
         step = doubts[0].do if doubts else "Ask the unit's maker which start profile level it was made for, and set it."
@@ -97,8 +74,7 @@ def _no_supply(suspect: SupplyExamination, good: SupplyExamination | None, condi
             next_step="Look for the blown fuse, the open relay or the open wire between the two points.",
             picture="supply does not arrive",
         )
-    reasons = tuple(one.text for one in suspect.doubts)
-    return Verdict("cannot tell", "unknown", reasons, next_step=doubt.do)
+    return not_sound(suspect)
 
 
 def _troubles(rail: SupplyReading, drop: Drop | None) -> list[Trouble]:
@@ -235,10 +211,7 @@ def _levels(rail: SupplyReading) -> list[Trouble]:
 def _drops(rail: SupplyReading, drop: Drop | None) -> list[Trouble]:
     if drop is None or drop.greatest_v <= rail.limits.drop_v + drop.doubt_v:
         return []
-    ohm = ""
-    if drop.ohm is not None:
-        low, high = in_words(drop.ohm_low, "Ω", digits=2), in_words(drop.ohm_high, "Ω", digits=2)
-        ohm = f" That is {in_words(drop.ohm, 'Ω', digits=2)} ({low} to {high}). {drop.ohm_from}"
+    ohm = f"{resistance_words(drop)} {drop.ohm_from}" if drop.ohm is not None else ""
     return [
         Trouble(
             "too much voltage drop",

@@ -10,7 +10,7 @@ from loomlight.signal.can_wire_report import frame_findings
 from loomlight.signal.capture import Channel
 from loomlight.signal.examination import Conditions
 from loomlight.signal.finding import Finding, Severity
-from loomlight.signal.line_faults import level_doubt_v, median, needed, spikes, steady, time_constant_s
+from loomlight.signal.line_faults import level_doubt_v, median, spikes, steady, time_constant_s
 from loomlight.signal.measure import Measure, at_least, at_most
 from loomlight.signal.progress import Progress, unwatched
 from loomlight.signal.quantity import in_words
@@ -58,7 +58,7 @@ def own_findings(
         *_slow_findings(channel, line, conditions),
         *_torn_findings(channel, line),
         *frame_findings(channel, line.traffic),
-        *rate_findings(channel, line.traffic, _nominal(line, conditions), needed(conditions, CLOCK)),
+        *rate_findings(channel, line.traffic, _nominal(line, conditions), conditions.needed(CLOCK)),
     ]
     return tuple(sorted(found, key=lambda one: one.start_s))
 
@@ -71,18 +71,18 @@ def doubt_v(line: SwReading, count: int) -> float:
 
 def wake_limit_v(conditions: Conditions) -> float:
     """What a wake frame has to reach, volts: its fixed limit, or somewhat below a low battery."""
-    fixed_v = needed(conditions, WAKE)
+    fixed_v = conditions.needed(WAKE)
     if conditions.supply_v is None:
         return fixed_v
-    return min(fixed_v, conditions.supply_v - needed(conditions, WAKE_DROP))
+    return min(fixed_v, conditions.supply_v - conditions.needed(WAKE_DROP))
 
 
 def _level_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
     """Frames whose dominant level is too low or too high for what they are."""
     if line.traffic is None or line.wire is None:
         return
-    low_v, high_v, wake_v = needed(conditions, NORMAL_LOW), needed(conditions, NORMAL_HIGH), wake_limit_v(conditions)
-    threshold_v, doubt = needed(conditions, THRESHOLD), doubt_v(line, 9)
+    low_v, high_v, wake_v = conditions.needed(NORMAL_LOW), conditions.needed(NORMAL_HIGH), wake_limit_v(conditions)
+    threshold_v, doubt = conditions.needed(THRESHOLD), doubt_v(line, 9)
     for frame, good, volts in zip(
         line.traffic.frames, line.traffic.good.tolist(), line.wire.dominant_v.tolist(), strict=True
     ):
@@ -108,7 +108,7 @@ def _level_findings(channel: Channel, line: SwReading, conditions: Conditions) -
 
 
 def _rest_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
-    limit_v = needed(conditions, REST)
+    limit_v = conditions.needed(REST)
     if line.rest_v > limit_v + doubt_v(line, 9):
         rule = f"the line rests at {line.rest_v:.2f} V; {limit_v:.2f} V or less are due"
         yield steady(channel, "weak recessive", line.rest_v - limit_v, rule)
@@ -122,7 +122,7 @@ def fall_tau_s(line: SwReading) -> tuple[float, int]:
 def slow_limit_s(line: SwReading, conditions: Conditions) -> float:
     """Longest time constant allowed: that of 33.3 kbit/s, less at a higher bit rate by the square root."""
     bit_s = line.traffic.bit_s if line.traffic is not None else USUAL_BIT_S
-    return needed(conditions, TAU) * min(1.0, float(np.sqrt(bit_s / USUAL_BIT_S)))
+    return conditions.needed(TAU) * min(1.0, float(np.sqrt(bit_s / USUAL_BIT_S)))
 
 
 def _slow_findings(channel: Channel, line: SwReading, conditions: Conditions) -> Iterator[Finding]:
@@ -151,7 +151,7 @@ def physical_layer(line: SwReading, conditions: Conditions) -> tuple[Measure, ..
     """Everything that one channel shows of the physical layer; empty where nothing talks."""
     if line.states is None:
         return ()
-    low_v, high_v, rest_v = (needed(conditions, one) for one in (NORMAL_LOW, NORMAL_HIGH, REST))
+    low_v, high_v, rest_v = (conditions.needed(one) for one in (NORMAL_LOW, NORMAL_HIGH, REST))
     found = [at_most("levels", "recessive", line.rest_v, "V", rest_v, f"{rest_v:g} V", REST.source)]
     for identifier, volts in line.normal().items():
         note = f"{volts.size} frames, {np.ptp(volts) * 1e3:.0f} mV from lowest to highest"
@@ -179,7 +179,7 @@ def physical_layer(line: SwReading, conditions: Conditions) -> tuple[Measure, ..
     if line.traffic is not None:
         note = f"{line.traffic.bit_s / line.step_s:.0f} samples a bit"
         found.append(Measure("bit rate", "bit rate", 1.0 / line.traffic.bit_s, "bit/s", note=note))
-        nominal, allowed = _nominal(line, conditions), needed(conditions, CLOCK)
+        nominal, allowed = _nominal(line, conditions), conditions.needed(CLOCK)
         found += rate_measures(line.traffic, nominal, allowed, RATE_SOURCE)
     return tuple(found)
 

@@ -4,7 +4,7 @@ import numpy as np
 
 from loomlight.signal.can_wire import good_count
 from loomlight.signal.line_case import first_told, unsound
-from loomlight.signal.line_faults import LEAST_SPIKES, median, needed
+from loomlight.signal.line_faults import LEAST_SPIKES, median
 from loomlight.signal.line_verdicts import clock_off, frames_break, interference, spoilt, unsure
 from loomlight.signal.quantity import in_words
 from loomlight.signal.spans import joined, spans_of
@@ -42,7 +42,7 @@ def _silent(case: SwCase) -> Verdict | None:
             short_to="battery",
             picture="short to battery",
         )
-    if good is not None and not good.is_flat and volts < needed(case.conditions, REST) + 0.5:
+    if good is not None and not good.is_flat and volts < case.conditions.needed(REST) + 0.5:
         return Verdict(
             "faulty",
             "open",
@@ -67,7 +67,7 @@ def _held(case: SwCase) -> Verdict | None:
     """A line that talks, and gets nowhere."""
     levels, spikes = case.line.levels, case.own("spike")
     assert levels is not None
-    if len(spikes) >= LEAST_SPIKES or levels.high >= HELD_V or case.line.rest_v > needed(case.conditions, REST):
+    if len(spikes) >= LEAST_SPIKES or levels.high >= HELD_V or case.line.rest_v > case.conditions.needed(REST):
         return None
     low_ohm, high_ohm = levels.high / 0.15, levels.high / 0.03
     return Verdict(
@@ -151,7 +151,7 @@ def _levels(case: SwCase) -> Verdict | None:
     """Normal frames that stand too low or too high, by identifier."""
     line = case.line
     levels = {who: (median(volts), int(volts.size)) for who, volts in line.normal().items()}
-    low_v, high_v = needed(case.conditions, NORMAL_LOW), needed(case.conditions, NORMAL_HIGH)
+    low_v, high_v = case.conditions.needed(NORMAL_LOW), case.conditions.needed(NORMAL_HIGH)
     weak = {who: volts for who, (volts, count) in levels.items() if volts < low_v - doubt_v(line, count)}
     high = {who: volts for who, (volts, count) in levels.items() if volts > high_v + doubt_v(line, count)}
     right = {who: volts for who, (volts, _) in levels.items() if who not in weak and who not in high}
