@@ -1,6 +1,6 @@
 """Two parts of a page beside each other, or one over the other where there is no room for that."""
 
-from PySide6.QtCore import QEvent, QSize, Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QSplitter, QWidget
 
@@ -39,19 +39,16 @@ class Halves(QSplitter):
     Parameters
     ----------
     sizes : tuple of int
-        Pixels of each part, beside each other.
-    grows : int
-        Which part takes what a larger window gives.
+        Of the parts beside each other, in proportion.
     """
 
-    def __init__(self, *parts: QWidget, sizes: tuple[int, ...], grows: int) -> None:
+    def __init__(self, *parts: QWidget, sizes: tuple[int, ...]) -> None:
         super().__init__(Qt.Orientation.Horizontal)
-        for number, part in enumerate(parts):
+        for part in parts:
             self.addWidget(part)
-            self.setStretchFactor(number, int(number == grows))
         self.setChildrenCollapsible(False)
         self.setSizes(list(sizes))
-        self._beside, self._grows, self._letters = list(sizes), grows, in_letters(BESIDE_PIXELS)
+        self._beside = list(sizes)
 
     def minimumSizeHint(self) -> QSize:
         """No wider than the widest part: it can always turn."""
@@ -74,22 +71,6 @@ class Halves(QSplitter):
         super().showEvent(event)
         self._turn()
 
-    def changeEvent(self, event: QEvent) -> None:
-        """Larger letters want a wider part beside the one that grows."""
-        super().changeEvent(event)
-        letters = in_letters(BESIDE_PIXELS)
-        if event.type() == QEvent.Type.FontChange and letters != self._letters:
-            share, self._letters = letters / self._letters, letters
-            self._beside = [round(one * share) for one in self._beside]
-            if self.orientation() == Qt.Orientation.Horizontal and self.isVisible():
-                self._beside = [round(one * share) for one in self.sizes()]
-                self._lay_beside()
-
-    def _lay_beside(self) -> None:
-        """One part as wide as it was, the other takes the rest; neither more than it can."""
-        left = self.width() - self.handleWidth() * (self.count() - 1) - sum(self._beside)
-        self.setSizes([max(one + left * int(at == self._grows), 1) for at, one in enumerate(self._beside)])
-
     def _turn(self) -> None:
         sizes = self._least()
         needed = sum(one.width() for one in sizes) + self.handleWidth() * max(len(sizes) - 1, 0)
@@ -103,7 +84,7 @@ class Halves(QSplitter):
             self.setSizes([max(one.height(), in_letters(OVER_PIXELS)) for one in sizes])
         else:
             self.setOrientation(wanted)
-            self._lay_beside()
+            self.setSizes(self._beside)
         self.updateGeometry()
 
     def _least(self) -> list[QSize]:

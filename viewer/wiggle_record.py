@@ -116,7 +116,10 @@ class WiggleRecord:
 
 def quiet_sentence(seconds: float, folder: str, *, is_first: bool) -> str:
     """How long nothing has arrived."""
-    length = f"{seconds:.0f} s" if seconds < LONG_QUIET_S else f"{seconds // 60:.0f} min {seconds % 60:.0f} s"
+    minutes, hours = seconds // 60, seconds // 3600
+    length = f"{seconds:.0f} s" if seconds < LONG_QUIET_S else f"{minutes:.0f} min {seconds % 60:.0f} s"
+    if hours >= 1:
+        length = f"{hours:.0f} h {minutes % 60:.0f} min"
     said = f"Waiting for the first capture for {length}." if is_first else f"Nothing new for {length}."
     return said if seconds < LONG_QUIET_S else f"{said} Does the instrument still save into {folder}?"
 

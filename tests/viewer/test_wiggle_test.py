@@ -51,6 +51,7 @@ def test_the_last_fifty_are_shown_and_a_change_at_their_edge_is_still_one() -> N
 
 def test_quiet_is_told_in_seconds_and_asked_about_after_a_minute() -> None:
     assert quiet_sentence(12.4, "/exports", is_first=False) == "Nothing new for 12 s."
+    assert quiet_sentence(7384.0, "/exports", is_first=False).startswith("Nothing new for 2 h 3 min.")
     assert quiet_sentence(75.0, "/exports", is_first=True) == (
         "Waiting for the first capture for 1 min 15 s. Does the instrument still save into /exports?"
     )

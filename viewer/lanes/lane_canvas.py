@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QPainter,
@@ -31,7 +31,11 @@ from loomlight.viewer.lanes.paint_lane import (
 )
 from loomlight.viewer.lanes.past import Steps
 from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.looks import in_letters
 from loomlight.viewer.theme import Theme
+
+LEAST_WIDTH, LEAST_HEIGHT, LEAST_LANE, MOST_STRIPS = 44, 160, 56, 4
+"""In letters of the usual size: what lanes need at the very least, all together and each of the first few."""
 
 
 class LaneCanvas(LaneView):
@@ -63,8 +67,11 @@ class LaneCanvas(LaneView):
         self._box: QRectF | None = None
         self.takes_notes = True
         self.draws_box = False
-        self.setMinimumHeight(160)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)  # nothing shows through: nothing is painted beneath
+
+    def minimumSizeHint(self) -> QSize:
+        """A strip for each lane in which something can be seen, up to four of them."""
+        return QSize(LEAST_WIDTH, in_letters(max(LEAST_HEIGHT, LEAST_LANE * min(len(self.lanes), MOST_STRIPS))))
 
     # What is shown
 
@@ -83,6 +90,7 @@ class LaneCanvas(LaneView):
     def _take_arrangement(self) -> None:
         self._kept = KeptPictures()
         self._gather_marks()
+        self.updateGeometry()
         self.cursors_changed.emit()
 
     def show_findings(self, findings: Mapping[str, Sequence[Finding]]) -> None:

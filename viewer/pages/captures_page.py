@@ -151,7 +151,7 @@ class CapturesPage(QWidget):
         column.addLayout(self._use_buttons())
         column.addWidget(QLabel("How it was read"))
         column.addWidget(self.how, 3)
-        halves = Halves(side, self.panel, sizes=(420, 830), grows=1)
+        halves = Halves(side, self.panel, sizes=(420, 830))
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)

@@ -157,7 +157,7 @@ class ComparePage(QWidget):
         under.addWidget(self.drawing.bar)
         under.addWidget(self.hand_bar)
         self.hand_bar.hide()
-        halves = Halves(left, side, sizes=(774, 420), grows=0)
+        halves = Halves(left, side, sizes=(774, 420))
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)

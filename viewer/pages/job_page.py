@@ -246,7 +246,7 @@ class JobPage(QWidget):
         right.setContentsMargins(6, 0, 0, 0)
         right.addWidget(self.records, 1)
         right.addWidget(self.output)
-        return Halves(work, kept, sizes=(690, 550), grows=0)
+        return Halves(work, kept, sizes=(690, 550))
 
     def _part_buttons(self) -> QHBoxLayout:
         row = QHBoxLayout()

@@ -162,7 +162,7 @@ class LibraryPage(QWidget):
         side.setContentsMargins(0, 0, 0, 0)
         side.addWidget(self.finder, 1)
         side.addWidget(self.share_button)
-        halves = Halves(left, right, sizes=(470, 780), grows=1)
+        halves = Halves(left, right, sizes=(470, 780))
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addWidget(halves, 1)

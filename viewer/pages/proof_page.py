@@ -138,7 +138,7 @@ class ProofPage(QWidget):
         buttons.addWidget(self.snapshot_button, 1)
         buttons.addWidget(self.export_button)
         column.addLayout(buttons)
-        halves = Halves(self.panel, side, sizes=(720, 530), grows=0)
+        halves = Halves(self.panel, side, sizes=(720, 530))
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)

@@ -118,7 +118,7 @@ class ReadingPanel(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(right, 1)
         column.addLayout(self._buttons())
-        halves = Halves(left, side, sizes=(720, 500), grows=0)
+        halves = Halves(left, side, sizes=(720, 500))
         page = QVBoxLayout(self)
         page.setContentsMargins(0, 0, 0, 0)
         page.addWidget(halves)
