@@ -7,7 +7,7 @@ import numpy as np
 from loomlight.signal.capture import Channel
 from loomlight.signal.cranking_limits import CURRENT, FAR_END, SYNC, CrankingLimits, limits_for
 from loomlight.signal.cranking_pulses import Cylinder, Pulses, counted_cylinders, cylinders_of, find_pulses
-from loomlight.signal.cranking_stages import Stages, stages_of
+from loomlight.signal.cranking_stages import SETTLED_S, Stages, stages_of
 from loomlight.signal.edges import find_edges
 from loomlight.signal.errors import CannotUse
 from loomlight.signal.examination import Conditions, Examination
@@ -23,6 +23,8 @@ from loomlight.signal.voltage_drop import Drop, drop_between, resistance
 STEP_S = 1e-3
 MOST_POINTS = 120_000
 FEWEST_POINTS = 60
+FEWEST_THROUGHOUT, SLOWEST_THROUGHOUT_HZ = 8, 3.0
+"""Compressions without any rest before them: a blinker makes some too, but no faster than twice a second."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +111,8 @@ def read_start(
     stages = stages_of(times_s, row, limits.twelves)
     clamp = _checked(conditions, CURRENT.key, "A")
     if stages is None or not stages.is_crank:
+        stages = _turning_throughout(channel, times_s, row) or stages
+    if stages is None or not stages.is_crank:
         peak = None if clamp is None else _peak(clamp)
         return CrankingReading(limits, stages, False, None, limits.cylinders, (), peak, None, None, None, times_s, row)
     span = stages.turning_s
@@ -125,6 +129,20 @@ def read_start(
         drop = drop_between(inner, far, clamp, part(progress, 0.7, 0.9))
     peak, turning, ohm = _current_figures(channel, clamp, stages)
     return CrankingReading(limits, stages, use_clamp, pulses, cylinders, each, peak, turning, ohm, drop, times_s, row)
+
+
+def _turning_throughout(channel: Channel, times_s: Row, row: Row) -> Stages | None:
+    """A capture that begins and ends while the engine is turned: neither rest nor a step shows, but compressions all through."""
+    span = channel.start_s, channel.stop_s
+    pulses = _pulses(channel, span, -1.0)
+    if pulses is None or pulses.hz < SLOWEST_THROUGHOUT_HZ:
+        return None
+    lasts_s = float(pulses.at_s[-1] - pulses.at_s[0])
+    if pulses.at_s.size < FEWEST_THROUGHOUT or lasts_s < 0.7 * (span[1] - span[0]):
+        return None
+    known = row[np.isfinite(row)]
+    begin_s = float(times_s[0]) - SETTLED_S  # its first rush lies before the capture
+    return Stages(None, begin_s, float(times_s[-1]), float(known.min()), float(np.median(known)), None, None, True)
 
 
 def _from_current_alone(channel: Channel, conditions: Conditions, times_s: Row, row: Row) -> CrankingReading:

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from loomlight.signal.cranking_examination import CrankingExamination, CrankingReading
-from loomlight.signal.cranking_findings import cylinder_words, weak_cylinders
+from loomlight.signal.cranking_findings import cylinder_words, stands_still, weak_cylinders
 from loomlight.signal.finding import Finding
 from loomlight.signal.power_evidence import cranking_evidence
 from loomlight.signal.quantity import in_words
@@ -89,6 +89,8 @@ def _locked(start: CrankingReading) -> list[Trouble]:
     stages = start.stages
     if stages is None or start.pulses is not None or stages.over_s - stages.in_s < LONG_ENOUGH_S:
         return []
+    if not stands_still(start):
+        return []  # it turns, too slowly or too briefly to be read
     flows = f" and takes {in_words(start.turning_a, 'A')}" if start.turning_a is not None else ""
     return [
         Trouble(
@@ -192,7 +194,7 @@ def _open_questions(start: CrankingReading) -> list[tuple[str, str]]:
     if start.pulses is None:
         return [
             (
-                "No compressions could be read: the starter turns too short, or the sample rate or range does not show them.",
+                "No compressions could be read: it turns too briefly or too slowly, or sample rate or range do not show them.",
                 "Crank for 4 s and choose a range that just holds the voltage, or use a clamp.",
             )
         ]
@@ -205,7 +207,7 @@ def _open_questions(start: CrankingReading) -> list[tuple[str, str]]:
         return [
             (
                 f"Cylinder against cylinder could not be judged: {why}.",
-                "Give the number of cylinders, and crank for 4 s.",
+                "Give the number of cylinders (setting cylinders), and crank for 4 s.",
             )
         ]
     return []

@@ -171,3 +171,26 @@ def test_recovery_is_the_time_until_the_voltage_stays(tau_s: float) -> None:
     assert recovered_s == pytest.approx(tau_s * np.log(2.4 / (0.01 * 12.4)), abs=0.04)
     cut = stages_of(times_s[:2020], volts[:2020], 1.0)
     assert cut is None or cut.recovery_s is None
+
+
+def cut(made: Made, begin: float, end: float) -> Comparison:
+    """Judged on the stretch between two shares of the capture, the battery's voltage alone."""
+    one = made.suspect
+    assert one.step_s is not None
+    first, last = int(begin * one.samples.size), int(end * one.samples.size)
+    part = replace(one, samples=FloatSamples(one.samples.block(first, last)), start_s=one.start_s + first * one.step_s)
+    return check(part, kind="cranking", conditions=replace(made.conditions, besides=()))
+
+
+def test_a_capture_that_begins_and_ends_while_it_turns_is_no_empty_battery() -> None:
+    for seed in range(4):
+        found = cut(maker.made("", np.random.default_rng((11, seed))), 0.35, 0.75)
+        assert found.verdict.state != "faulty", found.verdict
+        assert any("begins after the key was turned" in one for one in found.verdict.reasons)
+
+
+def test_an_engine_turned_too_slowly_to_be_read_is_not_called_stuck() -> None:
+    made = maker.made("slow", np.random.default_rng((99, 3, 4)))
+    found = cut(made, 0.0, 0.5)
+    assert found.verdict.picture != "starter does not turn"
+    assert not any("nothing turns" in one.rule for one in found.findings)
