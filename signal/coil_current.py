@@ -55,8 +55,6 @@ class CurrentReading:
         Pulses much shorter than their neighbours.
     stuck : (float, float) or None
         A pulse that does not end.
-    grid_s, average_a : ndarray, shape (points,)
-        The average pulse, counted from its begin.
     fit : CoilFit or None
         Of its rise.
     knee_s : float or None
@@ -81,8 +79,6 @@ class CurrentReading:
     missing: tuple[tuple[float, float], ...] = ()
     short: tuple[int, ...] = ()
     stuck: tuple[float, float] | None = None
-    grid_s: Row = field(default_factory=lambda: np.empty(0), repr=False)
-    average_a: Row = field(default_factory=lambda: np.empty(0), repr=False)
     fit: CoilFit | None = None
     knee_s: float | None = None
     hold_a: float | None = None
@@ -144,9 +140,7 @@ def read_current(channel: Channel, progress: Progress = unwatched) -> CurrentRea
     usual_on = float(np.median(on))
     grid, average = _average(channel, starts, on, usual_on, rest, part(progress, 0.6, 0.9))
     shape = _shape(grid, average, usual_on, noise, channel.step_s)
-    return CurrentReading(
-        rest, noise, False, starts, on, peaks, float(np.median(usual)), missing, short, stuck, grid, average, *shape
-    )
+    return CurrentReading(rest, noise, False, starts, on, peaks, float(np.median(usual)), missing, short, stuck, *shape)
 
 
 def _is_white(values: Wave, reach: float) -> bool:

@@ -22,7 +22,7 @@ def current_causes(case: CoilCase) -> list[Cause]:
     """Shorted turns, resistance, a circuit that opens, and what the known-good's shape has otherwise."""
     own = case.own.current
     assert own is not None
-    return [*_shorted(case, own), *_resistance(case), *_broken_off(case, own), *_shape_beside(case, own)]
+    return [*_shorted(case, own), *_resistance(case), *_broken_off(own), *_shape_beside(case, own)]
 
 
 def _shorted(case: CoilCase, own: CurrentReading) -> list[Cause]:
@@ -88,7 +88,7 @@ def _resistance(case: CoilCase) -> list[Cause]:
     return []
 
 
-def _broken_off(case: CoilCase, own: CurrentReading) -> list[Cause]:
+def _broken_off(own: CurrentReading) -> list[Cause]:
     missing = [span for span in own.missing if own.stuck is None or span[1] < own.stuck[0]]
     many = len(missing) + len(own.short)
     if not many:

@@ -22,7 +22,7 @@ def voltage_causes(case: CoilCase) -> list[Cause]:
     assert own is not None
     if any(one.about == "coarse" for one in case.doubts):
         return [one for one in _flyback(case, own) if one.picture == "no clamp"]
-    return [*_flyback(case, own), *_ground(case, own), *_burn(case, own), *_gone(case, own)]
+    return [*_flyback(case, own), *_ground(case, own), *_burn(case, own), *_gone(own)]
 
 
 def _ground(case: CoilCase, own: VoltageReading) -> list[Cause]:
@@ -109,7 +109,7 @@ def _burn(case: CoilCase, own: VoltageReading) -> list[Cause]:
     return [Cause("unknown", "short burn", reason, do, "component", asked="Does the spark burn?", throughout=mark)]
 
 
-def _gone(case: CoilCase, own: VoltageReading) -> list[Cause]:
+def _gone(own: VoltageReading) -> list[Cause]:
     gone = [span for span in own.missing if own.stuck is None or span[1] <= own.stuck[0]]
     if not gone:
         return []

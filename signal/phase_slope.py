@@ -61,21 +61,15 @@ class Delay:
         To be added to ``lag_s``, seconds, at the middle of the overlap.
     deviation_s : float
         Its standard deviation by the coherence that was found (Knapp and Carter 1976), seconds.
-    middle_s : float
-        Middle of the overlap on the suspect's axis.
     drift : float
         Seconds that the delay grows by a second; 0 where the parts do not say so together.
-    coherence : ndarray of float64, shape (bins,)
-        Magnitude squared, 0 to 1, bias taken off.
     step_s : float
         The coarser step, seconds.
     """
 
     late_s: float
     deviation_s: float
-    middle_s: float
     drift: float
-    coherence: Row
     step_s: float
 
 
@@ -167,9 +161,7 @@ def delay_between(suspect: Channel, good: Channel, *, lag_s: float, polarity: in
     return Delay(
         late_s=late * step_s,
         deviation_s=step_s / math.sqrt(information),
-        middle_s=float(plan.middles_s.mean()),
         drift=drift * step_s,
-        coherence=weights / (1.0 + weights),
         step_s=step_s,
     )
 

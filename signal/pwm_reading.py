@@ -13,7 +13,6 @@ from loomlight.signal.resample import Instants, instants
 from loomlight.signal.samples import BLOCK, Times
 
 Row = npt.NDArray[np.float64]
-Mask = npt.NDArray[np.bool_]
 
 NEIGHBOURS = 9
 FEWEST_EDGES, FEWEST_STARTS = 8, 4
@@ -64,8 +63,6 @@ class PwmReading:
     ----------
     train : Train
         Its edges.
-    clock_rising : bool
-        Direction of the edges that come the more regularly.
     starts_s : ndarray, shape (n,)
         Clock edges, those too many left out.
     period_s, usual_s : ndarray, shape (n - 1,)
@@ -91,7 +88,6 @@ class PwmReading:
     """
 
     train: Train
-    clock_rising: bool
     starts_s: Times = field(repr=False)
     period_s: Row = field(repr=False)
     usual_s: Row = field(repr=False)
@@ -136,7 +132,7 @@ def read_pwm(channel: Channel, progress: Progress = unwatched) -> PwmReading | N
     none = np.empty(0)
     assert channel.step_s is not None
     nothing = PwmReading(
-        train, True, none, none, none, none, none, (), None, None, 2 * channel.step_s, none, none, None, None
+        train, none, none, none, none, none, (), None, None, 2 * channel.step_s, none, none, None, None
     )
     if train.at_s.size < FEWEST_EDGES or train.manner == "flat":
         return nothing
@@ -153,7 +149,6 @@ def read_pwm(channel: Channel, progress: Progress = unwatched) -> PwmReading | N
     peaks, peak_times, spike = _flyback(channel, train, part(progress, 0.8, 1.0))
     return PwmReading(
         train=train,
-        clock_rising=rising,
         starts_s=starts,
         period_s=period,
         usual_s=usual,

@@ -27,7 +27,6 @@ WHOLE_SHARE = 0.95
 BREAK_S = 1.5e-3
 """What comes back faster than this was cut off, not pulled down: a starter lets go in 40 ms and more (ISO 16750-2)."""
 DIP_JOIN_S = 5e-3
-NEEDLE_JOIN_STEPS = 3
 DIP_POINTS = 20_000
 
 
@@ -141,9 +140,7 @@ def read_rail(
     transients = [one for one in named([*low_shapes, *high_shapes]) if one.pulse or one.shape.sign > 0]
     taken = [one for one in transients if one.shape.sign < 0]
     dips = [
-        _dip(channel, one, limits, level_v)
-        for one in low_shapes
-        if not any(t.start_s <= one.start_s <= t.stop_s for t in taken)
+        _dip(channel, one, limits) for one in low_shapes if not any(t.start_s <= one.start_s <= t.stop_s for t in taken)
     ]
     progress(0.7)
     away = np.concatenate([below, above])
@@ -199,7 +196,7 @@ def _is_tail_of(other: ExcursionShape, one: ExcursionShape, start_s: float, stop
     return other.begin_s <= start_s and stop_s <= other.end_s + 2.0 * (other.end_s - other.stop_s)
 
 
-def _dip(channel: Channel, shape: ExcursionShape, limits: SupplyLimits, level_v: float) -> Dip:
+def _dip(channel: Channel, shape: ExcursionShape, limits: SupplyLimits) -> Dip:
     assert channel.step_s is not None
     start_s = max(shape.start_s - shape.fall_s, channel.start_s)
     stop_s = min(shape.stop_s + shape.return_s, channel.stop_s)

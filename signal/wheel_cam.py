@@ -28,14 +28,11 @@ class CamPhase:
         Direction of each.
     spreads : tuple of float
         Standard deviation of each over the capture, degrees.
-    cycles : float
-        Double turns seen.
     """
 
     degrees: tuple[float, ...]
     rising: tuple[bool, ...]
     spreads: tuple[float, ...]
-    cycles: float
 
 
 def cam_phase(reading: WheelReading, cam: Channel, progress: Progress = unwatched) -> CamPhase | None:
@@ -61,7 +58,7 @@ def cam_phase(reading: WheelReading, cam: Channel, progress: Progress = unwatche
     if not found:
         return None
     degrees, directions, spreads = zip(*found, strict=True)
-    return CamPhase(degrees, directions, spreads, cycles)
+    return CamPhase(degrees, directions, spreads)
 
 
 def _groups(angles: Row, cycles: float) -> list[tuple[float, float]]:

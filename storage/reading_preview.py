@@ -97,8 +97,6 @@ class ReadingPreview:
         Why it cannot be read as it was said; empty where it can.
     fingerprint : str
         Of the structure: delimiter, header words, columns; never of path or values. Empty where the structure is not recognised.
-    has_words : bool
-        Whether header words tell this structure from others: without them the answers are not taken over unasked.
     reading : Reading
         The answers that this preview was made with.
     options : tuple of str
@@ -115,7 +113,6 @@ class ReadingPreview:
     capture: Capture | None = field(repr=False)
     problem: str
     fingerprint: str
-    has_words: bool
     reading: Reading
     options: tuple[str, ...]
 
@@ -150,7 +147,7 @@ def preview(path: Path, reading: Reading | None = None) -> ReadingPreview:
         problem, first = str(error), (error.question,)
     except FileProblem as error:
         problem = str(error)
-    fingerprint, has_words = structure_of(head)
+    fingerprint, _ = structure_of(head)
     columns = _columns(tables[0], account)
     return ReadingPreview(
         rows=_rows(head, layout),
@@ -163,7 +160,6 @@ def preview(path: Path, reading: Reading | None = None) -> ReadingPreview:
         capture=capture,
         problem=problem,
         fingerprint=fingerprint,
-        has_words=has_words,
         reading=said,
         options=said.options(),
     )

@@ -84,7 +84,6 @@ def _without_table(
         capture=capture,
         problem=problem,
         fingerprint="",
-        has_words=False,
         reading=reading,
         options=reading.options(),
     )

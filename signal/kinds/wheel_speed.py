@@ -24,7 +24,7 @@ from loomlight.signal.speed_reading import SpeedReading, read_speed
 from loomlight.signal.speed_settings import HIGH_LEAST, HIGH_MOST, LOW_LEAST, LOW_MOST, POLES, SETTINGS, SHEET, SHUNT
 from loomlight.signal.speed_tables import speed_findings, speed_measures, speed_tracks
 
-LEAST_SAMPLES, LEAST_IN_PULSE = 10.0, 3.0
+LEAST_SAMPLES = 10.0
 BAND_SHARE = 0.15
 LEAST_DRAWN_A = 5.88e-3
 LOOKED = 100_000
