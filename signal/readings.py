@@ -82,7 +82,7 @@ def readings(channel: Channel, first_s: float, second_s: float, progress: Progre
         second_value=values[1],
         apart_s=apart_s,
         rate_hz=1.0 / abs(apart_s) if apart_s else None,
-        step_value=values[1] - values[0] if both else None,  # type: ignore[operator]  # both are known
+        step_value=_step(values[0], values[1]) if both else None,  # type: ignore[arg-type]  # both are known
         least=sums.least if sums.known else None,
         greatest=sums.greatest if sums.known else None,
         mean=sums.total / whole if whole > 0 else None,
@@ -90,6 +90,12 @@ def readings(channel: Channel, first_s: float, second_s: float, progress: Progre
         missing=1.0 - sums.known / (last - first) if last > first else 0.0,
         is_clipped=any(begin < last and end > first for begin, end in channel.clipped),
     )
+
+
+def _step(first: float, second: float) -> float:
+    """Second minus first; nothing where they differ by no more than two neighbouring numbers of a float32 sample."""
+    step = second - first
+    return 0.0 if abs(step) <= 2.0 * float(np.spacing(np.float32(max(abs(first), abs(second))))) else step
 
 
 def _or_none(value: float) -> float | None:

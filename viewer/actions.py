@@ -135,9 +135,14 @@ class Actions(QObject):
         self._new = []
 
     def found(self, words: str) -> list[Action]:
-        """Actions whose words hold all of these: what can be done everywhere first, then page by page, the lanes' last."""
+        """Actions whose words hold all of these, the one first that is called so.
+
+        Then what can be done everywhere, page by page, the lanes' last.
+        """
         self._complete()
-        return sorted((one for one in self._actions if one.holds(words)), key=_rank)
+        called = words.strip().casefold()
+        found = (one for one in self._actions if one.holds(words))
+        return sorted(found, key=lambda one: (one.use.name.casefold() != called, _rank(one)))
 
     def keep(self) -> None:
         """The book was changed: remember it, and let the keys count."""

@@ -101,3 +101,9 @@ def test_uneven_samples_over_blocks_are_weighted_as_in_one() -> None:
 def test_cursors_on_each_other_have_no_rate() -> None:
     found = readings(Channel("x", "V", FloatSamples([1.0, 2.0]), 0.0, 1.0), 1.0, 1.0)
     assert (found.apart_s, found.rate_hz, found.step_value, found.mean) == (0.0, None, 0.0, 2.0)
+
+
+def test_equal_values_differ_by_nothing_whatever_their_last_bit() -> None:
+    high = float(np.nextafter(np.float32(11.8), np.float32(12.0)))
+    found = readings(Channel("x", "V", FloatSamples(np.array([11.8, high])), 0.0, 1.0), 0.0, 1.0)
+    assert found.step_value == 0.0

@@ -59,6 +59,8 @@ def test_keys_as_delivered_never_clash(window: Window) -> None:
 
 def test_every_button_of_the_five_pages_is_in_the_list(window: Window) -> None:
     names = {(one.use.place, one.use.name) for one in window.actions.found("")}
+    assert window.actions.found("compare")[0].use.name == "Compare"
+    assert window.actions.found("snapshot")[0].use.name == "Save snapshot"
     for place, page in zip(PLACES, (window.job_page, window.captures_page, window.compare_page), strict=False):
         for button in page.findChildren(QPushButton):
             words = button.accessibleName() or button.text()

@@ -53,6 +53,7 @@ EMPTY = (
 LEAST_TABLE = 120
 """Pixels of the tables under the verdict."""
 NOTHING_OPEN = "No capture is open yet."
+READY = "Ready: suspect and known-good are chosen above."
 NO_GOOD = "none: limits alone"
 
 
@@ -76,6 +77,7 @@ class ComparePage(QWidget):
         self.running = RunButton(self.aside, "Compare", tip="Line up, find, judge")
         self.run_button = self.running.button
         self.asking = AskBar(desk)
+        self._ready = empty_page(READY, (("Compare", "Line up, find, judge", self.run),))
         self._offer = empty_page(
             NOTHING_OPEN,
             (
@@ -83,7 +85,7 @@ class ComparePage(QWidget):
                 ("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit),
             ),
         )
-        self.panel = LanePanel(theme, empty=_held(self._offer), notes=True, memory=memory)
+        self.panel = LanePanel(theme, empty=_held(self._offer, self._ready), notes=True, memory=memory)
         self.supposing = Supposing(desk, self.panel.lanes.view, self._show_lanes, self)
         self.hand_button = self.panel.tools.add_switch(
             "By hand", "Lay the known-good over the suspect by hand; press again to let go", icon="hand"
@@ -204,6 +206,7 @@ class ComparePage(QWidget):
         self.asking.show_choice()
         self.run_button.setEnabled(chosen.suspect is not None)
         self._offer.setVisible(not self._desk.opened)
+        self._ready.setVisible(bool(self._desk.opened) and chosen.suspect is not None)
         self.keep_button.setEnabled(chosen.suspect is not None)
         self.snapshot_button.setEnabled(self._desk.drawn is not None)
         self.export_button.setEnabled(self._desk.drawn is not None)
@@ -410,10 +413,11 @@ class ComparePage(QWidget):
         self.kind_offer.aside.close()
 
 
-def _held(offer: QWidget) -> QWidget:
-    """Keeps the place of an offer that is hidden at times."""
+def _held(*offers: QWidget) -> QWidget:
+    """Keeps the place of offers that are hidden at times."""
     holder = QWidget()
     column = QVBoxLayout(holder)
     column.setContentsMargins(0, 0, 0, 0)
-    column.addWidget(offer)
+    for offer in offers:
+        column.addWidget(offer)
     return holder
