@@ -155,18 +155,13 @@ def limits_for(system_v: float, conditions: Conditions) -> ChargingLimits:
     k = system_v / 12.0
     temperature = conditions.figure(TEMPERATURE)
     colder = 0.0 if temperature is None else COLDER_V * k * (AT_C - temperature)
-
-    def figure(setting: Setting, usual: float) -> float:
-        given = conditions.figure(setting)
-        return usual if given is None else given
-
     controlled, rpm = conditions.figure(CONTROLLED), conditions.figure(ENGINE)
     return ChargingLimits(
         system_v,
-        figure(LOWEST, 13.2 * k + min(colder, 0.0)),
-        figure(HIGHEST, 15.5 * k + max(colder, 0.0)),
-        figure(RIPPLE, 0.5 * k),
-        figure(FALLBACK, 14.4 * k),
+        conditions.figure_or(LOWEST, 13.2 * k + min(colder, 0.0)),
+        conditions.figure_or(HIGHEST, 15.5 * k + max(colder, 0.0)),
+        conditions.figure_or(RIPPLE, 0.5 * k),
+        conditions.figure_or(FALLBACK, 14.4 * k),
         None if controlled is None else controlled >= 0.5,
-        None if rpm is None else rpm / 60.0 * figure(PERIODS, 16.0),
+        None if rpm is None else rpm / 60.0 * conditions.figure_or(PERIODS, 16.0),
     )

@@ -158,18 +158,13 @@ def limits_for(system_v: float, conditions: Conditions) -> CrankingLimits:
     temperature = conditions.figure(TEMPERATURE)
     at_c, least_v = zip(*COLD_V, strict=True)
     lowest = 9.6 if temperature is None else float(np.interp(temperature, at_c, least_v))
-
-    def figure(setting: Setting, usual: float) -> float:
-        given = conditions.figure(setting)
-        return usual if given is None else given
-
     cylinders = conditions.figure(CYLINDERS)
     return CrankingLimits(
         system_v,
-        figure(REST, 12.2 * k),
-        figure(LOWEST, lowest * k),
-        figure(SPEED, 120.0),
-        figure(WEAK, 0.75),
-        figure(DROP, 0.5 * k),
+        conditions.figure_or(REST, 12.2 * k),
+        conditions.figure_or(LOWEST, lowest * k),
+        conditions.figure_or(SPEED, 120.0),
+        conditions.figure_or(WEAK, 0.75),
+        conditions.figure_or(DROP, 0.5 * k),
         None if cylinders is None else round(cylinders),
     )

@@ -52,6 +52,11 @@ class Conditions:
         """What was given for a setting, else its default."""
         return dict(self.settings).get(setting.key, setting.default)
 
+    def figure_or(self, setting: Setting, usual: float) -> float:
+        """What was given for a setting, else what is usual in this vehicle."""
+        given = self.figure(setting)
+        return usual if given is None else given
+
     def needed(self, setting: Setting) -> float:
         """The figure of a setting that has a default."""
         value = self.figure(setting)

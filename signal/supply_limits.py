@@ -140,19 +140,14 @@ class SupplyLimits:
 def limits_for(system_v: float, conditions: Conditions) -> SupplyLimits:
     """Limits as given, else as usual in a 12 V or 24 V vehicle."""
     is_24 = system_v > 18.0
-
-    def figure(setting: Setting, usual: float) -> float:
-        given = conditions.figure(setting)
-        return usual if given is None else given
-
     level = conditions.figure(START_LEVEL)
     return SupplyLimits(
         system_v,
-        figure(LOWEST, 16.0 if is_24 else 9.0),
-        figure(HIGHEST, 32.0 if is_24 else 16.0),
-        figure(PEAK, 36.0 if is_24 else 24.0),
-        figure(REVERSE, -1.0),
-        figure(RIPPLE, 2.0 if is_24 else 1.0),
-        figure(DROP, 0.5),
+        conditions.figure_or(LOWEST, 16.0 if is_24 else 9.0),
+        conditions.figure_or(HIGHEST, 32.0 if is_24 else 16.0),
+        conditions.figure_or(PEAK, 36.0 if is_24 else 24.0),
+        conditions.figure_or(REVERSE, -1.0),
+        conditions.figure_or(RIPPLE, 2.0 if is_24 else 1.0),
+        conditions.figure_or(DROP, 0.5),
         ("", "I", "II", "III", "IV")[round(level)] if level is not None else "",
     )
