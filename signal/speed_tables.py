@@ -34,7 +34,7 @@ MOST_FINDINGS = 300
 
 def speed_findings(channel: Channel, reading: SpeedReading) -> list[Finding]:
     """Pulses missing and too many, stretches without current, levels out of their limits."""
-    found = wheel_findings(channel, reading.wheel)
+    found = wheel_findings(channel, reading.wheel, gapless=True)
     if reading.has_pulses:
         found += _without_current(channel, reading)
     if reading.data is not None and is_disturbed(reading.data):

@@ -63,4 +63,6 @@ def is_cut_off(case: WheelCase) -> bool:
 
 def has_levels(case: WheelCase) -> bool:
     """Whether levels and heights of suspect and known-good may be judged."""
-    return not_about_levels(case.doubts)
+    train = case.reading.train
+    cut_to_two = is_cut_off(case) and not case.reading.swings and train.low < 0.0
+    return not_about_levels(case.doubts) and not cut_to_two

@@ -33,6 +33,11 @@ def tooth_causes(case: WheelCase) -> list[Cause]:
     for tooth in extra[:3]:
         reason = f"A tooth stands at position {tooth + 1} in every turn, where this wheel has its gap."
         found.append(Cause("unknown", "extra tooth", reason, look, "component"))
+    if reading.design is not None and reading.known_by == "given" and reading.wheel is not None:
+        own, given = max(reading.wheel.gaps), max(reading.design.gaps, default=0)
+        reason = f"In every turn {own} teeth are left out at the gap, {given} by design: a tooth beside it is lost."
+        mark = Throughout("missing pulse", float(own - given), "", f"gap of {own} teeth, {given} by design")
+        found.append(Cause("unknown", "tooth missing beside the gap", reason, look, "component", throughout=mark))
     found += _extra_every_turn(case, look)
     if case.shape is not None:
         for odd in damaged_teeth(case.shape, cut_off=is_cut_off(case)):

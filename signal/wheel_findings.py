@@ -12,13 +12,19 @@ from loomlight.signal.wheel_shape import OddTooth
 
 MOST_FINDINGS = 200
 SLOW_TEETH = 12
+FEWEST_GAPS = 3
 
 
-def wheel_findings(channel: Channel, reading: WheelReading, damaged: tuple[OddTooth, ...] = ()) -> list[Finding]:
-    """Findings of one channel, in order of time, with those teeth that differ turn after turn."""
+def wheel_findings(
+    channel: Channel, reading: WheelReading, damaged: tuple[OddTooth, ...] = (), *, gapless: bool = False
+) -> list[Finding]:
+    """Findings of one channel, in order of time, with those teeth that differ turn after turn.
+
+    ``gapless``: such a wheel never has a gap, so each one is a pulse that lacks.
+    """
     found = [_lost(channel, one) for one in reading.lost if not one.stops]
     spans = [_widened(reading, one) for one in reading.lost] + _not_acquired(channel)
-    found += _missing(channel, reading, spans)
+    found += _missing(channel, reading, spans, gapless=gapless)
     found += _extra(channel, reading, spans)
     found += [finding for odd in damaged for finding in _damaged(channel, reading, odd)]
     return sorted(found, key=lambda one: one.start_s)
@@ -52,11 +58,16 @@ def _lost(channel: Channel, lost: Lost) -> Finding:
     )
 
 
-def _missing(channel: Channel, reading: WheelReading, spans: list[tuple[float, float]]) -> Iterator[Finding]:
+def _missing(
+    channel: Channel, reading: WheelReading, spans: list[tuple[float, float]], *, gapless: bool
+) -> Iterator[Finding]:
     """Runs of positions that have a tooth by design and no edge in the capture."""
     turns, wheel = reading.turns, reading.wheel
     if turns is None or wheel is None:
-        yield from _missing_without_turns(channel, reading, spans)
+        # Once or twice it may be the wheel's own gap, of which fewer than two turns were recorded.
+        many = int((reading.teeth.steps > 1).sum()) if reading.teeth is not None else 0
+        if gapless or wheel is not None or many >= FEWEST_GAPS:
+            yield from _missing_without_turns(channel, reading, spans)
         return
     standing = np.ones(wheel.positions, bool)
     standing[list(wheel.absent)] = False

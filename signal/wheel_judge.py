@@ -81,6 +81,13 @@ def _open_questions(case: WheelCase) -> list[Doubt]:
                 "Record more turns, or give the number of teeth and those left out at the gap.",
             )
         ]
+    if reading.design is not None and case.good is None and reading.known_by != "given":
+        text = (
+            f"In every turn of {wheel.positions} positions {max(wheel.gaps)} teeth are left out at the gap: made so, or a "
+            f"{reading.design.name} wheel that lost a tooth beside its gap."
+        )
+        do = "Look at the wheel beside its gap, give its teeth and those left out, or lay a known-good beside it."
+        return [Doubt("pattern unlike", text, do)]
     if reading.known_by == "learnt" and len(set(wheel.gaps)) > 1 and case.good is None:
         gaps = ", ".join(str(one) for one in wheel.gaps)
         text = f"A turn of {wheel.positions} positions has gaps of {gaps} teeth: made so, or a tooth lost."

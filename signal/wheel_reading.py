@@ -80,6 +80,8 @@ class WheelReading:
         Stretches without the signal.
     uneven : UnevenWheel or None
         For a wheel whose teeth are of unlike widths.
+    design : Wheel or None
+        The wheel as it was given or is common, where no gap of the capture is as that wheel's: a tooth beside it lacks.
     """
 
     train: Train
@@ -95,6 +97,7 @@ class WheelReading:
     widths: Row = field(repr=False)
     lost: tuple[Lost, ...] = ()
     uneven: UnevenWheel | None = None
+    design: Wheel | None = None
 
     @property
     def swings(self) -> bool:
@@ -154,12 +157,14 @@ def read_wheel(
         return replace(reading, lost=_lost(channel, reading, part(progress, 0.6, 1.0)))
     wheel, missing, extra, known_by = _by_design(seen, given, gaps_known=gaps_known)
     turns = lay_turns(teeth, wheel) if wheel is not None else None
+    design = None
     if turns is None and seen is not None and wheel is not None and seen != wheel:
-        turns = lay_turns(teeth, seen)
+        turns, design = lay_turns(teeth, seen), wheel
         wheel = seen
     if turns is not None and wheel is not None and turns.count >= 2:
         missing, extra = _in_most_turns(turns, wheel, extra)
     reading = WheelReading(train, rising, teeth, wheel, seen, missing, extra, known_by, turns, empty, empty)
+    reading = replace(reading, design=design)
     reading = replace(reading, lost=_lost(channel, reading, part(progress, 0.6, 0.7)))
     if turns is None or not turns.count:
         return reading

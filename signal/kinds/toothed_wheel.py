@@ -37,6 +37,7 @@ from loomlight.signal.wheel_settings import (
 from loomlight.signal.wheel_shape import LOW_TOOTH, SHIFTED, WheelShape, damaged_teeth, wheel_shape
 
 LEAST_SAMPLES = 8.0
+SAME_ENDS = 0.05
 BAND_SHARE = 0.15
 
 LIMITS = (
@@ -190,7 +191,8 @@ def _turning_beside(cam: Channel | None) -> str:
 def _doubts(channel: Channel, reading: WheelReading, conditions: Conditions) -> tuple[Doubt, ...]:
     train = reading.train
     found = [*sanity.of_recording(channel, train.greatest), _cut_off(channel, reading)]
-    if train.manner == "two levels":
+    cut_off = any(one is not None and one.about == "clipping" for one in found)
+    if train.manner == "two levels" and not cut_off:
         fed, battery = conditions.figure(PULL_UP), conditions.supply_v
         known = (fed,) if fed is not None else () if battery is None else (*SUPPLIES, battery)
         found.append(sits_wrong(train.low, train.high, channel.name, channel.unit or ""))
@@ -203,7 +205,10 @@ def _doubts(channel: Channel, reading: WheelReading, conditions: Conditions) -> 
 
 def _cut_off(channel: Channel, reading: WheelReading) -> Doubt | None:
     """Swings that all end at the very same value: that is the instrument's end, not the sensor's."""
-    if not reading.swings or channel.clipped or not reading.heights.size:
+    train = reading.train
+    # Swings that are cut off far down look like two levels, as far below zero as above.
+    both = train.amplitude > 0 and abs(train.greatest + train.least) < SAME_ENDS * (train.greatest - train.least)
+    if channel.clipped or not ((reading.swings and reading.heights.size) or both):
         return None
     count = min(channel.samples.size, 1_000_000)
     values = channel.samples.block(0, count)
