@@ -57,21 +57,6 @@ class Hand:
         return replace(self, pins=())
 
 
-def through(first: tuple[float, float], second: tuple[float, float]) -> Hand:
-    """The line-up that two pairs of times give, each suspect first.
-
-    Raises
-    ------
-    ValueError
-        If the two are no two points, or give a stretch below 0.2 or above 5.
-    """
-    apart_s = second[0] - first[0]
-    stretch = (second[1] - first[1]) / apart_s if apart_s != 0 else math.inf
-    if not 1.0 / MOST_STRETCH <= stretch <= MOST_STRETCH:
-        raise ValueError(f"two pins must give a stretch of 0.2 to 5, got {stretch:g}")
-    return Hand(first[1] - stretch * first[0], stretch, (first, second))
-
-
 def start_of(own: LineUp) -> Hand:
     """Where the hand begins: at the tool's own answer."""
     return Hand(own.lag_s, own.stretch)

@@ -87,24 +87,6 @@ def crc_step(registers: Registers, bits: npt.NDArray[np.int64], polynomial: int,
     return found
 
 
-def crc_of(bits: list[int], model: tuple[int, int], *, start: int = 0) -> int:
-    """Checksum of a row of bits.
-
-    Parameters
-    ----------
-    bits : list of int
-        0 and 1, in the order sent.
-    model : tuple of int
-        `CRC_15`, `CRC_17` or `CRC_21`.
-    start : int
-        Register before the first bit.
-    """
-    register = np.array([start])
-    for bit in bits:
-        register = crc_step(register, np.array([bit]), *model)
-    return int(register[0])
-
-
 def stuff_count_bits(count: Registers) -> Registers:
     """The four bits that tell the number of stuff bits: modulo 8, Gray-coded, and its parity (ISO 11898-1:2015, 10.4.2.6)."""
     rest = count % 8

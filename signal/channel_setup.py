@@ -193,12 +193,6 @@ def channel_key(capture: Capture, place: int) -> str:
     return names[place] if names.count(names[place]) == 1 else f"#{place + 1}"
 
 
-def setups_of(capture: Capture) -> tuple[ChannelSetup, ...]:
-    """The set-ups of a capture's channels, each with the channel that it is for; plain ones are left out."""
-    found = [(place, stored_of(channel)[1]) for place, channel in enumerate(capture.channels)]
-    return tuple(replace(setup, channel=channel_key(capture, place)) for place, setup in found if not setup.is_plain)
-
-
 def with_setups(capture: Capture, setups: Sequence[ChannelSetup]) -> Capture:
     """A capture with these set-ups; what it was written with gives way only where one is given for that channel.
 

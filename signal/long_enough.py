@@ -78,11 +78,6 @@ def needed_s(episodes: int, before_s: float) -> float:
     return before_s * math.expm1(-math.log(CHANCE) / episodes)
 
 
-def chance_of_none(episodes: int, before_s: float, after_s: float) -> float:
-    """Chance that all ``episodes`` fall into the first of two captures, were the fault as frequent in both."""
-    return float((before_s / (before_s + after_s)) ** episodes)
-
-
 def recurrence(spans: Spans, start_s: float, stop_s: float, *, gap_s: float) -> Recurrence:
     """Count what came independently.
 

@@ -39,11 +39,6 @@ KNEE = Knee(0.16, 0.0, 0.30)
 tenfold current (Shockley's diode law), up to twice that in a real part; nothing where a transistor stands for the diode."""
 
 
-def lifted_level(series_ohm: float, *, source_v: float, top_v: float, pull_ohm: float) -> float:
-    """Level behind a series resistance, volts."""
-    return source_v + (top_v - source_v) * series_ohm / (series_ohm + pull_ohm)
-
-
 def behind_pull_up(
     lifted_v: float, *, source_v: float, top_v: float, pull: Ohms, doubt_v: float, knee: Knee = KNEE
 ) -> Ohms:

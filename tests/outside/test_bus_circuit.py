@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from loomlight.signal.circuit import OPEN_OHM, Driver, Leak, LinBus, simulate
-from loomlight.signal.series_resistance import NO_KNEE, Ohms, behind_pull_up, leak_beside, lifted_level
+from loomlight.signal.series_resistance import NO_KNEE, Ohms, behind_pull_up, leak_beside
 
 pytestmark = pytest.mark.outside
 
@@ -56,7 +56,7 @@ def test_rise_of_one_pole() -> None:
 
 @pytest.mark.parametrize("series_ohm", [5.0, 300.0, 2500.0, 20_000.0])
 def test_resistance_is_read_back_from_the_levels(series_ohm: float) -> None:
-    level = lifted_level(series_ohm, source_v=1.1, top_v=11.9, pull_ohm=950.0)
+    level = 1.1 + (11.9 - 1.1) * series_ohm / (series_ohm + 950.0)  # Ohm's law
     found = behind_pull_up(level, source_v=1.1, top_v=11.9, pull=Ohms(950.0, 800.0, 1100.0), doubt_v=0.02, knee=NO_KNEE)
     assert found.best == pytest.approx(series_ohm)
     assert found.low < series_ohm < found.high

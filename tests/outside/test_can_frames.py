@@ -11,7 +11,7 @@ from loomlight.sample_captures.makers.can_frames import Frame, sent_bits
 from loomlight.signal.can_decode import Axis, CanFrame, decode
 from loomlight.signal.can_rate import Rates
 from loomlight.signal.can_received import Clock
-from loomlight.signal.can_words import CRC_15, CRC_17, CRC_21, LENGTHS, crc_of, stuff_count_bits
+from loomlight.signal.can_words import CRC_15, CRC_17, CRC_21, LENGTHS, crc_step, stuff_count_bits
 
 pytestmark = pytest.mark.outside
 RATES = Rates(Clock(BIT_S, 0.25 * BIT_S), is_sure=True)
@@ -20,6 +20,13 @@ AXIS = Axis(0.0, 1e-7)
 
 def bits_of(data: bytes) -> list[int]:
     return [int(one) for byte in data for one in f"{byte:08b}"]
+
+
+def crc_of(bits: list[int], model: tuple[int, int]) -> int:
+    register = np.array([0])
+    for bit in bits:
+        register = crc_step(register, np.array([bit]), *model)
+    return int(register[0])
 
 
 # The public catalogue of parametrised CRC algorithms: check values over the ASCII text "123456789".

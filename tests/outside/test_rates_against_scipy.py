@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from loomlight.signal.long_enough import CHANCE, chance_of_none, clustering_chance, needed_s
+from loomlight.signal.long_enough import CHANCE, clustering_chance, needed_s
 
 
 @pytest.mark.parametrize("episodes", [1, 2, 3, 5, 8, 20, 100])
@@ -16,17 +16,6 @@ def test_length_is_where_the_exact_binomial_test_reaches_five_percent(episodes: 
 
     root = optimize.brentq(excess, 1e-6 * before_s, 100.0 * before_s, xtol=1e-12)
     assert needed_s(episodes, before_s) == pytest.approx(root, rel=1e-6)
-    assert chance_of_none(episodes, before_s, needed_s(episodes, before_s)) == pytest.approx(CHANCE, rel=1e-9)
-
-
-@pytest.mark.parametrize(("episodes", "after_share"), [(1, 19.0), (3, 1.7), (5, 0.8), (12, 1.0)])
-def test_chance_is_that_of_the_conditional_test_of_two_poisson_rates(episodes: int, after_share: float) -> None:
-    # scipy's conditional ("c-test") form is that of Przyborowski and Wilenski (1940).
-    tested = stats.poisson_means_test(episodes, 1.0, 0, after_share, alternative="greater")
-    exact = chance_of_none(episodes, 1.0, after_share)
-    conditional = stats.binom.sf(episodes - 1, episodes, 1.0 / (1.0 + after_share))
-    assert exact == pytest.approx(conditional, rel=1e-12)
-    assert tested.pvalue <= exact + 1e-6, "the unconditional E-test is never less sure than the conditional one here"
 
 
 def test_one_episode_asks_for_nineteen_times_the_length() -> None:

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loomlight.signal.align import line_up
-from loomlight.signal.by_hand import Hand, scored, start_of, through
+from loomlight.signal.by_hand import Hand, scored, start_of
 from loomlight.signal.capture import Channel
 from loomlight.signal.comparison import BY_HAND, check, compare, compare_as_laid
 from loomlight.signal.examination import Conditions
@@ -58,14 +58,6 @@ def test_two_pins_hold_everything_and_can_be_taken_away() -> None:
     free = hand.unpinned()
     assert (free.lag_s, free.stretch, free.pins) == (1.0, 1.1, ())
     assert free.moved(0.0, 1.0).lag_s == pytest.approx(-0.1)
-
-
-def test_two_pins_give_shift_and_stretch() -> None:
-    hand = through((1.0, 5.0), (3.0, 9.2))
-    assert (hand.lag_s, hand.stretch) == (pytest.approx(2.9), pytest.approx(2.1))
-    for bad in ((1.0, 9.0), (1.1, 5.0)):
-        with pytest.raises(ValueError, match="two pins"):
-            through((1.0, 5.0), bad)
 
 
 def test_the_tools_own_answer_laid_by_hand_has_the_same_fit(pair: tuple[Channel, Channel]) -> None:

@@ -14,7 +14,6 @@ from loomlight.signal.series_resistance import (
     agreed,
     behind_pull_up,
     leak_beside,
-    lifted_level,
 )
 
 # Supply, pull-up's top, and the level that 1.0 V becomes behind each resistance and 1 kΩ: recomputed from Ohm's law.
@@ -27,12 +26,21 @@ WORKED = [
     (11.2, 680.0, 5.13),
 ]
 ohms = st.floats(1.0, 1e5)
+
+
+def lifted_level(series_ohm: float, *, source_v: float, top_v: float, pull_ohm: float) -> float:
+    """Level behind a series resistance by Ohm's law, volts."""
+    return source_v + (top_v - source_v) * series_ohm / (series_ohm + pull_ohm)
+
+
 exact = Ohms(1000.0, 1000.0, 1000.0)
 
 
 @pytest.mark.parametrize(("top_v", "series_ohm", "level_v"), WORKED)
 def test_worked_levels(top_v: float, series_ohm: float, level_v: float) -> None:
-    assert lifted_level(series_ohm, source_v=1.0, top_v=top_v, pull_ohm=1000.0) == pytest.approx(level_v, abs=0.006)
+    found = behind_pull_up(level_v, source_v=1.0, top_v=top_v, pull=exact, doubt_v=0.006, knee=NO_KNEE)
+    assert found.low <= series_ohm <= found.high
+    assert found.best == pytest.approx(series_ohm, rel=0.02)
 
 
 @given(series_ohm=ohms, source_v=st.floats(0.5, 2.0), top_v=st.floats(6.0, 30.0))
