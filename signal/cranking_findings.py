@@ -12,6 +12,7 @@ from loomlight.signal.measure import Measure, at_least
 from loomlight.signal.quantity import in_words
 from loomlight.signal.track import Track
 
+MANY = {2: "two", 3: "three", 4: "four"}
 STANDS_STILL = 0.15
 """Of the fall of the voltage: with made starts a held starter swings by 1 or 2 %, one that turns an engine by 45 % and more
 (common practice, no source)."""
@@ -47,6 +48,13 @@ def swing_share(start: CrankingReading) -> float:
 def cylinder_words(one: Cylinder, count: int) -> str:
     """Which cylinder, as far as that is known."""
     return f"number {one.number} after the sync mark" if one.number is not None else f"one of {count}"
+
+
+def weak_words(weak: tuple[Cylinder, ...], count: int) -> str:
+    """Which cylinders are weak together, as far as that is known."""
+    if len(weak) == 1 or weak[0].number is not None:
+        return " and ".join(cylinder_words(one, count) for one in weak)
+    return f"{MANY.get(len(weak), str(len(weak)))} of {count}"
 
 
 def start_findings(channel: Channel, start: CrankingReading) -> tuple[Finding, ...]:

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from loomlight.signal.cranking_examination import CrankingExamination, CrankingReading
-from loomlight.signal.cranking_findings import cylinder_words, stands_still, weak_cylinders
+from loomlight.signal.cranking_findings import cylinder_words, stands_still, weak_cylinders, weak_words
 from loomlight.signal.finding import Finding
 from loomlight.signal.power_evidence import cranking_evidence
 from loomlight.signal.quantity import in_words
@@ -176,7 +176,8 @@ def _weak(start: CrankingReading) -> list[Trouble]:
         if weak[0].number is not None
         else "Without a sync mark the weak one cannot be named."
     )
-    picture = f"weak compression, {' and '.join(dict.fromkeys(names))}"
+    which_ones = weak_words(weak, len(start.each))
+    picture = f"weak compression, {which_ones}"
     return [
         Trouble(
             picture,

@@ -15,6 +15,8 @@ SMOOTHED = 0.22
 """Of a period: what is averaged before a peak is looked for."""
 LONG = 1.55
 """Times the usual interval: a pulse was too small to be seen as one, and is put in between."""
+BETWEEN = 0.1
+"""Of the swing: a peak between two pulses that is one itself, and no shoulder of theirs."""
 REGULAR = 0.35
 """Intervals may differ by this share from their median before nothing can be made of them."""
 STANDS_OUT = 25.0
@@ -55,7 +57,7 @@ class Cylinder:
     number : int or None
         Which after the sync mark, from 1; None without a mark.
     share, low, high : float
-        Its pulse over the median of the other cylinders' pulses, with two standard errors either way.
+        Its pulse over the median of the stronger half of the other cylinders' pulses, with two standard errors either way.
     at_s : tuple of float
         Its pulses, seconds on the channel's axis.
     """
@@ -87,7 +89,7 @@ def find_pulses(times_s: Row, row: Row, noise: float) -> Pulses | None:
     Pulses or None
         None where there are none: the engine does not turn, or too short a stretch.
     """
-    from scipy import ndimage, signal
+    from scipy import signal
 
     step_s = float(times_s[1] - times_s[0]) if times_s.size > 1 else 0.0
     if times_s.size < 64 or not np.isfinite(row).all():
@@ -95,9 +97,10 @@ def find_pulses(times_s: Row, row: Row, noise: float) -> Pulses | None:
     period_s = _period(row, step_s)
     if period_s is None or (times_s[-1] - times_s[0]) < FEWEST * period_s:
         return None
+    if _has_pulses_between(row, step_s, period_s):
+        period_s *= 0.5
     width = max(1, round(SMOOTHED * period_s / step_s))
-    # Twice a running mean is a triangle: it leaves no teeth on the pulse.
-    smooth = ndimage.uniform_filter1d(ndimage.uniform_filter1d(row, max(1, width // 2)), max(1, width // 2))
+    smooth = _smoothed(row, width)
     swing = float(np.median(_ranges(smooth, max(4, round(1.5 * period_s / step_s)))))
     if swing < LEAST_OVER_NOISE * noise / np.sqrt(max(width, 1)):
         return None
@@ -130,6 +133,34 @@ def _period(row: Row, step_s: float) -> float | None:
         return None
     # A weak cylinder repeats once a cycle and puts power below; its harmonics do not reach the pulses' own line.
     return 1.0 / float(hz[peak])
+
+
+def _smoothed(row: Row, width: int) -> Row:
+    """Twice a running mean is a triangle: it leaves no teeth on a pulse."""
+    from scipy import ndimage
+
+    half = max(1, width // 2)
+    found: Row = ndimage.uniform_filter1d(ndimage.uniform_filter1d(row, half), half)
+    return found
+
+
+def _has_pulses_between(row: Row, step_s: float, period_s: float) -> bool:
+    """Whether every second pulse is a weak one: a lower peak stands in the middle between almost all the others."""
+    from scipy import signal
+
+    half = 0.5 * period_s
+    if 1.0 / half > FASTEST_HZ or half < 8 * step_s:
+        return False
+    smooth = _smoothed(row, max(1, round(SMOOTHED * half / step_s)))
+    swing = float(np.median(_ranges(smooth, max(4, round(1.5 * period_s / step_s)))))
+    apart = max(1, round(0.55 * half / step_s))
+    peaks, seen = signal.find_peaks(smooth, distance=apart, prominence=BETWEEN * swing)
+    high = peaks[seen["prominences"] > 0.5 * float(np.percentile(seen["prominences"], 90))] if peaks.size else peaks
+    if peaks.size < 2 * FEWEST or high.size < FEWEST or high.size > 0.7 * peaks.size:
+        return False
+    share = (peaks[None, :] - high[:-1, None]) / np.diff(high)[:, None]
+    there = (np.abs(share - 0.5) < 0.14).any(axis=1)
+    return float(there.mean()) > 0.8
 
 
 def _ranges(row: Row, length: int) -> Row:
@@ -196,7 +227,7 @@ def cylinders_of(pulses: Pulses, count: int, marks_s: Row) -> tuple[Cylinder, ..
     for one in range(count):
         own = shares[slot == one]
         at_s = tuple(pulses.at_s[inner][slot == one].tolist())
-        others = float(np.median(np.delete(middles, one)))
+        others = _sound(np.delete(middles, one))
         spread = 1.4826 * float(np.median(np.abs(own - np.median(own)))) + 0.01
         room = 2.0 * 1.253 * spread / np.sqrt(own.size) / others
         share = float(middles[one]) / others
@@ -206,11 +237,16 @@ def cylinders_of(pulses: Pulses, count: int, marks_s: Row) -> tuple[Cylinder, ..
     return tuple(found)
 
 
+def _sound(others: Row) -> float:
+    """What a sound one of them gives: median of their upper half, so that a second weak one does not lower it."""
+    return float(np.median(others[others >= np.median(others)]))
+
+
 def _around(heights: Row, count: int) -> Row:
-    """Median over the cycle around each pulse."""
+    """Upper quarter's bound over the cycle around each pulse: several weak ones do not lower it."""
     padded = np.pad(heights, count // 2, mode="reflect" if heights.size > count // 2 else "edge")
     rows = np.lib.stride_tricks.sliding_window_view(padded, 2 * (count // 2) + 1)
-    around: Row = np.median(rows, axis=1)[: heights.size]
+    around: Row = np.quantile(rows, 0.75, axis=1)[: heights.size]
     return np.maximum(around, 1e-12)
 
 

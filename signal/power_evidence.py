@@ -13,7 +13,7 @@ from loomlight.signal.charging_findings import (
     stands_still,
 )
 from loomlight.signal.cranking_examination import CrankingReading
-from loomlight.signal.cranking_findings import cylinder_words, weak_cylinders
+from loomlight.signal.cranking_findings import weak_cylinders, weak_words
 from loomlight.signal.evidence import Evidence, Suspect
 from loomlight.signal.quantity import in_words
 from loomlight.signal.supply_examination import SupplyReading
@@ -229,7 +229,7 @@ def _compressions(start: CrankingReading) -> list[Evidence]:
         return []
     weak = weak_cylinders(start)
     if weak:
-        names = " and ".join(cylinder_words(one, len(start.each)) for one in weak)
+        names = weak_words(weak, len(start.each))
         share = min(one.share for one in weak)
         return [
             Evidence(asked, f"{names} weak, {share:.0%} of the others", "", ("component",), ("wire", "control unit"))

@@ -194,3 +194,38 @@ def test_an_engine_turned_too_slowly_to_be_read_is_not_called_stuck() -> None:
     found = cut(made, 0.0, 0.5)
     assert found.verdict.picture != "starter does not turn"
     assert not any("nothing turns" in one.rule for one in found.findings)
+
+
+def cranked_by_hand(heights: list[float], *, compressions_hz: float = 7.0) -> Channel:
+    """Rest at 12.6 V, a rush, then 10.6 V with a dip for each compression, as deep as each cylinder's height says."""
+    step_s, seconds = 1e-3, 5.0
+    times_s = np.arange(int(seconds / step_s)) * step_s
+    since = times_s - 0.5
+    place = since * compressions_hz
+    height = np.asarray(heights)[np.floor(place).astype(int) % len(heights)]
+    dips = 0.8 * height * np.sin(np.pi * (place % 1.0)) ** 2
+    turning = 10.9 - 2.2 * np.exp(-since / 0.08) - dips
+    volts = np.where((since > 0) & (since < 4.0), turning, 12.6)
+    volts = volts + np.random.default_rng(3).normal(0, 4e-3, times_s.size)
+    return Channel("battery", "V", FloatSamples(volts.astype(np.float32)), 0.0, step_s)
+
+
+@pytest.mark.parametrize(
+    "heights",
+    [[1.0, 0.5, 0.5, 1.0], [1.0, 0.5, 1.0, 0.5], [1.0, 1.0, 0.4, 1.0, 1.0, 0.6], [1.0, 0.5, 1.0, 0.5, 1.0, 1.0]],
+)
+def test_two_weak_cylinders_are_both_found_wherever_they_stand(heights: list[float]) -> None:
+    """A height is known by how it was made; every second one weak looks like half as many pulses."""
+    count = len(heights)
+    found = check(cranked_by_hand(heights), kind="cranking", conditions=Conditions(settings=(("cylinders", count),)))
+    assert found.verdict.picture == f"weak compression, two of {count}"
+    assert isinstance(found.looked, CrankingExamination)
+    assert found.looked.start is not None
+    shares = sorted(one.share for one in found.looked.start.each)[:2]
+    assert shares == pytest.approx(sorted(heights)[:2], abs=0.08)
+    assert found.looked.start.rpm == pytest.approx(120 * 7.0 / count, rel=0.02)
+
+
+def test_even_compressions_stay_even() -> None:
+    found = check(cranked_by_hand([1.0] * 4), kind="cranking", conditions=Conditions(settings=(("cylinders", 4.0),)))
+    assert found.verdict.state == "clean"
