@@ -5,6 +5,7 @@ from typing import Literal
 
 from loomlight.signal.channel_setup import ChannelSetup
 from loomlight.signal.finding import Finding
+from loomlight.signal.job_findings import FindingTally, tallies_of
 from loomlight.signal.job_records import CostLine, FaultCode, MeterReading, Photo
 from loomlight.signal.verdict import Verdict
 from loomlight.signal.wire_sketch import WireSketch
@@ -79,7 +80,10 @@ class JobCapture:
 
 @dataclass(frozen=True)
 class JobVerdict:
-    """A verdict that was kept, with what it was about; ``good_entry`` is the id of the library entry that was the known-good."""
+    """A verdict that was kept, with what it was about; ``good_entry`` is the id of the library entry that was the known-good.
+
+    Of many ``findings`` only the weightiest are kept one by one; ``tallies`` counts all of them.
+    """
 
     file: str
     channel: str
@@ -89,6 +93,11 @@ class JobVerdict:
     verdict: Verdict
     findings: tuple[Finding, ...]
     good_entry: str = ""
+    tallies: tuple[FindingTally, ...] = ()
+
+    def all_findings(self) -> tuple[FindingTally, ...]:
+        """Every finding on the channel itself, kind by kind, also where only the weightiest were kept one by one."""
+        return self.tallies or tallies_of(self.findings, self.channel)
 
 
 @dataclass(frozen=True)

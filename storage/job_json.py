@@ -3,6 +3,7 @@
 import json
 import math
 from dataclasses import asdict, fields, is_dataclass
+from functools import cache
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from types import UnionType
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
@@ -128,10 +129,15 @@ def _made(wanted: Any, value: Any, place: str) -> Any:
     return value
 
 
+@cache
+def _hints(wanted: type) -> dict[str, Any]:
+    return get_type_hints(wanted)
+
+
 def _made_record(wanted: type, value: Any, place: str) -> Any:
     if not isinstance(value, dict):
         raise ValueError(f"{place} is no {wanted.__name__}")
-    hints = get_type_hints(wanted)
+    hints = _hints(wanted)
     inside = f"{place}." if place else ""
     known = {name: _made(hints[name], one, inside + name) for name, one in value.items() if name in hints}
     try:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from loomlight.signal.comparison import Comparison
 from loomlight.signal.job import JobCapture, JobVerdict
+from loomlight.signal.job_findings import tallies_of, weightiest
 from loomlight.signal.proof import Proof
 from loomlight.storage.job_folder import JobFolder, now
 
@@ -19,8 +20,9 @@ def keep_verdict(job: JobFolder, found: Comparison, capture: JobCapture, *, good
             kind=found.kind,
             made=now(),
             verdict=found.verdict,
-            findings=found.findings,
+            findings=weightiest(found.findings),
             good_entry=entry,
+            tallies=tallies_of(found.findings, found.suspect.name),
         )
     )
 

@@ -1,7 +1,7 @@
 """The technical record of a job's report: what another technician needs to check it."""
 
 from loomlight.signal.errors import UnknownKind
-from loomlight.signal.finding import Finding, Limit
+from loomlight.signal.finding import Limit
 from loomlight.signal.job import Job, JobVerdict
 from loomlight.signal.kinds.listing import kind_named, listed_kind
 from loomlight.signal.quantity import PREFIXED, in_words
@@ -128,27 +128,23 @@ def _verdicts(job: Job) -> list[Block]:
             Text(". ".join(filter(None, (headline, series_text(verdict)))), bold=True),
             Bullets(verdict.reasons),
         ]
-        rows = _finding_rows(one.findings, one.channel)
+        rows = _finding_rows(one)
         if rows:
             found.append(Table(words.FINDING_HEAD, rows, (0.32, 0.17, 0.17, 0.17, 0.17)))
     return found
 
 
-def _finding_rows(findings: tuple[Finding, ...], channel: str) -> tuple[tuple[str, ...], ...]:
+def _finding_rows(verdict: JobVerdict) -> tuple[tuple[str, ...], ...]:
     """One row for each kind of finding on the channel itself."""
-    kinds: dict[str, list[Finding]] = {}
-    for one in findings:
-        if one.channel == channel:
-            kinds.setdefault(one.kind, []).append(one)
     return tuple(
         (
-            kind,
-            str(len(own)),
-            str(sum(one.severity == "severe" for one in own)),
-            in_words(max(one.size for one in own), own[0].unit) if own[0].unit else "–",
-            in_words(max(one.stop_s - one.start_s for one in own), "s"),
+            one.kind,
+            str(one.count),
+            str(one.severe),
+            in_words(one.greatest, one.unit) if one.unit else "–",
+            in_words(one.longest_s, "s"),
         )
-        for kind, own in kinds.items()
+        for one in verdict.all_findings()
     )
 
 
