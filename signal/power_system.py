@@ -26,6 +26,9 @@ MOVES_V = 0.15
 """An input that is AC coupled shows at least a supply's own ripple and load steps."""
 MOST_24_V = 32.0
 """A battery of 24 V under charge stands below (ISO 16750-2, supply codes E to G, from memory)."""
+SUPPLIES = (10.5, 15.5), (22.0, 30.0)
+HIGH_VOLTAGE_V = 60.0
+"""More than this is high voltage (UN Regulation No. 100, direct current; from memory)."""
 LEAST_V, MOST_V = 4.0, 40.0
 """Outside this no level of a supply holds for long (24 V systems to 36 V, ISO 16750-2)."""
 
@@ -87,8 +90,32 @@ def _which_system(name: str, level_v: float, outline: Outline) -> Doubt | None:
     return None
 
 
+def _high_voltage(name: str, level_v: float) -> Doubt:
+    """A factor that is ten times off, or a wire that nobody may touch: the second is said first."""
+    factor, setting = next(one for one in sanity.FACTORS if one[0] < 1.0)
+    off = ""
+    if any(low <= factor * level_v <= high for low, high in SUPPLIES):
+        off = f" Or is it {setting}? A supply of {factor * level_v:.3g} V would show so."
+    text = (
+        f"{name!r} stands at {level_v:.3g} V. If the factor is set right that is high voltage (above 60 V DC, UN Regulation No. "
+        f"100) and can kill.{off}"
+    )
+    do = (
+        "Stop and keep clear: only people trained and equipped for high voltage go on, after the maker's procedure. Check the "
+        "probe's factor on a 12 V battery."
+    )
+    return Doubt("high voltage", text, do)
+
+
 def _no_supply(name: str, level_v: float, outline: Outline) -> Doubt:
     """Why a level that no supply holds may stand there."""
+    if abs(level_v) > HIGH_VOLTAGE_V:
+        return _high_voltage(name, level_v)
+    if level_v > MOST_V:
+        text = f"{name!r} stands at {level_v:.3g} V: no 12 V or 24 V system holds that; 48 V systems are not judged."
+        return Doubt(
+            "another voltage", text, "Check the probe's factor; at a 48 V system follow its maker's procedure."
+        )
     if level_v < 0 and -MOST_V <= level_v <= -LEAST_V:
         return Doubt(
             "upside down",
@@ -96,7 +123,7 @@ def _no_supply(name: str, level_v: float, outline: Outline) -> Doubt:
             "Connect the ground lead to battery negative, set the input not to invert, and repeat the capture.",
         )
     for factor, setting in sanity.FACTORS:
-        if any(low <= level_v * factor <= high for low, high in ((10.5, 15.5), (22.0, 30.0))):
+        if any(low <= level_v * factor <= high for low, high in SUPPLIES):
             return sanity.factor_off(name, f"stands at {level_v:.3g} V", factor, "a supply", setting)
     known = outline.mean[np.isfinite(outline.mean)]
     if abs(level_v) < 0.5 and float(np.ptp(known)) > MOVES_V:

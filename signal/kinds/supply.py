@@ -24,7 +24,7 @@ from loomlight.signal.supply_limits import CAUTIONS, CURRENT, FAR_END, LIMITS, R
 from loomlight.signal.supply_supposed import SUPPOSER
 from loomlight.signal.supposal import Supposer
 
-NO_RAIL = ("no samples", "upside down", "x10 mismatch", "AC coupling", "no supply")
+NO_RAIL = ("no samples", "high voltage", "another voltage", "upside down", "x10 mismatch", "AC coupling", "no supply")
 
 
 @dataclass(frozen=True)

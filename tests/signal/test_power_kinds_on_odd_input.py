@@ -51,3 +51,16 @@ def test_what_was_beyond_the_range_is_said(kind: str) -> None:
     row = odd(4000)["infinite"]
     found = check(Channel("x", "V", FloatSamples(row), 0.0, 1e-4), kind=kind, conditions=Conditions())
     assert any("667 of 4000 samples of 'x' are beyond" in one for one in found.verdict.reasons)
+
+
+@pytest.mark.parametrize("kind", ["supply", "charging", "cranking"])
+@pytest.mark.parametrize(
+    ("volts", "told"), [(360.0, "can kill"), (-380.0, "can kill"), (130.0, "can kill"), (48.0, "48 V")]
+)
+def test_high_voltage_is_never_taken_for_a_supply_that_does_not_arrive(kind: str, volts: float, told: str) -> None:
+    values = volts + np.random.default_rng(1).normal(0.0, 0.2, 20_000)
+    channel = Channel("battery", "V", FloatSamples(values.astype(np.float32)), 0.0, 1e-4)
+    verdict = check(channel, kind=kind, conditions=Conditions()).verdict
+    assert verdict.state == "cannot tell"
+    assert told in verdict.reasons[0]
+    assert "Touch" not in verdict.next_step
