@@ -213,10 +213,12 @@ def _pulses(channel: Channel, span: tuple[float, float], sign: float) -> Pulses 
     if inner is None or inner.step_s is None:
         return None
     times_s, row = _row(inner)
+    if times_s.size <= FEWEST_POINTS:
+        return None
     noise = noise_of(inner, stretches=8) * float(
         np.sqrt(min(1.0, inner.step_s / max(times_s[1] - times_s[0], inner.step_s)))
     )
-    return find_pulses(times_s, sign * row, noise) if times_s.size > FEWEST_POINTS else None
+    return find_pulses(times_s, sign * row, noise)
 
 
 def _marks(conditions: Conditions, progress: Progress) -> Row:
