@@ -5,7 +5,9 @@ import re
 from PySide6.QtCore import Qt
 
 ROLES = (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole, Qt.ItemDataRole.TextAlignmentRole)
-FIGURE = re.compile(r"[-−+]?\d[\d.,]*(e[-+]?\d+)?( \S{1,6})?")
+FIGURE = re.compile(r"[-−+]?\d[\d.,]*(e[-+]?\d+)?( [^\s\d]\S{0,5})?")
+
+WORDS_ALIGNED = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 
 
 def alignment_of(cell: str) -> Qt.AlignmentFlag:

@@ -41,7 +41,9 @@ class TablesPanel(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.findings = FindingsTable()
-        self.frames = TextTable(FRAME_COLUMNS, name="Frames", tip="Pick a frame to see it in the lanes")
+        self.frames = TextTable(
+            FRAME_COLUMNS, name="Frames", tip="Pick a frame to see it in the lanes", words=FRAME_COLUMNS[1:]
+        )
         self.measures = TextTable(BESIDE_COLUMNS, name="Measured", tip="What was measured, and its limit")
         self.tracks = TextTable(TRACK_COLUMNS, name="Over time", tip="Pick one to see it drawn under the capture")
         self.evidence = TextTable(EVIDENCE_COLUMNS, name="Evidence", tip="What speaks for and against each suspect")

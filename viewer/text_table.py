@@ -4,16 +4,17 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar, overload
 
 from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QPersistentModelIndex, Qt, Signal
-from PySide6.QtGui import QShowEvent
+from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
-from loomlight.viewer.figure_cells import ROLES, alignment_of
+from loomlight.viewer.figure_cells import ROLES, WORDS_ALIGNED, alignment_of
 
 Index = QModelIndex | QPersistentModelIndex
 NOWHERE = QModelIndex()
 Thing = TypeVar("Thing")
 ROW_PIXELS = 44
-WIDEST_PIXELS = 260
+WIDEST_PIXELS, WIDEST_SHARE = 260, 0.4
+"""Of a column, and of the table's width; the whole of a longer text stands in the tooltip."""
 MEASURED_ROWS = 60
 """So many rows tell how wide a column is to be: there may be thousands of them."""
 
@@ -53,9 +54,9 @@ class LaterRows(Sequence[Row]):
 class TextModel(QAbstractTableModel):
     """Cells and a tip for each row; the cells are made when they are shown."""
 
-    def __init__(self, head: tuple[str, ...]) -> None:
+    def __init__(self, head: tuple[str, ...], *, words: Sequence[str] = ()) -> None:
         super().__init__()
-        self._head = head
+        self._head, self._words = head, words
         self.rows: Sequence[Row] = ()
 
     def show_rows(self, rows: Sequence[Row]) -> None:
@@ -75,7 +76,8 @@ class TextModel(QAbstractTableModel):
             return None
         cells, tip = self.rows[index.row()]
         if role == Qt.ItemDataRole.TextAlignmentRole:
-            return alignment_of(cells[index.column()])
+            is_words = self._head[index.column()] in self._words
+            return WORDS_ALIGNED if is_words else alignment_of(cells[index.column()])
         return tip or cells[index.column()] if role == Qt.ItemDataRole.ToolTipRole else cells[index.column()]
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> object:
@@ -89,10 +91,14 @@ class TextTable(QTableView):
 
     picked = Signal(int)
 
-    def __init__(self, head: tuple[str, ...], *, name: str, tip: str, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, head: tuple[str, ...], *, name: str, tip: str, words: Sequence[str] = (), parent: QWidget | None = None
+    ) -> None:
+        """``words`` are the columns of ``head`` that hold no figures, whatever they look like."""
         super().__init__(parent)
-        self.model_of_rows = TextModel(head)
+        self.model_of_rows = TextModel(head, words=words)
         self._is_measured = False
+        self._wanted: list[int] = []
         self.setModel(self.model_of_rows)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -130,9 +136,19 @@ class TextTable(QTableView):
         if self._is_measured:
             return
         self._is_measured = True
-        for column in range(self.model_of_rows.columnCount()):
-            self.resizeColumnToContents(column)
-            self.setColumnWidth(column, min(self.columnWidth(column), WIDEST_PIXELS))
+        self.resizeColumnsToContents()
+        self._wanted = [self.columnWidth(column) for column in range(self.model_of_rows.columnCount())]
+        self._lay_columns()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._lay_columns()
+
+    def _lay_columns(self) -> None:
+        """No column so wide that the next one is out of sight."""
+        most = min(WIDEST_PIXELS, round(WIDEST_SHARE * self.viewport().width()))
+        for column, wanted in enumerate(self._wanted):
+            self.setColumnWidth(column, min(wanted, most))
 
     def _picked(self, current: QModelIndex) -> None:
         if current.isValid():

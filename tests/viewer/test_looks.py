@@ -136,6 +136,7 @@ def test_the_tools_stand_in_one_row_on_the_smallest_usual_screen(window: Window,
         ("1.93", True),
         ("! dropout", False),
         ("0x21 ok ok", False),
+        ("24 93", False),
         ("✓ passed", False),
     ],
 )

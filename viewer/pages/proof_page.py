@@ -356,8 +356,12 @@ def _beside(desk: Desk, name: str) -> Callable[[Choice], Choice | None]:
     return find
 
 
+LEAST_SHARE = 0.6
+"""Of a check's name that is always seen; the whole stands in the tooltip."""
+
+
 class _CheckTable(QTableWidget):
-    """Columns as wide as their words; what is left goes to the first. Where there is too little room it scrolls."""
+    """Columns as wide as their words; the first takes what is left, or gives some of its own before the table scrolls."""
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -367,7 +371,8 @@ class _CheckTable(QTableWidget):
         """Give each column its width."""
         self.resizeColumnsToContents()
         left = self.viewport().width() - self.horizontalHeader().length()
-        self.setColumnWidth(0, self.columnWidth(0) + max(left, 0))
+        words = self.columnWidth(0)
+        self.setColumnWidth(0, max(words + left, round(LEAST_SHARE * words)))
 
 
 def _check_table() -> _CheckTable:
