@@ -67,6 +67,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     look_through_the_young_alone()
     gc.enable()
     preparing = Preparing(window)
+    preparing.done.connect(gc.freeze)
     preparing.begin()
     window.bring_back(ask=demo or bool(files))
     if demo:

@@ -3,7 +3,6 @@
 import importlib.resources
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from loomlight.storage.capture_file import read_capture, read_entry
 from loomlight.storage.job_folder import JobFolder
@@ -11,9 +10,6 @@ from loomlight.storage.library import Library
 from loomlight.storage.places import data_folder, unused
 from loomlight.storage.safe_write import write_bytes
 from loomlight.viewer.sample_notes import TITLE, with_sample_notes
-
-if TYPE_CHECKING:
-    from loomlight.viewer.window import Window
 
 STAGES = (("before.csv", "suspect"), ("after.csv", "after repair"))
 
@@ -38,15 +34,3 @@ def make_demo() -> tuple[Path, Path]:
     library.add(read_capture(kept), entry.channel, entry)
     kept.unlink()
     return folder.path, library.folder
-
-
-def open_demo(window: "Window") -> None:
-    """Open a fresh sample job: compared, and with its proof ready."""
-    job, library = make_demo()
-
-    def show() -> None:
-        window.go_to(2)
-        window.compare_page.run()
-        window.proof_page.run()
-
-    window.open_job(job, library=Library(library), then=show)

@@ -11,9 +11,11 @@ from PySide6.QtWidgets import QWidget
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.storage.places import file_name, jobs_folder, unused
+from loomlight.viewer.aside import Aside
 from loomlight.viewer.tidying import tidy
 
 if TYPE_CHECKING:
+    from loomlight.signal.progress import Progress
     from loomlight.storage.job_folder import JobFolder
     from loomlight.storage.library import Library
     from loomlight.viewer.desk import Desk
@@ -33,6 +35,7 @@ class JobActions(QObject):
     def __init__(self, desk: Desk, opening: Opening, parent: QWidget) -> None:
         super().__init__(parent)
         self._desk, self._opening, self._window = desk, opening, parent
+        self._copying = Aside(self)
 
     def new_job(self) -> None:
         """Make a job from its title and vehicle; the rest when there is time."""
@@ -91,8 +94,28 @@ class JobActions(QObject):
         paths = [folder.capture_path(one) for one in folder.job.captures if not one.part_of]
         self._opening.add([(one, "other") for one in paths], then=then or self.page_wanted.emit)
 
+    def open_sample(self, *, then: Callable[[], None]) -> None:
+        """Open a fresh copy of the sample job, with the library that it brings."""
+
+        def work(_progress: Progress) -> tuple[Path, Library]:
+            from loomlight.storage.library import Library
+            from loomlight.viewer.demo import make_demo
+
+            job, library = make_demo()
+            return job, Library(library)
+
+        def done(made: tuple[Path, Library]) -> None:
+            self.open_job(made[0], library=made[1], then=then)
+
+        self._copying.run(work, done, self.failed.emit)
+
+    def close_work(self) -> None:
+        """Leave a copy that is being made."""
+        self._copying.close()
+
     def _take_job(self, folder: JobFolder, library: Library | None = None) -> None:
         """Put a job on an empty desk; what belongs to the job before stays with that."""
+        self._copying.cancel()
         self._desk.use_library(library)
         self.leaving.emit()
         self._opening.give_up()

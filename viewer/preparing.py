@@ -11,7 +11,7 @@ from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.window_pages import CAPTURES, COMPARE, LIBRARY, PROOF
@@ -40,7 +40,9 @@ BETWEEN_MS = 30
 
 
 class Preparing(QObject):
-    """Makes ready what was not wanted yet; whoever wants something before gets it at once, as ever."""
+    """Makes ready what was not wanted yet; whoever wants something before gets it at once, as ever. `done` comes once."""
+
+    done = Signal()
 
     def __init__(self, window: Window) -> None:
         super().__init__(window)
@@ -76,6 +78,7 @@ class Preparing(QObject):
             self._pieces.pop(0)()
         else:
             self._step.stop()
+            self.done.emit()
 
     def close_work(self) -> None:
         """Leave the rest as it is."""

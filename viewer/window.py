@@ -7,7 +7,7 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QUrl
+from PySide6.QtCore import QTimer, QUrl
 from PySide6.QtGui import QCloseEvent, QDesktopServices, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QAbstractScrollArea,
@@ -373,10 +373,18 @@ class Window(QMainWindow):
         self.jobs.open_job(path, library=library, then=then)
 
     def open_sample(self) -> None:
-        """Open a fresh copy of the sample job."""
-        from loomlight.viewer.demo import open_demo
+        """Open a fresh copy of the sample job: compared, and with its proof ready."""
 
-        open_demo(self)
+        def compare() -> None:
+            self.compare_page.run()
+            self.proof_page.run()
+
+        def show() -> None:
+            self.go_to(COMPARE)
+            QTimer.singleShot(0, self, compare)
+
+        # Turn by turn: each by itself is short, all at once would be felt.
+        self.jobs.open_sample(then=lambda: QTimer.singleShot(0, self, show))
 
     # Snapshots
 
@@ -459,6 +467,7 @@ class Window(QMainWindow):
         self._remember_layout()
         if self._is_watching_made():
             self.watching.stop()
+        self.jobs.close_work()
         self.opening.close()
         self.library_keeping.close_work()
         self.recovery.close_work()

@@ -8,7 +8,6 @@ from PySide6.QtWidgets import QApplication
 
 from loomlight.storage.library import Library
 from loomlight.viewer.application import dress
-from loomlight.viewer.demo import open_demo
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.window import Window
 
@@ -30,7 +29,7 @@ def main() -> None:
         window = Window(Library(Path(empty)), Settings())
         window.resize(*SIZE)
         window.show()
-        open_demo(window)
+        window.open_sample()
         wait_until(application, lambda: window.desk.drawn is not None and window.desk.proof is not None)
         for place, theme, name in ((COMPARE, "daylight", "compare.png"), (PROOF, "night", "proof.png")):
             window.settings.theme = theme

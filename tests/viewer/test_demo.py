@@ -7,7 +7,7 @@ from pytestqt.qtbot import QtBot
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.library import Library
 from loomlight.storage.places import data_folder, library_folder
-from loomlight.viewer.demo import make_demo, open_demo
+from loomlight.viewer.demo import make_demo
 from loomlight.viewer.window import Window
 from loomlight.viewer.window_pages import LIBRARY
 
@@ -38,7 +38,7 @@ def test_the_persons_own_library_is_untouched(own_home: Path) -> None:
 
 
 def test_the_sample_job_opens_compared_and_proven(window: Window, qtbot: QtBot) -> None:
-    open_demo(window)
+    window.open_sample()
     qtbot.waitUntil(lambda: window.desk.drawn is not None and window.desk.proof is not None, timeout=SLOW_MS)
     assert window.pages.currentWidget() is window.compare_page
     assert window.desk.drawn is not None
@@ -50,7 +50,7 @@ def test_the_sample_job_opens_compared_and_proven(window: Window, qtbot: QtBot) 
 
 
 def test_the_sample_library_is_searched_not_the_persons(window: Window, qtbot: QtBot) -> None:
-    open_demo(window)
+    window.open_sample()
     qtbot.waitUntil(lambda: window.desk.proof is not None, timeout=SLOW_MS)
     window.go_to(LIBRARY)
     qtbot.waitUntil(lambda: window.library_page.list.count() == 1, timeout=SLOW_MS)

@@ -112,7 +112,7 @@ def test_every_page_follows_a_change_of_the_looks(window: Window, qtbot: QtBot) 
 def test_the_tools_stand_in_one_row_on_the_smallest_usual_screen(window: Window, qtbot: QtBot) -> None:
     window.resize(1280, 720)
     window.open_sample()
-    qtbot.waitUntil(lambda: window.desk.proof is not None, timeout=60_000)
+    qtbot.waitUntil(lambda: window.desk.drawn is not None and window.desk.proof is not None, timeout=60_000)
     window.go_to(2)
     QApplication.processEvents()
     tools = [one for one in window.compare_page.panel.tools.findChildren(QAbstractButton) if one.isVisible()]

@@ -19,7 +19,6 @@ from window_walk import walked, walked_empty
 from loomlight.signal.job import Note
 from loomlight.storage.library import Library
 from loomlight.viewer.application import dress
-from loomlight.viewer.demo import open_demo
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.wiggle_record import WORDS, Told, WiggleRecord
 from loomlight.viewer.window import PLACES, Window
@@ -168,7 +167,7 @@ def main() -> None:
 
             for name, shown in walked_empty(window):
                 take(name, shown)
-            open_demo(window)
+            window.open_sample()
             wait_until(
                 application, lambda window=window: window.desk.drawn is not None and window.desk.proof is not None
             )
