@@ -12,7 +12,11 @@ from loomlight.signal.supposed_stretch import Stretch, stretch_of, supposed_chan
 
 Row = npt.NDArray[np.float64]
 
-WEAK, INNER, EMPTY = "weak cylinder", "more inner resistance of the battery", "discharged battery"
+WEAK, INNER, EMPTY = (
+    "weak cylinder with a pulse",
+    "rise of the battery's inner resistance",
+    "discharged battery with a loss",
+)
 FAULTS = (Supposal(WEAK, "%", 50.0), Supposal(INNER, "%", 80.0), Supposal(EMPTY, "V", 0.8))
 NEAR = 0.06
 """Of the time from pulse to pulse: what is averaged where one meets the next."""

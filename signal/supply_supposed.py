@@ -20,9 +20,9 @@ Row = npt.NDArray[np.float64]
 SERIES, CUT_OFF, DUMP, INDUCTIVE, STOPPED = (
     "series resistance",
     "cut off for moments",
-    "load dump, clamped",
-    "pulse 1: inductive load cut off",
-    "pulse 2a: current stopped",
+    "clamped load dump",
+    "pulse 1 (inductive load cut off)",
+    "pulse 2a (current stopped)",
 )
 STARTS = {f"start, level {one.name}": one.name for one in LEVELS_12}
 FAULTS = (

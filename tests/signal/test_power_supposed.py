@@ -87,7 +87,7 @@ def judged_supply(fault: str, size: float | None, *, step_s: float = 1e-4, secon
     ("fault", "size", "picture"),
     [
         ("cut off for moments", 0.02, "supply cut off for moments"),
-        ("load dump, clamped", 21.0, "load dump"),
+        ("clamped load dump", 21.0, "load dump"),
         ("start, level III", None, ""),
     ],
 )
@@ -106,17 +106,17 @@ def test_a_supposed_start_keeps_its_own_level_of_the_standard(level: str) -> Non
 
 
 @pytest.mark.parametrize(
-    ("fault", "size"), [("pulse 1: inductive load cut off", 75.0), ("pulse 2a: current stopped", 37.0)]
+    ("fault", "size"), [("pulse 1 (inductive load cut off)", 75.0), ("pulse 2a (current stopped)", 37.0)]
 )
 def test_a_supposed_pulse_is_named_as_itself(fault: str, size: float) -> None:
     verdict = judged_supply(fault, size, step_s=2e-6, seconds=0.05)
     assert verdict.picture.startswith("transient") or "pulse" in " ".join(verdict.reasons)
-    assert fault.split(":")[0].removeprefix("pulse ") in " ".join(verdict.reasons)
+    assert fault.split(" (")[0].removeprefix("pulse ") in " ".join(verdict.reasons)
 
 
 def test_a_pulse_that_the_capture_is_too_coarse_for_is_refused() -> None:
     with pytest.raises(CannotUse, match="would not show it"):
-        judged_supply("pulse 2a: current stopped", 37.0)
+        judged_supply("pulse 2a (current stopped)", 37.0)
 
 
 def test_series_resistance_needs_the_current_and_is_found_again() -> None:
@@ -143,7 +143,7 @@ def test_a_supposed_weak_cylinder_is_found_as_weak_as_it_was_made() -> None:
             continue
         seen += 1
         names = cranking_supposed.cylinders(good.start)
-        fault = SupposedFault("weak cylinder", 50.0, (names[1],), "%")
+        fault = SupposedFault("weak cylinder with a pulse", 50.0, (names[1],), "%")
         found = cranking_supposed.supposed(good, fault, *whole(good.channel))
         again = CRANKING.examine(found, made.conditions).start
         assert again is not None
@@ -156,9 +156,11 @@ def test_a_supposed_battery_is_judged_as_empty_or_as_giving_way() -> None:
     made = cranking.made("", np.random.default_rng(1))
     good = CRANKING.examine(made.suspect, made.conditions)
     assert good.start is not None
-    empty = cranking_supposed.supposed(good, SupposedFault("discharged battery", 0.9, unit="V"), *whole(good.channel))
+    empty = cranking_supposed.supposed(
+        good, SupposedFault("discharged battery with a loss", 0.9, unit="V"), *whole(good.channel)
+    )
     assert check(empty, kind="cranking", conditions=made.conditions).verdict.picture == "battery discharged"
-    fault = SupposedFault("more inner resistance of the battery", 300.0, unit="%")
+    fault = SupposedFault("rise of the battery's inner resistance", 300.0, unit="%")
     soft = cranking_supposed.supposed(good, fault, *whole(good.channel))
     alone = replace(made.conditions, besides=())
     assert check(soft, kind="cranking", conditions=alone).verdict.picture == "battery voltage breaks down"
