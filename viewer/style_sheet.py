@@ -25,6 +25,8 @@ QPushButton, QToolButton {{
 }}
 QToolButton {{ padding: 0 8px; }}
 QToolButton#tool {{ padding: 0 2px; font-size: {tool}px; min-width: {TARGET_PIXELS - 6}px; }}
+QFileDialog QToolButton {{ padding: 0; min-width: {TARGET_PIXELS - 2}px; max-width: {TARGET_PIXELS - 2}px; }}
+QFileDialog QTreeView::item, QFileDialog QListView::item {{ min-height: {TARGET_PIXELS}px; }}
 QPushButton#whole {{ text-align: left; padding-left: 10px; }}
 QPushButton:hover, QToolButton:hover {{ border: 2px solid {theme.text}; }}
 QPushButton:focus, QToolButton:focus, QRadioButton:focus, QComboBox:focus, QLineEdit:focus, QPlainTextEdit:focus,

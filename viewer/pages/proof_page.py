@@ -384,5 +384,6 @@ def _check_table() -> _CheckTable:
     table.verticalHeader().setDefaultSectionSize(34)
     table.setAccessibleName("Checks of the proof")
     table.setWordWrap(False)
+    table.setTextElideMode(Qt.TextElideMode.ElideMiddle)  # whose figure it is stands at a name's end
     table.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
     return table
