@@ -30,12 +30,12 @@ BESIDE = (
 )
 """With all that these import."""
 PAGES = (
-    (CAPTURES, "loomlight.viewer.capture_actions"),
-    (COMPARE, "loomlight.viewer.pages.compare_page"),
-    (PROOF, "loomlight.viewer.pages.proof_page"),
-    (LIBRARY, "loomlight.viewer.pages.library_page"),
+    (CAPTURES, ("loomlight.viewer.lane_panel", "loomlight.viewer.capture_actions")),
+    (COMPARE, ("loomlight.viewer.snapshot", "loomlight.viewer.pages.compare_page")),
+    (PROOF, ("loomlight.viewer.pages.proof_page",)),
+    (LIBRARY, ("loomlight.viewer.library_finder", "loomlight.viewer.pages.library_page")),
 )
-"""In the order in which they are likely to be wanted, each with what it is made from."""
+"""In the order in which they are likely to be wanted, each with what it is made from, in pieces of about the same size."""
 BETWEEN_MS = 30
 
 
@@ -69,8 +69,8 @@ class Preparing(QObject):
 
     def _begin_pages(self, _told: object) -> None:
         """Also where something could not be loaded: whoever wants it will be told why."""
-        for place, module in PAGES:
-            self._pieces += [partial(import_module, module), partial(self._window.make_page, place)]
+        for place, modules in PAGES:
+            self._pieces += [*(partial(import_module, one) for one in modules), partial(self._window.make_page, place)]
         self._step.start()
 
     def _go_on(self) -> None:

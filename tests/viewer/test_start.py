@@ -17,8 +17,8 @@ from loomlight.viewer.window import PLACES, Window
 from loomlight.viewer.window_pages import CAPTURES, COMPARE, JOB, LIBRARY, PROOF
 
 SLOW_MS = 20_000
-MOST_MODULES = 95
-"""Of ours, with the Job page; 86 when this was written, 540 where all is loaded."""
+MOST_MODULES = 100
+"""Of ours, with the Job page; 90 when this was written, 540 where all is loaded."""
 NOT_AT_THE_START = (
     "h5py",
     "scipy",
@@ -166,7 +166,7 @@ def test_all_is_made_ready_while_nobody_waits(window: Window, qtbot: QtBot) -> N
     qtbot.waitUntil(lambda: window.made(LIBRARY) is not None, timeout=SLOW_MS)
     assert window.pages.currentIndex() == JOB
     assert all(window.made(place) for place, _ in PAGES)
-    assert all(name in sys.modules for name in (*BESIDE, *(module for _, module in PAGES)))
+    assert all(name in sys.modules for name in (*BESIDE, *(module for _, modules in PAGES for module in modules)))
     assert preparing.is_done
     preparing.close_work()
 
