@@ -4,11 +4,13 @@ from loomlight.signal.cause import Cause, Throughout
 from loomlight.signal.coil_case import CoilCase, across, ohms_words, resistance
 from loomlight.signal.coil_current import CurrentReading
 from loomlight.signal.coil_settings import OHMS, OHMS_SHARE, SLOPE
+from loomlight.signal.examination import Doubt
 from loomlight.signal.finding import FindingKind
 from loomlight.signal.quantity import in_words
 
 JUMP = 0.12
 """Of the peak: current that is there at once is no coil's, but shorted turns' or a resistance beside it."""
+TEN_TIMES = (0.08, 0.125), (8.0, 12.5)
 HOLD_LOW, HOLD_HIGH = 0.7, 1.4
 KNEE_MOVED = 0.4
 KNEE_CLEAR, KNEE_GONE = 0.07, 0.03
@@ -23,6 +25,22 @@ def current_causes(case: CoilCase) -> list[Cause]:
     own = case.own.current
     assert own is not None
     return [*_shorted(case, own), *_resistance(case), *_broken_off(own), *_shape_beside(case, own)]
+
+
+def clamp_factor_off(case: CoilCase) -> Doubt | None:
+    """Peak and slope both ten times off: resistance leaves the slope, and shorted turns the peak, so it is the clamp's factor."""
+    own, good = case.own.current, case.good.current if case.good is not None and case.good.has_pulses else None
+    if own is None or good is None or own.fit is None or good.fit is None or not own.peak_a or not good.peak_a:
+        return None
+    ratios = own.peak_a / good.peak_a, own.fit.slope.value / good.fit.slope.value
+    if not any(all(low <= one <= high for one in ratios) for low, high in TEN_TIMES):
+        return None
+    text = (
+        f"Peak and slope are {ratios[0]:.2g} and {ratios[1]:.2g} times the known-good's. Resistance leaves the slope as it is, and "
+        "shorted turns the peak: the factor of the clamp is ten times off."
+    )
+    do = "Set the clamp's factor on the instrument (10 or 100 mV for each ampere), and repeat the capture."
+    return Doubt("x10 mismatch", text, do)
 
 
 def _shorted(case: CoilCase, own: CurrentReading) -> list[Cause]:
@@ -71,8 +89,14 @@ def _resistance(case: CoilCase) -> list[Cause]:
         return []
     volts, _, known = across(case.own, case.conditions)
     told = f"{ohms_words(ohms)}; {in_words(nominal, 'Ω')} {source} (from {volts:.1f} V, {known})"
+    times = ohms.value / nominal
+    also = (
+        " A clamp's factor ten times off looks the same."
+        if any(low <= times <= high for low, high in TEN_TIMES)
+        else ""
+    )
     if ohms.low > nominal * (1.0 + spread):
-        reason = f"Coil, wires and switch together have {told}: resistance in the circuit, or the wrong coil."
+        reason = f"Coil, wires and switch together have {told}: resistance in the circuit, or the wrong coil.{also}"
         do = "Measure the voltage drop along supply, ground and wire while it works; look at the plugs for corrosion."
         mark = Throughout(
             "wrong resistance", ohms.value - nominal, "Ω", f"{ohms_words(ohms)}, {in_words(nominal, 'Ω')} wanted"
@@ -80,7 +104,7 @@ def _resistance(case: CoilCase) -> list[Cause]:
         asked = "Is the resistance right?"
         return [Cause("resistive", "high resistance", reason, do, "wire", asked=asked, throughout=mark)]
     if ohms.high is not None and ohms.high < nominal * (1.0 - spread):
-        reason = f"Coil, wires and switch together have {told}: shorted turns, or the wrong coil."
+        reason = f"Coil, wires and switch together have {told}: shorted turns, or the wrong coil.{also}"
         mark = Throughout(
             "wrong resistance", nominal - ohms.value, "Ω", f"{ohms_words(ohms)}, {in_words(nominal, 'Ω')} wanted"
         )

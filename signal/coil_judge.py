@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from loomlight.signal.cause import Cause, lost_throughout, marked_throughout, verdict_of
 from loomlight.signal.coil_case import CoilCase, across, inductance, ohms_words, resistance
-from loomlight.signal.coil_current_causes import current_causes
+from loomlight.signal.coil_current_causes import clamp_factor_off, current_causes
 from loomlight.signal.coil_fit import Interval
 from loomlight.signal.coil_settings import OHMS, OHMS_SHARE
 from loomlight.signal.coil_voltage_causes import voltage_causes
@@ -23,6 +23,9 @@ def judge_coil(case: CoilCase) -> tuple[tuple[Finding, ...], Verdict]:
     if not case.own.has_pulses and not _stuck(case):
         verdict = _without_pulses(case)
         return lost_throughout(case.own.channel, verdict), verdict
+    factor = clamp_factor_off(case)
+    if factor is not None:
+        case = replace(case, doubts=(*case.doubts, factor))
     seen = current_causes(case) if case.own.current is not None else voltage_causes(case)
     causes = [*_stuck_causes(case), *(seen if not_about_levels(case.doubts) else ())]
     notes = [f"{one.text} {one.do}" for one in case.doubts if one.about == "clipping"]

@@ -132,3 +132,21 @@ def test_a_range_too_coarse_for_the_supply_judges_the_peak_only() -> None:
         verdict = judged(made, coarse).verdict
         assert verdict.state == "cannot tell", verdict
         assert "range" in verdict.next_step
+
+
+def test_a_clamp_factor_ten_times_off_is_no_high_resistance() -> None:
+    maker = importlib.import_module("loomlight.sample_captures.makers.coil")
+    seen = 0
+    for seed in range(12):
+        made = maker.made("", np.random.default_rng((7, seed)))
+        if made.good is None or made.suspect.unit != "A":
+            continue
+        for factor in (0.1, 10.0):
+            off = changed(made.suspect, lambda amps, factor=factor: factor * amps)  # type: ignore[misc]
+            verdict = judged(made, off).verdict
+            if verdict.state == "cannot tell":
+                seen += 1
+                assert "factor of the clamp" in verdict.reasons[0]
+            else:  # where the rise is too short for a fit
+                assert not any("slope" in one for one in verdict.reasons)
+    assert seen >= 4
