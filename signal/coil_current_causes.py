@@ -36,8 +36,8 @@ def clamp_factor_off(case: CoilCase) -> Doubt | None:
     if not any(all(low <= one <= high for one in ratios) for low, high in TEN_TIMES):
         return None
     text = (
-        f"Peak and slope are {ratios[0]:.2g} and {ratios[1]:.2g} times the known-good's. Resistance leaves the slope as it is, and "
-        "shorted turns the peak: the factor of the clamp is ten times off."
+        f"Peak and slope are {ratios[0]:.2g} and {ratios[1]:.2g} times the known-good's. Resistance leaves the slope as it is, "
+        "and shorted turns the peak: the factor of the clamp is ten times off."
     )
     do = "Set the clamp's factor on the instrument (10 or 100 mV for each ampere), and repeat the capture."
     return Doubt("x10 mismatch", text, do)
