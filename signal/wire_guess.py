@@ -22,7 +22,7 @@ SURE, CLEAR = 0.6, 0.15
 """Likeness from which on a guess may be taken, and how far the second has to stay behind."""
 READ = 0.8
 """Frames that explain so much leave nothing to guess."""
-BESIDE = 0.6
+BESIDE, BESIDE_FRAMES = 0.6, 0.45
 """What is left of a supply's likeness where the wire talks or pulses."""
 NO_GAPS = 0.75
 """What is left of a switched wire's likeness where the same gap comes back every turn: nothing switches like that."""
@@ -119,7 +119,7 @@ def _by_traits(looks: Looks, *, framed: float) -> list[Guess]:
         found = [replace(one, likeness=NO_GAPS * one.likeness) if one.kind == "pwm" else one for one in found]
     # A wire that talks or is switched may hang at a supply's volts: then its pulses tell more than its level.
     pulsed = max((one.likeness for one in found), default=0.0)
-    room = BESIDE if clock >= 0.4 or pulsed >= SURE else 1.0
+    room = BESIDE_FRAMES if clock >= READ else BESIDE if clock >= 0.4 or pulsed >= SURE else 1.0
     return found + [Guess(key, room * likeness, reason) for key, (likeness, reason) in rails(looks.sight).items()]
 
 
@@ -135,7 +135,7 @@ def _of_frames(frames: Frames) -> Iterator[Guess]:
     if frames.protocol == "sent":
         strength = 0.72 + 0.27 * frames.share
     elif frames.good == 1:
-        strength = 0.45 + 0.3 * frames.share
+        strength = 0.35 + 0.3 * frames.share
     else:
         strength = 0.72 + 0.27 * frames.share
     levels = f"between {frames.active:.1f} and {frames.rest:.1f} V"

@@ -136,9 +136,10 @@ def _pairs(sight: Sight) -> list[tuple[float, float]]:
         # A bus rests most of the time, and what moves it first is its own; beyond that are two talkers at once, and spikes.
         rest = hills[0].level
         for beside in ([one for one in hills if one.level > rest], [one for one in hills if one.level < rest]):
-            apart = [abs(one.level - rest) for one in beside if abs(one.level - rest) > least]
-            if apart:
-                add(rest, rest + (min(apart) if beside[0].level > rest else -min(apart)))
+            clear = [one for one in beside if abs(one.level - rest) > least]
+            if clear:
+                add(rest, min(clear, key=lambda one: abs(one.level - rest)).level)
+                add(rest, max(clear, key=lambda one: one.share).level)
     if len(hills) > 1:
         add(hills[0].level, hills[1].level)
     return found

@@ -14,7 +14,7 @@ from loomlight.signal.wire_sight import SETTLED_SHARE, Sight
 Row = npt.NDArray[np.float64]
 Told = tuple[float, str]
 
-MOST_LOOKS = 3
+MOST_LOOKS = 5
 
 
 def views(looks: Looks) -> list[Sight]:

@@ -16,6 +16,7 @@ SMALL, SMALL_V = 0.009, (11.3, 13.1)
 LOWEST_REST_V, HIGHEST_REST_V = 9.0, 13.6
 """Of a battery before a start; 13.6 V: charged a moment ago (common practice, no source)."""
 SHORTEST_S, LONGEST_S = 0.3, 30.0
+SHORTEST_TURNING_S = 0.5
 SMALL_S, BACK = 1.0, 0.004
 FASTEST_FALL_S = 1.5e-3
 """A switched load is there at once; a starter's current rises through its own inductance."""
@@ -88,7 +89,7 @@ def _deep(sight: Sight, rest: float) -> Sag | None:
         return None
     first, last = int(inside[0]), int(inside[-1]) + 1
     seconds = (last - first) * step_s
-    if not SHORTEST_S <= seconds <= LONGEST_S or float(np.mean(slow[first:last] < 0.97 * rest)) < 0.75 or first < 4:
+    if not SHORTEST_S <= seconds <= LONGEST_S or float(np.mean(slow[first:last] < 0.97 * rest)) < 0.6 or first < 4:
         return None
     fall_s, straight = _fall(sight, first, rest)
     if fall_s < FASTEST_FALL_S:

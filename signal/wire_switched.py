@@ -2,11 +2,14 @@
 
 import numpy as np
 
+from loomlight.signal.edges import find_edges
 from loomlight.signal.wire_pulses import Told, evenness, in_volts
 from loomlight.signal.wire_sight import FEWEST_EDGES, Sight
 
 HIGHEST_SHUNT_V = 4.3
 """28 mA and a fifth more across 115 Ω, with room (a sensor's data sheet; the shunt from memory)."""
+SHORTEST_PULSE_S = 15e-6
+"""Half of a sensor's shortest pulse of 50 µs is its shortest state (a sensor's data sheet), with room."""
 HIGHEST_LOW_V = 1.95
 """7 mA, a tenth more, and a leak of 9 mA across 115 Ω."""
 HIGHEST_SENSOR_A, LOWEST_SENSOR_A = 0.05, 2e-3
@@ -18,6 +21,9 @@ LEAST_SETTLED = 0.6
 """A sine stands that near to its ends for 45 % of the time (arithmetic)."""
 LEAST_HELD = 0.025
 """Of the time, at either level: a needle is no state."""
+IGNITION_V, MOST_ON = 200.0, 0.3
+"""No valve's clamp lets its wire go so high; and of a period, how long a coil is fed on most engines at most speeds
+(common practice, no source)."""
 LEAST_RISE = 0.1
 """Of the time under current: three time constants of a coil's rise leave a good third of it."""
 LOWEST_COIL_A, HIGHEST_COIL_A = 0.08, 40.0
@@ -40,7 +46,7 @@ def wheel_speed(sight: Sight) -> Told | None:
     if sight.level_below(99.0) > HIGHEST_SHUNT_V:
         return None  # it goes where no sensor brings it
     ratio = levels.high / levels.low
-    if evenness(sight) > 0.36 or sight.settled < 0.6:
+    if evenness(sight) > 0.36 or sight.settled < 0.6 or np.percentile(sight.runs_s, 40) < SHORTEST_PULSE_S:
         return None
     told = (
         f"Two levels, {levels.low:.2f} and {levels.high:.2f} V: one is {ratio:.2g} times the other, as across a shunt."
@@ -104,8 +110,28 @@ def coil(sight: Sight) -> Told | None:
         f"Rests at {usual:.1f} V, is pulled to {low:.1f} V {hz:.3g} times a second, and flies back to "
         f"{levels.greatest:.0f} V."
     )
-    # A wire that switches a coil evenly is a switched wire too: how often it is switched tells an injector from a valve.
-    return (0.9 if hz < MOST_COIL_HZ else 0.58), told
+    # A wire that switches a coil evenly is a switched wire too: how seldom and how shortly tells an injector from a valve.
+    period = 1.0 / hz if hz > 0 else np.inf
+    on = float(np.median(sight.runs_of(high=False))) / period
+    if hz >= MOST_COIL_HZ:
+        return 0.55, told
+    if levels.greatest > IGNITION_V or on < MOST_ON or _rings(sight, low, usual):
+        return 0.9, told
+    return 0.72, told
+
+
+def _rings(sight: Sight, low: float, usual: float) -> bool:
+    """Whether it swings below the supply after flying back, again and again: a coil left to itself."""
+    depth = usual - low
+    if depth < 8.0 * sight.noise:
+        return False
+
+    def falls(share: float, swing: float) -> int:
+        level = usual - share * depth
+        found = find_edges(sight.channel.samples, low=level - swing * depth, high=level + swing * depth, level=level)
+        return int(np.count_nonzero(~found.rising))
+
+    return falls(0.15, 0.07) >= 1.4 * falls(0.6, 0.2)
 
 
 def _rises(sight: Sight) -> bool:

@@ -63,7 +63,7 @@ def _teeth(spacings: Row) -> Told | None:
     if spacings.size < 12:
         return None
     beside = beside_neighbours(spacings)
-    even = float(np.mean((np.abs(beside - 1.0) < 0.3) | (beside > 1.6)))
+    even = float(np.mean((np.abs(beside - 1.0) < 0.25) | (beside > 1.6)))
     gap = (beside > 1.6) & (beside < LONGEST_GAP)
     count = int(np.count_nonzero(gap))
     if even < 0.85 or not 1 <= count <= MOST_GAPS * spacings.size:
