@@ -91,6 +91,8 @@ def _bits(look: Look, step_s: float) -> dict[str, Told]:
         if share < WHOLE_SHARE or not any(abs(rate / one - 1.0) < NEAR for one in CAN_RATES):
             continue
         whole = f"No frame can be read, but {share:.0%} of the stretches are whole bits"
+        if not all(_varies(look.runs_s[look.rising[:-1] == high] / bit_s) for high in (True, False)):
+            continue  # pulses of one length, and spacings that vary: no bits
         for key, (likeness, words) in told_apart(_as_frames(look, bit_s, up=up)).items():
             told = 0.58 * share * likeness, f"{whole}: {words}."
             if key not in found or told > found[key]:
@@ -98,6 +100,12 @@ def _bits(look: Look, step_s: float) -> dict[str, Told]:
     if clocks and clocks[0][1] >= WHOLE_SHARE and not up:
         found |= _uarts(look, *clocks[0])
     return found
+
+
+def _varies(bits: Row) -> bool:
+    """Whether stretches of one state have more than one length."""
+    counts = np.unique(np.round(bits[bits < 12.0]), return_counts=True)[1]
+    return bool(np.count_nonzero(counts > 0.06 * bits.size) >= 2)
 
 
 def _uarts(look: Look, bit_s: float, share: float) -> dict[str, Told]:

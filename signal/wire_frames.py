@@ -19,7 +19,7 @@ ENOUGH_FRAMES, ENOUGH_SHARE = 3, 0.7
 """From here on no further look is taken."""
 ENOUGH_CAN = 5
 """A check of fifteen bits does not fit by chance five times."""
-MOST_SPENT = 30_000
+MOST_SPENT = 20_000
 """Edges that are tried, all looks and protocols together: a wire that is none of these is given up soon."""
 SHORTEST_CAN_S, LONGEST_CAN_S = 0.5e-6, 150e-6
 SHORTEST_UART_S, LONGEST_UART_S = 25e-6, 2e-3
@@ -27,8 +27,9 @@ SHORTEST_SENT_S, LONGEST_SENT_S = 8e-6, 2.5e-3
 """What the fortieth shortest of a hundred stretches may last."""
 MOST_UART_EDGES = 1600
 USUAL_UART_BITS_S = (1 / 10_400, 1 / 9600, 1 / 19_200)
-UART_GLITCH_S, SENT_GLITCH_S = 13e-6, 4e-6
-"""A quarter of the shortest LIN bit; less than a SENT pulse of four ticks is low. What is shorter is a spike."""
+UART_GLITCH_S, SENT_GLITCHES_S = 13e-6, (4e-6, 10e-6, 25e-6)
+"""A quarter of the shortest LIN bit; less than a SENT pulse of four ticks is low, by the length of a tick. What is shorter is a
+spike."""
 FEWEST_SENT, SENT_SHARE = 4, 0.35
 """By chance one frame in sixteen has a right check nibble."""
 
@@ -78,9 +79,13 @@ def read_frames(looks: Looks) -> tuple[Frames, ...]:
         if calm is not None and _like_bytes(calm):
             tried += [_k_line(sight, calm), _lin(sight, calm)]
             spent += 6 * calm.at_s.size
-        calm = cleaned(look, SENT_GLITCH_S)
-        if calm is not None and SHORTEST_SENT_S < _usual_s(calm) < LONGEST_SENT_S:
+        for shortest_s in SENT_GLITCHES_S:
+            calm = cleaned(look, shortest_s)
+            if calm is None or not SHORTEST_SENT_S < _usual_s(calm) < LONGEST_SENT_S:
+                continue
             tried.append(_sent(sight, calm))
+            if calm is look or tried[-1] is not None:
+                break
         for one in tried:
             if one is not None and (
                 one.protocol not in best or one.good * one.share > best[one.protocol].good * best[one.protocol].share

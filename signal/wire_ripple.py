@@ -9,13 +9,14 @@ from loomlight.signal.wire_sight import Sight
 
 Row = npt.NDArray[np.float64]
 
-SLOWEST_HZ, FASTEST_HZ = 100.0, 16e3
-"""Six humps a turn of eight pole pairs at 20 000 turns a minute at most (arithmetic)."""
+SLOWEST_HZ, FASTEST_HZ = 100.0, 9e3
+"""Six humps a turn of seven pole pairs at 13 000 turns a minute, as an engine gives them at 4500 (arithmetic)."""
 STANDS_OUT = 8.0
 """Times the greater of what lies below and above it; loads and noise alone reach about 3 (tried on made supplies)."""
 SLOW_LOAD_HZ, FAST_HZ = 300.0, 900.0
 """A load that is switched slowly may be stronger than an alternator's ripple."""
-MOST = 1 << 19
+MOST, ENOUGH_RATE = 1 << 18, 45e3
+"""Samples that are looked at, and how many a second are enough."""
 LENGTHS = (8192, 2048, 1024)
 """Samples of a spectrum: an engine that changes its speed shows only in short ones."""
 
@@ -55,8 +56,12 @@ def ripple_of(sight: Sight) -> Ripple | None:
     """
     step_s, size = sight.channel.step_s, sight.channel.samples.size
     assert step_s is not None
-    first = max((size - MOST) // 2, 0)
-    values = sight.channel.samples.block(first, min(first + MOST, size)).astype(np.float64)
+    # A finer step than the fastest ripple needs is averaged: else a spectrum is too short to tell slow humps apart.
+    wide = max(int(1.0 / (step_s * ENOUGH_RATE)), 1)
+    count = min(size, MOST * wide) // wide
+    first = (size - count * wide) // 2
+    rows = sight.channel.samples.block(first, first + count * wide).reshape(count, wide)
+    values, step_s, noise = rows.mean(axis=1, dtype=np.float64), step_s * wide, sight.noise / float(np.sqrt(wide))
     if values.size < 2048 or not np.all(np.isfinite(values)):
         return None
     best: tuple[float, float] | None = None
@@ -65,7 +70,7 @@ def ripple_of(sight: Sight) -> Ripple | None:
         found = _line(hz, power)
         if found is not None and (best is None or found[0] > 3.0 * best[0]):
             best = found
-    return _measured(values, step_s, best[1], sight.noise) if best is not None else None
+    return _measured(values, step_s, best[1], noise) if best is not None else None
 
 
 def _spectrum(values: Row, step_s: float, length: int) -> tuple[Row, Row]:
