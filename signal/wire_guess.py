@@ -12,7 +12,8 @@ from loomlight.signal.wire_frames import Frames, read_frames
 from loomlight.signal.wire_looks import Looks
 from loomlight.signal.wire_pulses import views
 from loomlight.signal.wire_rails import rails
-from loomlight.signal.wire_sight import Sight, sight_of
+from loomlight.signal.wire_sight import Sight, look_at
+from loomlight.signal.wire_survey import survey
 from loomlight.signal.wire_switched import coil, pwm, wheel_speed
 from loomlight.signal.wire_teeth import toothed_wheel
 
@@ -79,13 +80,14 @@ def guess(channel: Channel, progress: Progress = unwatched) -> Guesses:
     Parameters
     ----------
     channel : Channel
-        Any unit; of long ones the stretch in which most happens is looked at.
+        Any unit; of long ones the stretch in which most happens, and the whole in means.
     progress : Progress
         0 to 1.
     """
-    sight = sight_of(channel, part(progress, 0.0, 0.4))
-    if sight is None:
+    surveyed = survey(channel, part(progress, 0.0, 0.5))
+    if surveyed is None:
         return Guesses((), "Too short, or without a step of its own: nothing can be told from it.")
+    sight = look_at(surveyed.busiest, part(progress, 0.5, 0.6))
     if sight.levels is None:
         return Guesses((), "No sample is a number.")
     found: list[Guess] = []
@@ -95,7 +97,8 @@ def guess(channel: Channel, progress: Progress = unwatched) -> Guesses:
             found += _of_frames(frames)
     progress(0.7)
     if not any(one.likeness >= READ for one in found):
-        found += _by_traits(looks, framed=sum(one.likeness for one in found))
+        whole = look_at(surveyed.coarse, part(progress, 0.7, 0.8)) if surveyed.coarse is not None else None
+        found += _by_traits(looks, whole, framed=sum(one.likeness for one in found))
     known = {kind.key for kind in KINDS}
     best: dict[str, Guess] = {}
     for one in found:
@@ -106,11 +109,21 @@ def guess(channel: Channel, progress: Progress = unwatched) -> Guesses:
     return Guesses(ranked, "" if ranked else _nothing(sight))
 
 
-def _by_traits(looks: Looks, *, framed: float) -> list[Guess]:
-    """All but frames; ``framed``: how likely those are already."""
+def _by_traits(looks: Looks, whole: Sight | None, *, framed: float) -> list[Guess]:
+    """All but frames.
+
+    Parameters
+    ----------
+    looks : Looks
+        Of the stretch in which most happens.
+    whole : Sight or None
+        Of a longer channel all of it, in means: what is slow shows only there.
+    framed : float
+        How likely frames are already.
+    """
     found = [Guess(key, *told) for key, told in clocked(looks).items()]
     clock = max(framed, sum(one.likeness for one in found))
-    for view in views(looks):
+    for view in views(looks) + (views(Looks(whole)) if whole is not None else []):
         for key, trait in TRAITS.items():
             seen = trait(view)
             if seen is not None:
@@ -120,7 +133,9 @@ def _by_traits(looks: Looks, *, framed: float) -> list[Guess]:
     # A wire that talks or is switched may hang at a supply's volts: then its pulses tell more than its level.
     pulsed = max((one.likeness for one in found), default=0.0)
     room = BESIDE_FRAMES if clock >= READ else BESIDE if clock >= 0.4 or pulsed >= SURE else 1.0
-    return found + [Guess(key, room * likeness, reason) for key, (likeness, reason) in rails(looks.sight).items()]
+    return found + [
+        Guess(key, room * likeness, reason) for key, (likeness, reason) in rails(whole or looks.sight).items()
+    ]
 
 
 def _of_frames(frames: Frames) -> Iterator[Guess]:

@@ -5,13 +5,15 @@ from dataclasses import replace
 import numpy as np
 
 from loomlight.signal.samples import PartOf
-from loomlight.signal.wire_sight import Sight, sight_of
+from loomlight.signal.wire_sight import Sight, look_at
 
 PIECES = 20
 STILL = 0.2
 """Of the liveliest pieces' reach: below, nothing happens."""
 LEAST_DEAD, LEAST_LIVE = 3, 4
 """Pieces."""
+LEAST_NEAR = 400
+"""Samples of a piece that is worth looking into."""
 
 
 def living_part(sight: Sight) -> Sight | None:
@@ -42,13 +44,23 @@ def living_part(sight: Sight) -> Sight | None:
         return None
     first, last = max(runs, key=lambda one: one[1] - one[0])
     dead = PIECES - (last - first)
-    if dead < LEAST_DEAD or last - first < LEAST_LIVE:
+    if dead < LEAST_DEAD:
         return None
+    if last - first < LEAST_LIVE:
+        # A short burst in a long rest: nearer by, it has an inside of its own.
+        near = _cut(sight, max(first - 1, 0) * length, min(last + 1, PIECES) * length)
+        return living_part(near) or near if length >= LEAST_NEAR else None
     # The outer pieces may hold the step.
     begin = (first + (1 if first else 0)) * length
     end = (last - (1 if last < PIECES else 0)) * length
     if end - begin < 3 * length:
         begin, end = first * length, last * length - length // 2
+    return _cut(sight, begin, end)
+
+
+def _cut(sight: Sight, begin: int, end: int) -> Sight:
+    channel = sight.channel
+    assert channel.step_s is not None
     part = replace(
         channel,
         samples=PartOf(channel.samples, begin, end),
@@ -56,4 +68,4 @@ def living_part(sight: Sight) -> Sight | None:
         gaps=(),
         clipped=(),
     )
-    return sight_of(part)
+    return look_at(part)

@@ -1,6 +1,6 @@
 """What the samples of an unknown wire show at first sight: levels, edges, spacings, what repeats."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -10,14 +10,10 @@ from loomlight.signal.edges import find_edges
 from loomlight.signal.levels import StateLevels, state_levels
 from loomlight.signal.noise import noise_of
 from loomlight.signal.progress import Progress, part, unwatched
-from loomlight.signal.resample import Instants
-from loomlight.signal.samples import PartOf
+from loomlight.signal.wire_survey import survey
 
 Row = npt.NDArray[np.float64]
 
-MOST = 1 << 21
-"""Samples that are looked at: of a longer channel the stretch in which most happens."""
-PIECE = 1 << 15
 SETTLED_SHARE = 0.12
 """Of the amplitude: how near to a level a sample has to be to stand at it."""
 COARSE = 4096
@@ -94,18 +90,19 @@ def sight_of(channel: Channel, progress: Progress = unwatched) -> Sight | None:
     Parameters
     ----------
     channel : Channel
-        Any unit and length; of pairs the middle is taken; at most `MOST` samples of it are looked at.
+        Any unit and length; see `survey` for what of a long one is looked at.
     progress : Progress
         0 to 1.
     """
-    if channel.form not in ("even", "pairs") or channel.step_s is None or channel.intervals < 16:
-        return None
-    if channel.form == "pairs":
-        channel = replace(channel, form="even", samples=Instants(channel), gaps=(), clipped=())
-    seen = busiest(channel, part(progress, 0.0, 0.3))
+    found = survey(channel, part(progress, 0.0, 0.3))
+    return look_at(found.busiest, part(progress, 0.3, 1.0)) if found is not None else None
+
+
+def look_at(seen: Channel, progress: Progress = unwatched) -> Sight:
+    """Look at all samples of a channel of form ``even``, as `survey` gives it."""
     assert seen.step_s is not None
     values = seen.samples.block(0, seen.samples.size)
-    levels = state_levels(seen.samples, part(progress, 0.3, 0.5))
+    levels = state_levels(seen.samples, part(progress, 0.0, 0.5))
     slow, every = _slow(values)
     empty = np.empty(0)
     if levels is None:
@@ -121,36 +118,6 @@ def sight_of(channel: Channel, progress: Progress = unwatched) -> Sight | None:
     at_s, rising = _edges(seen, levels, noise, part(progress, 0.5, 1.0))
     ordered = np.percentile(values[np.isfinite(values)], SHARES).astype(np.float64)
     return Sight(seen, levels, noise, settled, at_s, rising, slow, every * seen.step_s, step, ordered)
-
-
-def busiest(channel: Channel, progress: Progress = unwatched) -> Channel:
-    """The stretch of at most `MOST` samples in which the signal moves most; the channel itself where it is no longer."""
-    size = channel.samples.size
-    if size <= MOST:
-        return channel
-    assert channel.step_s is not None
-    starts = np.arange(0, size - PIECE + 1, PIECE)
-    moved = np.zeros(starts.size)
-    for place, start in enumerate(range(0, size - PIECE + 1, PIECE)):
-        progress(place / starts.size)
-        values = channel.samples.block(start, start + PIECE)
-        finite = values[np.isfinite(values)]
-        moved[place] = float(np.ptp(finite)) if finite.size else 0.0
-    running = np.concatenate([[0.0], np.cumsum(moved)])
-    width = MOST // PIECE
-    first = int(starts[int(np.argmax(running[width:] - running[:-width]))])
-    return replace(
-        channel,
-        samples=PartOf(channel.samples, first, first + MOST),
-        start_s=channel.start_s + first * channel.step_s,
-        gaps=_within(channel.gaps, first),
-        clipped=_within(channel.clipped, first),
-    )
-
-
-def _within(ranges: tuple[tuple[int, int], ...], first: int) -> tuple[tuple[int, int], ...]:
-    moved = ((max(start - first, 0), min(stop - first, MOST)) for start, stop in ranges)
-    return tuple((start, stop) for start, stop in moved if start < stop)
 
 
 def _converter_step(values: npt.NDArray[np.float32]) -> float:

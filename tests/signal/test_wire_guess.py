@@ -13,7 +13,8 @@ from loomlight.signal.comparison import check
 from loomlight.signal.examination import Conditions
 from loomlight.signal.samples import FloatSamples
 from loomlight.signal.wire_guess import Guesses, guess
-from loomlight.signal.wire_sight import MOST, Sight, busiest, sight_of
+from loomlight.signal.wire_sight import Sight, sight_of
+from loomlight.signal.wire_survey import MOST, survey
 
 SEED = 33
 LEAST_RIGHT = 0.95
@@ -131,14 +132,35 @@ def test_a_steady_supply_voltage_is_told_with_doubt() -> None:
 def test_of_a_long_channel_the_stretch_where_most_happens_is_looked_at() -> None:
     values = np.zeros(2 * MOST, np.float32)
     values[3 * MOST // 2 : 3 * MOST // 2 + 1000] = 5.0
+    values[:7] = np.nan
     channel = Channel("x", "V", FloatSamples(values), 7.0, 1e-6, gaps=((10, 20), (3 * MOST // 2 - 5, 3 * MOST // 2)))
-    seen = busiest(channel)
+    found = survey(channel)
+    assert found is not None
+    seen = found.busiest
     assert seen.samples.size == MOST
     assert seen.start_s <= 7.0 + 1.5e-6 * MOST < seen.start_s + 1e-6 * MOST
     assert len(seen.gaps) == 1
     start, stop = seen.gaps[0]
     assert seen.start_s + 1e-6 * stop == pytest.approx(7.0 + 1.5e-6 * MOST)
     assert stop - start == 5
+    assert found.coarse is not None
+    means = found.coarse.samples.block(0, found.coarse.samples.size)
+    assert means.size == MOST
+    assert found.coarse.step_s == pytest.approx(2e-6)
+    assert np.count_nonzero(np.isnan(means)) == 3
+    assert np.nansum(means) == pytest.approx(500 * 5.0)
+
+
+def test_what_is_slow_is_told_from_the_whole_of_a_long_channel() -> None:
+    """A start of 3 s at a microsecond's step: the busiest stretch alone is less than that."""
+    made = maker_of("cranking").made("", np.random.default_rng(SEED))
+    short = made.suspect.samples.block(0, made.suspect.samples.size)
+    t = np.linspace(0.0, short.size - 1.0, 3 * MOST)
+    values = np.interp(t, np.arange(short.size), short) + 1e-3 * np.random.default_rng(1).normal(size=t.size)
+    assert made.suspect.step_s is not None
+    sure = guess(Channel("x", "V", FloatSamples(values), 0.0, made.suspect.step_s * short.size / t.size)).sure
+    assert sure is not None
+    assert sure.kind == "cranking"
 
 
 def test_what_was_guessed_can_be_judged() -> None:
