@@ -18,7 +18,7 @@ NEAR = 0.035
 FLAG_BITS = 7.0
 """A start bit that its own sender does not hear, and the six bits of the error flag that follows (ISO 11898-1)."""
 FEWEST_FLAGS, FLAG_SHARE = 5, 0.6
-REST_BITS = 9.5
+REST_BITS = 6.9
 """After a flag the bus rests: eight bits of delimiter and three of intermission (ISO 11898-1)."""
 MOST_FLAG_V = 4.2
 """Nodes that cannot move the pair far enough to hear themselves."""
@@ -66,7 +66,7 @@ def _flags(look: Look) -> dict[str, Told]:
         rests = float(np.mean(between * rate > REST_BITS))
         middle = float(np.median(between))
         scatter = float(np.median(np.abs(between - middle))) / middle
-        if rests < 0.7 or scatter < 0.1:
+        if rests < 0.65 or scatter < 0.1:
             continue
         told = (
             f"{share:.0%} of its {pulled.size} pulses last seven bits at {known[0] / 1e3:.4g} kbit/s: "
@@ -97,9 +97,24 @@ def _bits(look: Look, step_s: float) -> dict[str, Told]:
             told = 0.58 * share * likeness, f"{whole}: {words}."
             if key not in found or told > found[key]:
                 found[key] = told
+    if not found:
+        found = _spikes(look, step_s, up=up)
     if clocks and clocks[0][1] >= WHOLE_SHARE and not up:
         found |= _uarts(look, *clocks[0])
     return found
+
+
+def _spikes(look: Look, step_s: float, *, up: bool) -> dict[str, Told]:
+    """A wire that is held fast: of each edge only a spike is left, and spikes are whole bits apart."""
+    if np.percentile(look.runs_s, 25) > 0.25 * np.median(np.diff(look.at_s[look.rising])):
+        return {}
+    for rate in CAN_RATES:
+        clock = _at_rate(np.diff(look.at_s[look.rising]), rate, step_s)
+        if clock is not None and clock[1] >= 0.9:
+            told = f"Spikes on a level, {clock[1]:.0%} of them whole bits apart at {rate / 1e3:.4g} kbit/s"
+            kinds = told_apart(_as_frames(look, clock[0], up=up))
+            return {key: (0.58 * likeness, f"{told}: a bus held fast.") for key, (likeness, _) in kinds.items()}
+    return {}
 
 
 def _varies(bits: Row) -> bool:

@@ -14,6 +14,8 @@ LOWEST_SUPPLY_V, HIGHEST_SUPPLY_V = 6.5, 36.0
 """A 12 V supply in a start to a 24 V one while charging (ISO 16750-2, supply ranges)."""
 SYSTEM_24_V = 18.0
 """Above, two batteries are in series."""
+MOST_NOISE = 0.06
+"""Of the level: what scatters more is no rail."""
 FLAT_SHARE = 0.003
 """Of the level: what moves less stands still."""
 CHARGED_V, NOT_CHARGED = 12.8, 0.58
@@ -54,6 +56,8 @@ def rails(sight: Sight) -> dict[str, Told]:
         return _sagging(sag)
     near = float(np.mean(np.abs(sight.slow - usual) < 0.3 * usual))
     if usual < LOWEST_SUPPLY_V or near < 0.35 or _switches(sight, usual):
+        return {}
+    if sight.noise > MOST_NOISE * usual:
         return {}
     if levels.greatest - levels.least <= max(FLAT_SHARE * usual, 12.0 * sight.noise):
         return {"supply": (STEADY, f"A steady {usual:.1f} V: a supply rail, or a line that rests.")}

@@ -20,6 +20,8 @@ COARSE = 4096
 """Means over this many stretches show what is slow."""
 FEWEST_EDGES = 6
 SHARES = (2.0, 6.0, 10.0, 65.0, 94.0, 99.0, 99.97)
+FEW_VALUES, LARGEST_STEP = 5, 0.5
+"""With so few values a step of more than half a volt is no converter's: eight bits across 128 V."""
 STEP_FROM = 50_000
 """Samples that tell the converter's step."""
 
@@ -121,10 +123,12 @@ def look_at(seen: Channel, progress: Progress = unwatched) -> Sight:
 
 
 def _converter_step(values: npt.NDArray[np.float32]) -> float:
-    """Least distance of two values that occur, but for a few odd ones."""
+    """Least distance of two values that occur, but for a few odd ones; 0 of a wire that was recorded as on and off."""
     some = values[:: max(1, values.size // STEP_FROM)]
     steps = np.diff(np.unique(some[np.isfinite(some)]).astype(np.float64))
-    return float(np.percentile(steps, 5.0)) if steps.size else 0.0
+    if not steps.size or (steps.size < FEW_VALUES and steps.min() > LARGEST_STEP):
+        return 0.0
+    return float(np.percentile(steps, 5.0))
 
 
 def _slow(values: npt.NDArray[np.float32]) -> tuple[Row, int]:

@@ -129,6 +129,12 @@ def test_a_steady_supply_voltage_is_told_with_doubt() -> None:
     assert first.likeness < 0.6
 
 
+def test_a_wire_recorded_as_on_and_off_is_no_converter_noise() -> None:
+    sure = _line(5.0 * (np.arange(20_000) // 50 % 2)).sure
+    assert sure is not None
+    assert sure.kind == "pwm"
+
+
 def test_of_a_long_channel_the_stretch_where_most_happens_is_looked_at() -> None:
     values = np.zeros(2 * MOST, np.float32)
     values[3 * MOST // 2 : 3 * MOST // 2 + 1000] = 5.0
