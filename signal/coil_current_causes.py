@@ -119,8 +119,8 @@ def _broken_off(own: CurrentReading) -> list[Cause]:
         return []
     first = min([*(span[0] for span in missing), *(float(own.starts_s[place]) for place in own.short)])
     reason = (
-        f"{len(missing)} pulses lack and {len(own.short)} break off early, the first at {in_words(first, 's', digits=5)}, while "
-        "those beside them are whole: the circuit opens now and then. Assumed: it was worked steadily."
+        f"{len(missing)} pulses are missing and {len(own.short)} break off early, the first at {in_words(first, 's', digits=5)}, "
+        "while those beside them are whole: the circuit opens now and then. Assumed: it was worked steadily."
     )
     do = "Move loom and plug while recording; record the voltage at the switched end beside the current."
     return [

@@ -114,10 +114,10 @@ def _gone(own: VoltageReading) -> list[Cause]:
     if not gone:
         return []
     reason = (
-        f"Pulses lack at {len(gone)} {'place' if len(gone) == 1 else 'places'}, the first at "
+        f"Pulses are missing at {len(gone)} {'place' if len(gone) == 1 else 'places'}, the first at "
         f"{in_words(gone[0][0], 's', digits=5)}. Assumed: it was worked steadily."
     )
-    do = "Move loom and plug while recording; record at the control unit's own pin: do they lack there too?"
+    do = "Move loom and plug while recording; record at the control unit's own pin: are they missing there too?"
     return [
         Cause(
             "unknown", "intermittent coil circuit", reason, do, "wire", intermittent=True, asked="Is each pulse there?"

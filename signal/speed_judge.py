@@ -22,6 +22,8 @@ NOTHING = 0.25
 """Of the lower current: below, none flows."""
 PARITY_KEPT, PARITY_THERE, FEWEST_WRONG = 0.99, 0.75, 2
 """Of the whole frames: below the first the data are disturbed, below the second there is no parity (common practice)."""
+AIR_GAP_WARNS = 0.9
+"""Of the frames: bit 0 in fewer is not the state of the air gap (common practice, no source)."""
 LIMITED = 1.2
 """Times the highest current of the sensor: above, it is a short's."""
 LOOM = "Move the loom, above all where it bends with the wheel, and the plug while recording."
@@ -256,7 +258,7 @@ def _ring(case: SpeedCase) -> list[Cause]:
     poles = wheel.positions if wheel is not None else 0
     places = ", ".join(str(one + 1) for one in missing[:5])
     reason = (
-        f"The same {'pulse lacks' if len(missing) == 1 else 'pulses lack'} in every turn of {poles} pulses ({places}, "
+        f"The same {'pulse is' if len(missing) == 1 else 'pulses are'} missing in every turn of {poles} pulses ({places}, "
         "counted from the first of the capture): the ring is damaged or dirty there."
     )
     do = "Look at the magnet ring with a viewing film, at the tooth ring with a lamp; turn the wheel and feel for play."
@@ -353,7 +355,7 @@ def _about_data(data: SpeedData | None) -> list[str]:
         else [f"The data behind the speed pulse keep their parity in {kept:.1%} of {whole} frames."]
     )
     warned = float((data.bits[data.whole][:, 0] > 0).mean())
-    if warned > 0.5:
+    if warned > AIR_GAP_WARNS:
         told.append(
             f"Bit 0 of the data is set in {warned:.0%} of the frames: from memory, the air gap's reserve is used up. The part's "
             "own sheet decides."

@@ -28,7 +28,7 @@ def tooth_causes(case: WheelCase) -> list[Cause]:
         missing, extra, told = beside[0], beside[1], " that the known-good's wheel has"
     look = "Look at the wheel: a tooth broken off, bent, or a chip of metal held by the sensor's magnet."
     for tooth in missing[:3]:
-        reason = f"Tooth {tooth + 1} lacks in every turn{told}: {len(turns_of(case))} whole turns seen."
+        reason = f"Tooth {tooth + 1} is missing in every turn{told}: {len(turns_of(case))} whole turns seen."
         found.append(Cause("unknown", f"tooth {tooth + 1} missing", reason, look, "component"))
     for tooth in extra[:3]:
         reason = f"A tooth stands at position {tooth + 1} in every turn, where this wheel has its gap."
