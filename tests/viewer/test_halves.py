@@ -8,6 +8,7 @@ from pytestqt.qtbot import QtBot
 from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.halves import Halves, Part
+from loomlight.viewer.looks import TEXT_POINTS
 
 WORDS = "Never probe high-voltage wiring of hybrid or electric vehicles, nor airbag and belt-tensioner circuits. " * 3
 
@@ -21,6 +22,9 @@ def part(words: str = WORDS) -> Part:
 
 @pytest.fixture
 def halves(qtbot: QtBot) -> Halves:
+    font = QApplication.font()
+    font.setPointSizeF(TEXT_POINTS)  # an earlier test's window may have had larger letters
+    QApplication.setFont(font)
     made = Halves(part(), part(), sizes=(600, 300))
     qtbot.addWidget(made)
     made.resize(904, 500)
