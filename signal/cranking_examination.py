@@ -6,7 +6,14 @@ import numpy as np
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.cranking_limits import CURRENT, FAR_END, SYNC, CrankingLimits, limits_for
-from loomlight.signal.cranking_pulses import Cylinder, Pulses, counted_cylinders, cylinders_of, find_pulses
+from loomlight.signal.cranking_pulses import (
+    Cylinder,
+    Pulses,
+    counted_cylinders,
+    cylinders_of,
+    find_pulses,
+    recurring_weak,
+)
 from loomlight.signal.cranking_stages import SETTLED_S, Stages, stages_of
 from loomlight.signal.edges import find_edges
 from loomlight.signal.errors import CannotUse
@@ -44,7 +51,8 @@ class CrankingReading:
     cylinders : int or None
         As given, else counted between sync marks.
     each : tuple of Cylinder
-        In order of firing; empty where it could not be told.
+        In order of firing; of an unknown number of cylinders the row in which a weak one comes again; empty where neither
+        could be told.
     peak_a, turning_a : float or None
         First rush of current, and median while it turns.
     battery_ohm : tuple of float or None
@@ -120,8 +128,7 @@ def read_start(
     use_clamp = clamp is not None and _covers(clamp, span)
     pulses = _pulses(clamp if use_clamp and clamp is not None else channel, span, 1.0 if use_clamp else -1.0)
     progress(0.7)
-    cylinders = limits.cylinders or (counted_cylinders(pulses, marks_s) if pulses is not None else None)
-    each = cylinders_of(pulses, cylinders, marks_s) if pulses is not None and cylinders else ()
+    cylinders, each = _told_apart(pulses, limits, marks_s)
     far = _checked(conditions, FAR_END.key, "V")
     inner = _part(channel, *span)
     drop = None
@@ -129,6 +136,16 @@ def read_start(
         drop = drop_between(inner, far, clamp, part(progress, 0.7, 0.9))
     peak, turning, ohm = _current_figures(channel, clamp, stages)
     return CrankingReading(limits, stages, use_clamp, pulses, cylinders, each, peak, turning, ohm, drop, times_s, row)
+
+
+def _told_apart(pulses: Pulses | None, limits: CrankingLimits, marks_s: Row) -> tuple[int | None, tuple[Cylinder, ...]]:
+    """How many cylinders there are, and each of them; of an unknown number what is weak again and again."""
+    if pulses is None:
+        return limits.cylinders, ()
+    cylinders = limits.cylinders or counted_cylinders(pulses, marks_s)
+    if cylinders is None:
+        return None, recurring_weak(pulses, limits.weak)
+    return cylinders, cylinders_of(pulses, cylinders, marks_s)
 
 
 def _turning_throughout(channel: Channel, times_s: Row, row: Row) -> Stages | None:
@@ -157,8 +174,7 @@ def _from_current_alone(channel: Channel, conditions: Conditions, times_s: Row, 
     span = (float(times_s[on[0]]) + 0.45, float(times_s[on[-1]]) - 0.1)
     pulses = _pulses(channel, span, sign)
     marks_s = _marks(conditions, unwatched)
-    cylinders = limits.cylinders or (counted_cylinders(pulses, marks_s) if pulses is not None else None)
-    each = cylinders_of(pulses, cylinders, marks_s) if pulses is not None and cylinders else ()
+    cylinders, each = _told_apart(pulses, limits, marks_s)
     inside = (times_s >= span[0]) & (times_s <= span[1])
     turning = float(np.nanmedian(flows[inside])) if inside.any() else None
     return CrankingReading(limits, None, True, pulses, cylinders, each, peak, turning, None, None, times_s, row)

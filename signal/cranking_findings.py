@@ -45,16 +45,20 @@ def swing_share(start: CrankingReading) -> float:
     return float(high - low) / (stages.rest_v - stages.turning_v)
 
 
-def cylinder_words(one: Cylinder, count: int) -> str:
+def cylinder_words(one: Cylinder, start: CrankingReading) -> str:
     """Which cylinder, as far as that is known."""
+    count = len(start.each)
+    if start.cylinders is None:
+        return f"one in every {count} compressions"
     return f"number {one.number} after the sync mark" if one.number is not None else f"one of {count}"
 
 
-def weak_words(weak: tuple[Cylinder, ...], count: int) -> str:
+def weak_words(weak: tuple[Cylinder, ...], start: CrankingReading) -> str:
     """Which cylinders are weak together, as far as that is known."""
     if len(weak) == 1 or weak[0].number is not None:
-        return " and ".join(cylinder_words(one, count) for one in weak)
-    return f"{MANY.get(len(weak), str(len(weak)))} of {count}"
+        return " and ".join(cylinder_words(one, start) for one in weak)
+    among = f"in every {len(start.each)} compressions" if start.cylinders is None else f"of {len(start.each)}"
+    return f"{MANY.get(len(weak), str(len(weak)))} {among}"
 
 
 def start_findings(channel: Channel, start: CrankingReading) -> tuple[Finding, ...]:
@@ -96,9 +100,7 @@ def _weak(channel: Channel, start: CrankingReading) -> list[Finding]:
     half_s, limit = 0.4 / start.pulses.hz, 100 * start.limits.weak
     found: list[Finding] = []
     for one in weak_cylinders(start):
-        rule = (
-            f"{cylinder_words(one, len(start.each))}: {100 * one.share:.0f} % of the others' pulse, below {limit:.0f} %"
-        )
+        rule = f"{cylinder_words(one, start)}: {100 * one.share:.0f} % of the others' pulse, below {limit:.0f} %"
         size = limit - 100 * one.share
         found += [
             Finding("weak compression", channel.name, at_s - half_s, at_s + half_s, size, "%", rule, "severe")
@@ -153,13 +155,20 @@ def start_measures(start: CrankingReading) -> tuple[Measure, ...]:
             )
         )
     for place, one in enumerate(start.each):
-        name = f"number {one.number} after the mark" if one.number is not None else f"cylinder {chr(ord('A') + place)}"
+        name = _short_name(start, place)
         note = f"of the others' pulse, from {one.pulses} compressions"
         kept = None if one.low < limits.weak < one.high else one.share >= limits.weak
         least = f"at least {limits.weak:g}"
         found.append(Measure("compression", name, one.share, "", least, WEAK.source, kept, note, one.low, one.high))
     found += _of_drop(start)
     return tuple(found)
+
+
+def _short_name(start: CrankingReading, place: int) -> str:
+    number, letter = start.each[place].number, chr(ord("A") + place)
+    if start.cylinders is None:
+        return f"{letter} of {len(start.each)} compressions"
+    return f"number {number} after the mark" if number is not None else f"cylinder {letter}"
 
 
 def _of_drop(start: CrankingReading) -> list[Measure]:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from loomlight.signal.cranking_examination import CrankingExamination, CrankingReading
 from loomlight.signal.cranking_findings import cylinder_words, stands_still, weak_cylinders, weak_words
+from loomlight.signal.cranking_pulses import Cylinder
 from loomlight.signal.finding import Finding
 from loomlight.signal.power_evidence import cranking_evidence
 from loomlight.signal.quantity import in_words
@@ -165,27 +166,34 @@ def _weak(start: CrankingReading) -> list[Trouble]:
     if not weak:
         return []
     source = "current" if start.from_current else "voltage"
-    names = [cylinder_words(one, len(start.each)) for one in weak]
+    names = [cylinder_words(one, start) for one in weak]
     told = [
         f"Weak compression, {name}: its pulse in the {source} is {100 * one.share:.0f} % of the others' "
         f"({100 * one.low:.0f} to {100 * one.high:.0f} %, from {one.pulses} compressions)."
         for name, one in zip(names, weak, strict=True)
     ]
-    which = (
-        "Count in the order of firing from the cylinder that the mark belongs to."
-        if weak[0].number is not None
-        else "Without a sync mark the weak one cannot be named."
-    )
-    which_ones = weak_words(weak, len(start.each))
+    which_ones = weak_words(weak, start)
     picture = f"weak compression, {which_ones}"
     return [
         Trouble(
             picture,
             "unknown",
-            (*told, which),
+            (*told, _whose(start, weak)),
             "Measure that cylinder's compression and leakage; a valve clearance or a stuck valve may be enough.",
         )
     ]
+
+
+def _whose(start: CrankingReading, weak: tuple[Cylinder, ...]) -> str:
+    count = len(start.each)
+    if start.cylinders is None:
+        return (
+            f"How many cylinders it has was not given: of {count} it is {len(weak)}, of {2 * count} it would be "
+            f"{2 * len(weak)}. Give their number (setting cylinders), and the speed is judged, too."
+        )
+    if weak[0].number is not None:
+        return "Count in the order of firing from the cylinder that the mark belongs to."
+    return "Without a sync mark the weak one cannot be named."
 
 
 def _open_questions(start: CrankingReading) -> list[tuple[str, str]]:

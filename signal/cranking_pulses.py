@@ -22,6 +22,10 @@ REGULAR = 0.35
 STANDS_OUT = 25.0
 """Times the median power of the band: noise alone reaches ten."""
 LEAST_OVER_NOISE = 4.0
+ROWS = 2, 3, 4, 5, 6, 8
+"""Cylinders of usual engines, and what they have in common."""
+EXPLAINED = 0.7
+"""A row half as long as the true one explains less than a half (arithmetic)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -248,6 +252,38 @@ def _around(heights: Row, count: int) -> Row:
     rows = np.lib.stride_tricks.sliding_window_view(padded, 2 * (count // 2) + 1)
     around: Row = np.quantile(rows, 0.75, axis=1)[: heights.size]
     return np.maximum(around, 1e-12)
+
+
+def recurring_weak(pulses: Pulses, weak: float) -> tuple[Cylinder, ...]:
+    """Compressions that are weak again and again, where nobody said how many cylinders there are.
+
+    Parameters
+    ----------
+    pulses : Pulses
+        In order.
+    weak : float
+        Share of the others below which one is weak.
+
+    Returns
+    -------
+    tuple of Cylinder
+        One for each place in the shortest row that comes again and again and explains most of what the pulses differ by; empty
+        where there is none with a weak one. An engine has as many cylinders as the row is long, or a multiple.
+    """
+    for count in ROWS:
+        each = cylinders_of(pulses, count, np.empty(0))
+        if any(one.high < weak for one in each) and _explained(pulses, count) > EXPLAINED:
+            return each
+    return ()
+
+
+def _explained(pulses: Pulses, count: int) -> float:
+    """Share of the heights' variance, each against its neighbours', that the place in a row of ``count`` explains."""
+    heights = pulses.heights[1:-1]
+    shares = heights / _around(heights, count)
+    slot = np.mod(np.arange(shares.size), count)
+    middles = np.array([shares[slot == one].mean() for one in range(count)])
+    return 1.0 - float(np.var(shares - middles[slot]) / max(float(np.var(shares)), 1e-24))
 
 
 def _first_after(pulses: Pulses, count: int, marks_s: Row) -> int | None:

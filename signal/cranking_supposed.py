@@ -62,7 +62,7 @@ def supposed(good: Examination, fault: SupposedFault, start_s: float, stop_s: fl
 
 def _weak(stretch: Stretch, start: CrankingReading, left: float, beyond: tuple[str, ...]) -> Row:
     """The pulses of one cylinder drawn together towards the line between the valleys on either side."""
-    if start.pulses is None or not start.each:
+    if start.pulses is None or start.cylinders is None or not start.each:
         raise CannotUse(
             "Cylinder against cylinder could not be judged on the known-good: give the number of cylinders."
         )
@@ -91,7 +91,9 @@ def _mean_near(stretch: Stretch, at_s: float, near_s: float) -> float:
 
 
 def cylinders(start: CrankingReading) -> tuple[str, ...]:
-    """Names of the cylinders: after the sync mark, or A, B… in the order of firing."""
+    """Names of the cylinders: after the sync mark, or A, B… in the order of firing; none where their number is not known."""
+    if start.cylinders is None:
+        return ()
     return tuple(
         f"number {one.number} after the mark" if one.number is not None else f"cylinder {chr(ord('A') + place)}"
         for place, one in enumerate(start.each)

@@ -229,7 +229,7 @@ def _compressions(start: CrankingReading) -> list[Evidence]:
         return []
     weak = weak_cylinders(start)
     if weak:
-        names = weak_words(weak, len(start.each))
+        names = weak_words(weak, start)
         share = min(one.share for one in weak)
         return [
             Evidence(asked, f"{names} weak, {share:.0%} of the others", "", ("component",), ("wire", "control unit"))

@@ -79,6 +79,19 @@ def test_without_the_number_of_cylinders_speed_and_balance_are_left_open() -> No
     assert start_of(found).rpm is None
 
 
+def test_a_weak_one_that_comes_again_is_seen_without_the_number_of_cylinders() -> None:
+    unknown = Conditions()
+    for seed in range(6):
+        weak = made("weak cylinder, no sync mark", seed)
+        count = round(dict(weak.conditions.settings)["cylinders"])
+        found = check(weak.suspect, kind="cranking", conditions=unknown)
+        assert found.verdict.picture == f"weak compression, one in every {count} compressions"
+        assert f"of {2 * count} it would be 2" in text(found)
+        clean = check(made("", seed).suspect, kind="cranking", conditions=unknown)
+        assert clean.verdict.state == "cannot tell"
+        assert not clean.findings
+
+
 def test_the_clamp_alone_tells_speed_and_compression() -> None:
     for seed in range(20):
         one = made("weak cylinder", seed)
