@@ -297,10 +297,9 @@ class ComparePage(QWidget):
             self.panel.fold_button.setChecked(False)
             self.hand_bar.show()
             self.hand.begin(shown, self._own_lineup)
-        elif not begins and self.hand.is_on:
-            view = self.panel.lanes.view()
-            self.show_comparison()
-            self.panel.lanes.set_view(*view)
+        elif not begins and self.hand.is_on and shown is not None:
+            # Verdict and tables stayed the comparison's own all the while.
+            self._show_lanes(compare_lanes(shown), self.panel.lanes.view())
 
     def lay_by_hand(self, hand: Hand, *, judge: bool) -> None:
         """Lay the known-good where a hand had it before, and judge it there if it was judged."""
