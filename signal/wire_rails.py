@@ -18,6 +18,8 @@ MOST_NOISE = 0.06
 """Of the level: what scatters more is no rail."""
 FLAT_SHARE = 0.003
 """Of the level: what moves less stands still."""
+LITTLE = 0.02
+"""Of the level: a line that is shorted to the supply moves no more."""
 CHARGED_V, NOT_CHARGED = 12.8, 0.58
 """A battery that is not charged stands below, and looks like any rail: never sure."""
 STEADY = 0.5
@@ -132,8 +134,13 @@ def _moving(sight: Sight, usual: float, strength: float) -> dict[str, Told]:
     times = 2.0 if usual > SYSTEM_24_V else 1.0
     low, high = (float(one) / times for one in np.percentile(sight.slow, (5, 95)))
     seconds = sight.slow.size * sight.slow_step_s
+    levels = sight.levels
+    assert levels is not None
     if usual / times < CHARGED_V:
         told = f"Rests near {usual:.1f} V and moves little: a supply rail, or a battery that is not charged."
+        rail = {"supply": (min(strength, NOT_CHARGED), told)}
+    elif levels.greatest - levels.least < LITTLE * usual:
+        told = f"Rests near {usual:.1f} V and hardly moves: a supply rail, or a line that rests there."
         rail = {"supply": (min(strength, NOT_CHARGED), told)}
     else:
         rail = {"supply": (strength, f"Rests near {usual:.1f} V and moves little, as a supply does.")}
@@ -143,8 +150,6 @@ def _moving(sight: Sight, usual: float, strength: float) -> dict[str, Told]:
     if seconds >= 8.0 and 13.2 <= low <= high <= 15.3:
         told = f"Held at {usual:.1f} V for {seconds:.0f} s"
         return {"charging": (0.6, f"{told}, as a regulator does."), "supply": (0.52, f"{told}: a rail while charged.")}
-    levels = sight.levels
-    assert levels is not None
     recovered = _recoveries(sight) if levels.greatest - levels.least < MOST_STEP * usual else 0
     if recovered >= 1 and 11.0 <= usual / times <= 15.6:
         told = f"{usual:.1f} V, and {recovered} load step{'s' if recovered > 1 else ''} made up for within 0.3 s"
