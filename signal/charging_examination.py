@@ -29,9 +29,9 @@ SLIP_WITHIN_S = 0.05
 STEADY, STEADY_S, KNOWN = 0.08, 0.15, 0.7
 """A fall from an even speed only: behind a burst of revs everything falls."""
 BACK_WITHIN_S = 0.4
-BACK = 0.5
+BACK = 0.4
 """Of what was lost: what has to come back."""
-NEAR = 0.12
+NEAR = 0.14
 """Of the speed before: where it has to settle again; an engine that was revved goes elsewhere."""
 
 
@@ -248,7 +248,7 @@ def _slips(cycle: RippleCycle) -> tuple[Slip, ...]:
 
 
 def _slip_at(times_s: Row, hz: Row, at: int, before: slice, reach: int, back: int) -> tuple[Slip, int] | None:
-    """The slip that begins in this window, and the window in which half is back; None where none does."""
+    """The slip that begins in this window, and the window in which enough is back; None where none does."""
     if np.isfinite(hz[before]).sum() < KNOWN * (before.stop - before.start):
         return None
     usual = float(np.nanmedian(hz[before]))
@@ -261,9 +261,9 @@ def _slip_at(times_s: Row, hz: Row, at: int, before: slice, reach: int, back: in
         return None
     rest = hz[at + low[0] : at + low[0] + back] / usual
     lowest = int(np.nanargmin(rest[: 3 * reach]))
-    again = np.flatnonzero(rest[lowest:] > 1.0 - BACK * (1.0 - rest[lowest]))
+    again = np.flatnonzero(rest[lowest:] > 1.0 - (1.0 - BACK) * (1.0 - rest[lowest]))
     settled = rest[lowest:][np.isfinite(rest[lowest:])]
-    if not again.size or settled.max() > 1.0 + NEAR or abs(float(np.median(settled[-reach:])) - 1.0) > NEAR:
+    if not again.size or abs(float(settled.max()) - 1.0) > NEAR:
         return None
     stop = at + int(low[0]) + lowest + int(again[0])
     return Slip(float(times_s[at]), float(times_s[stop]), 1.0 - float(rest[lowest])), stop

@@ -166,7 +166,7 @@ def _slips(charge: ChargingReading) -> list[Trouble]:
             "belt slip",
             "unknown",
             (
-                f"The alternator loses up to {100 * worst.share:.0f} % of its speed and makes up for half of it within {lasted}, "
+                f"The alternator loses up to {100 * worst.share:.0f} % of its speed and begins to catch up within {lasted}, "
                 f"{times}: an engine does not change its speed that fast.",
             ),
             "Check the belt, its tensioner and the alternator's freewheel with the engine off.",
