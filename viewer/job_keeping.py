@@ -1,13 +1,18 @@
 """What is kept in a job when a comparison or a proof was made; the window and the commands do the same."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from loomlight.signal.comparison import Comparison
 from loomlight.signal.job import JobCapture, JobVerdict
 from loomlight.signal.job_findings import tallies_of, weightiest
 from loomlight.signal.proof import Proof
 from loomlight.storage.job_folder import JobFolder, now
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
 
 
 def keep_verdict(job: JobFolder, found: Comparison, capture: JobCapture, *, good: str, entry: str = "") -> None:

@@ -1,10 +1,12 @@
 """Which lanes show a stage: the same in the window and in pictures."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.comparison import Comparison
 from loomlight.signal.difference import difference
 from loomlight.signal.envelope_lane import envelope_apart
 from loomlight.signal.errors import CannotUse
@@ -21,6 +23,9 @@ from loomlight.viewer.lanes.marks import Marks
 from loomlight.viewer.lanes.specs import Lane, LevelLine, Trace, ValueScale, laid_over
 from loomlight.viewer.lanes.words import Words
 from loomlight.viewer.roles import RoleKey
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
 
 DIFFERENCE = "difference"
 LOCAL_FIT = "local fit"

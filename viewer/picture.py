@@ -3,12 +3,11 @@
 from dataclasses import dataclass
 
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QImage
+from PySide6.QtGui import QColor, QFontMetricsF
 
 from loomlight.signal.proof import Proof
 from loomlight.viewer.lanes_of import Drawn, compare_lanes, findings_by_lane, proof_findings, proof_lanes
 from loomlight.viewer.sheet import FOOT_PIXELS, HEAD_PIXELS, LEGEND_PIXELS, MARGIN, TEXT_PIXELS, Sheet, Shown
-from loomlight.viewer.theme import Theme
 from loomlight.viewer.wording import (
     CHECK_COLUMNS,
     STATE_SIGNS,
@@ -34,22 +33,6 @@ class Heading:
 
 WIDTH, HEIGHT = 1600, 1130
 """Units of a sheet, and pixels unless another scale is asked for."""
-
-
-def comparison_picture(
-    drawn: Drawn,
-    heading: Heading,
-    theme: Theme,
-    *,
-    shown: Shown | None = None,
-    width: int = WIDTH,
-    height: int = HEIGHT,
-    scale: float = 1.0,
-) -> QImage:
-    """The picture of `paint_comparison`: ``width`` × ``height`` units, ``scale`` pixels each."""
-    sheet = Sheet(width, height, theme, scale=scale)
-    paint_comparison(sheet, drawn, heading, shown=shown)
-    return sheet.image
 
 
 def paint_comparison(sheet: Sheet, drawn: Drawn, heading: Heading, *, shown: Shown | None = None) -> None:
@@ -91,23 +74,6 @@ def paint_comparison(sheet: Sheet, drawn: Drawn, heading: Heading, *, shown: Sho
     sheet.readings(shown.readings)
     sheet.legend(lanes)
     sheet.foot()
-
-
-def proof_picture(
-    before: Drawn,
-    after: Drawn,
-    proof: Proof,
-    heading: Heading,
-    theme: Theme,
-    *,
-    width: int = WIDTH,
-    height: int = HEIGHT,
-    scale: float = 1.0,
-) -> QImage:
-    """The picture of `paint_proof`: ``width`` × ``height`` units, ``scale`` pixels each."""
-    sheet = Sheet(width, height, theme, scale=scale)
-    paint_proof(sheet, before, after, proof, heading)
-    return sheet.image
 
 
 def paint_proof(sheet: Sheet, before: Drawn, after: Drawn, proof: Proof, heading: Heading) -> None:

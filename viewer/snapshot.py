@@ -1,15 +1,17 @@
 """Snapshots as PNG bytes, with what they were made from inside; the window and the commands use the same."""
 
+from __future__ import annotations
+
 import hashlib
 import importlib.metadata
 import os
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QFont, QFontMetricsF, QGuiApplication
 
-from loomlight.signal.comparison import Comparison
 from loomlight.signal.errors import FileProblem, LoomlightError
 from loomlight.signal.job import Job
 from loomlight.signal.kinds.listing import listed_kind
@@ -24,6 +26,9 @@ from loomlight.viewer.report_picture import encoded
 from loomlight.viewer.sheet import DrawnSheet, Sheet
 from loomlight.viewer.snapshot_data import proof_inside
 from loomlight.viewer.theme import DAYLIGHT
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
 
 Hashes = dict[str, str]
 """SHA-256 of each file, by its name."""
@@ -177,24 +182,6 @@ def as_svg(snapshot: Snapshot, size: PictureSize = SCREEN) -> bytes:
     sheet = DrawnSheet(size.width, size.height, DAYLIGHT, title="Loomlight snapshot")
     snapshot.paint(sheet)
     return sheet.svg()
-
-
-def comparison_png(
-    shown: Drawn,
-    *,
-    file: str,
-    good: str,
-    job: Job | None = None,
-    settings: Shown | None = None,
-    hashes: Hashes | None = None,
-) -> bytes:
-    """An annotated picture of a comparison, its answer inside."""
-    return as_png(ComparisonSnapshot(shown, file, good, job=job, settings=settings, hashes=hashes))
-
-
-def proof_png(proof: Proof, *, before: str, after: str, job: Job | None = None) -> bytes:
-    """The before/after picture of a proof, its answer inside."""
-    return as_png(proof_snapshot(proof, before=before, after=after, job=job))
 
 
 def proof_snapshot(

@@ -1,11 +1,13 @@
 """Findings, frames and measurements of the comparison at hand, one table at a time."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QButtonGroup, QPushButton, QStackedWidget, QTableView, QVBoxLayout, QWidget
 
-from loomlight.signal.comparison import Comparison
 from loomlight.signal.evidence import Evidence
 from loomlight.signal.finding import Finding
 from loomlight.signal.frame_table import FrameRow
@@ -26,6 +28,9 @@ from loomlight.viewer.table_words import (
     track_cells,
 )
 from loomlight.viewer.text_table import LaterRows, TextTable
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
 
 NAMES = ("Findings", "Frames", "Measured", "Over time", "Evidence")
 

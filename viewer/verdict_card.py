@@ -1,9 +1,12 @@
 """The verdict in large words, with its reasons and what to do next."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
-from loomlight.signal.comparison import Comparison
 from loomlight.signal.proof import Proof
 from loomlight.viewer.wording import (
     STATE_SIGNS,
@@ -13,6 +16,9 @@ from loomlight.viewer.wording import (
     series_text,
     verdict_headline,
 )
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
 
 
 class VerdictCard(QScrollArea):

@@ -19,7 +19,7 @@ from loomlight.viewer.demo import make_demo
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.job_keeping import keep_proof
 from loomlight.viewer.settings import Settings
-from loomlight.viewer.snapshot import proof_png
+from loomlight.viewer.snapshot import as_png, proof_snapshot
 from loomlight.viewer.window import Window
 
 SAMPLES = ("before.csv", "after.csv", "known_good.h5")
@@ -70,7 +70,7 @@ def sample_job(*, proven: bool = True) -> JobFolder:
     if proven:
         before, after = (folder.path / "captures" / name for name in ("before.csv", "after.csv"))
         proof = prove(_compared(before), _compared(after))
-        png = proof_png(proof, before="before.csv", after="after.csv", job=folder.job)
+        png = as_png(proof_snapshot(proof, before="before.csv", after="after.csv", job=folder.job))
         keep_proof(folder, proof, before=before, after=after, good="flap LIN", png=png)
     return folder
 

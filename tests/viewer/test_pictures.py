@@ -23,10 +23,19 @@ from loomlight.signal.prove import prove
 from loomlight.storage.open_capture import open_capture
 from loomlight.storage.picture_data import data_of
 from loomlight.viewer.command_line import main
-from loomlight.viewer.lanes_of import drawn, worst_stretch
-from loomlight.viewer.picture import MOST_CHECKS, Heading, Shown, check_rows, comparison_picture, proof_picture
-from loomlight.viewer.sheet import MARGIN
-from loomlight.viewer.snapshot import comparison_png
+from loomlight.viewer.lanes_of import Drawn, drawn, worst_stretch
+from loomlight.viewer.picture import (
+    HEIGHT,
+    MOST_CHECKS,
+    WIDTH,
+    Heading,
+    Shown,
+    check_rows,
+    paint_comparison,
+    paint_proof,
+)
+from loomlight.viewer.sheet import MARGIN, Sheet
+from loomlight.viewer.snapshot import ComparisonSnapshot, as_png
 from loomlight.viewer.theme import DAYLIGHT, THEMES, Theme
 
 pytestmark = pytest.mark.usefixtures("qapp")  # pictures are drawn with the one application that the tests share
@@ -51,6 +60,18 @@ def before() -> Comparison:
 @pytest.fixture(scope="module")
 def proof(before: Comparison) -> Proof:
     return prove(before, _compared("after.csv"))
+
+
+def comparison_picture(shown: Drawn, heading: Heading, theme: Theme, *, seen: Shown | None = None) -> QImage:
+    sheet = Sheet(WIDTH, HEIGHT, theme)
+    paint_comparison(sheet, shown, heading, shown=seen)
+    return sheet.image
+
+
+def proof_picture(before: Drawn, after: Drawn, proof: Proof, heading: Heading, theme: Theme) -> QImage:
+    sheet = Sheet(WIDTH, HEIGHT, theme)
+    paint_proof(sheet, before, after, proof, heading)
+    return sheet.image
 
 
 def _pixels(image: QImage) -> npt.NDArray[np.uint8]:
@@ -128,9 +149,9 @@ def test_notes_and_cursors_are_drawn(before: Comparison) -> None:
     assert stretch is not None
     middle = sum(stretch) / 2
     note = Note(channel=before.suspect.name, time_s=middle, value=6.0, text="lets go here")
-    bare = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, shown=Shown(view=stretch)))
+    bare = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, seen=Shown(view=stretch)))
     shown = Shown(view=stretch, notes=(note,), cursors=(middle, None))
-    marked = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, shown=shown))
+    marked = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, seen=shown))
     assert np.any(bare != marked, axis=2).sum() > 1000
 
 
@@ -139,9 +160,9 @@ def test_stretches_and_levels_are_drawn_where_they_stand(before: Comparison) -> 
     assert view is not None
     length = view[1] - view[0]
     note = Note(before.suspect.name, view[0] + 0.25 * length, 6.0, "its answer", view[0] + 0.75 * length)
-    bare = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, shown=Shown(view=view)))
+    bare = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, seen=Shown(view=view)))
     for shown in (Shown(view=view, notes=(note,)), Shown(view=view, levels={before.suspect.name: (2.0, 8.0)})):
-        marked = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, shown=shown))
+        marked = _pixels(comparison_picture(drawn(before), HEADING, DAYLIGHT, seen=shown))
         changed = np.flatnonzero(np.any(bare != marked, axis=2).any(axis=0))
         reach = (changed.max() - changed.min()) / bare.shape[1]
         assert reach == pytest.approx(0.47 if shown.notes else 0.93, abs=0.05)
@@ -151,12 +172,12 @@ def test_a_refused_line_up_shows_each_lane_and_frames_no_more_than_the_strip(bef
     """A known-good that lies at other times says so instead of standing empty; the frame stays on the sheet."""
     assert before.lineup is not None
     refused = replace(before, lineup=replace(before.lineup, accepted=False))
-    there = comparison_picture(drawn(refused), HEADING, DAYLIGHT, shown=Shown(view=(-1.0, 1.0)))
+    there = comparison_picture(drawn(refused), HEADING, DAYLIGHT, seen=Shown(view=(-1.0, 1.0)))
     assert _count(there, DAYLIGHT.traces["known-good"]) > 300
     assert _count(there, DAYLIGHT.traces["difference"]) == 0
     sides = _pixels(there)[:, : int(MARGIN) - 1]
     assert (sides == 255).all(), "nothing runs into the margin"
-    elsewhere = comparison_picture(drawn(refused), HEADING, DAYLIGHT, shown=Shown(view=(5.0, 6.0)))
+    elsewhere = comparison_picture(drawn(refused), HEADING, DAYLIGHT, seen=Shown(view=(5.0, 6.0)))
     lanes = _pixels(elsewhere)[500:900, 600:1200]
     assert (lanes == 0).all(axis=2).sum() > 100, "words stand in the empty lanes"
 
@@ -195,7 +216,7 @@ def test_a_picture_takes_the_place_of_a_snapshot_but_of_nothing_else(
     tmp_path: Path, before: Comparison, capsys: pytest.CaptureFixture[str]
 ) -> None:
     snapshot, photo = tmp_path / "snapshot.png", tmp_path / "photo.png"
-    snapshot.write_bytes(comparison_png(drawn(before), file="before.csv", good=""))
+    snapshot.write_bytes(as_png(ComparisonSnapshot(drawn(before), "before.csv", "")))
     QImage(8, 8, QImage.Format.Format_RGB32).save(str(photo))
     old, kept = snapshot.read_bytes(), photo.read_bytes()
     good = ("--good", str(SAMPLES / "known_good.h5"))

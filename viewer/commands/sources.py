@@ -181,11 +181,6 @@ def _is_snapshot(path: Path) -> bool:
         return False
 
 
-LIBRARY_HELP = (
-    "another library than your own, which is the folder that LOOMLIGHT_LIBRARY names, else the window's settings"
-)
-
-
 def add_library_option(parser: argparse.ArgumentParser) -> None:
     """``--library``."""
     parser.add_argument(

@@ -1,13 +1,18 @@
 """Tables of a judged channel on the command line: its measurements, and its frames as a file."""
 
+from __future__ import annotations
+
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from loomlight.signal.comparison import Comparison
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.frame_table import cells_of, columns_of
 from loomlight.storage.table_file import write_table
 from loomlight.viewer.table_words import measure_cells, measure_tip
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
 
 
 def add_table_options(parser: argparse.ArgumentParser) -> None:

@@ -78,7 +78,7 @@ def place_findings(painter: QPainter, scale: Scale, findings: Sequence[Finding])
     return tuple(one for layer in marks.layers if (one := _placed(patch, layer)) is not None)
 
 
-def paint_findings(painter: QPainter, scale: Scale, theme: Theme, placed: Sequence[Placed]) -> None:
+def paint_findings(painter: QPainter, theme: Theme, placed: Sequence[Placed]) -> None:
     """Severe ones hatched, mild ones outlined; those that would touch are drawn as one, a crowd by its profile.
 
     What is true of a whole frame or of a state stands as a strip at the lane's foot, so that it hides no event.

@@ -81,7 +81,7 @@ def paint_lane(
     for trace in lane.all_traces:
         paint_gaps(painter, trace, scale, theme)
     placed = place_findings(painter, scale, findings)
-    paint_findings(painter, scale, theme, placed)
+    paint_findings(painter, theme, placed)
     trouble = _paint_traces(painter, lane, scale, theme)
     paint_brackets(painter, scale, theme, placed)
     if picked is not None and picked in findings:

@@ -1,12 +1,14 @@
 """A supposed fault under the comparison at hand."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QPushButton, QWidget
 
-from loomlight.signal.comparison import Comparison
 from loomlight.signal.examination import Examination
 from loomlight.signal.kinds.listing import kind_named
 from loomlight.signal.progress import Progress
@@ -16,6 +18,9 @@ from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.lanes_of import compare_lanes
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
 
 
 class Supposing(QObject):

@@ -1,9 +1,15 @@
 """A figure over time as a lane under the capture."""
 
-from loomlight.signal.comparison import Comparison
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from loomlight.signal.pyramid import pyramid_of
 from loomlight.signal.track import Track
 from loomlight.viewer.lanes.specs import Lane, Trace
+
+if TYPE_CHECKING:
+    from loomlight.signal.comparison import Comparison
 
 
 def track_lane(found: Comparison, track: Track) -> Lane:

@@ -36,7 +36,7 @@ def findings_at(places_s: np.ndarray, *, length_s: float = 1e-5, severity: str =
 def marked(findings: list[Finding]) -> Callable[[QPainter, Scale], None]:
     def draw(painter: QPainter, scale: Scale) -> None:
         placed = place_findings(painter, scale, findings)
-        paint_findings(painter, scale, DAYLIGHT, placed)
+        paint_findings(painter, DAYLIGHT, placed)
         paint_brackets(painter, scale, DAYLIGHT, placed)
 
     return draw

@@ -42,7 +42,7 @@ def finding(start_s: float, stop_s: float, **changes: object) -> Finding:
 def marked(findings: list[Finding], *, picked: Finding | None = None) -> Callable[[QPainter, Scale], None]:
     def draw(painter: QPainter, scale: Scale) -> None:
         placed = place_findings(painter, scale, findings)
-        paint_findings(painter, scale, DAYLIGHT, placed)
+        paint_findings(painter, DAYLIGHT, placed)
         paint_brackets(painter, scale, DAYLIGHT, placed)
         if picked is not None:
             paint_picked(painter, scale, DAYLIGHT, picked)
