@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from loomlight.viewer.icon import renew_icon
+from loomlight.viewer.push_button import push_button
 
 Offer = tuple[str, str, Callable[[], object]]
 """Text, tooltip and act of a button; the first is the main one."""
@@ -40,9 +41,7 @@ def empty_page(text: str, offers: Sequence[Offer]) -> QWidget:
 
 
 def _button(text: str, tip: str, act: Callable[[], object], *, main: bool) -> QPushButton:
-    button = QPushButton(text)
-    button.setToolTip(tip)
-    button.clicked.connect(lambda: act())
+    button = push_button(text, tip, act)
     if main:
         button.setObjectName("main")
     button.setProperty("action", False)  # each stands somewhere else, too

@@ -115,8 +115,8 @@ def make_proof_page(window: Window) -> ProofPage:
     page.said.connect(window.strip.say)
     _join_panel(window, page.panel)
     page.after_wanted.connect(window.ask_after)
-    page.snapshot_taken.connect(window.snapshots.keep)
-    page.export_wanted.connect(window.snapshots.export)
+    page.keeping.snapshot_taken.connect(window.snapshots.keep)
+    page.keeping.export_wanted.connect(window.snapshots.export)
     return page
 
 

@@ -1,7 +1,6 @@
 """Captures: open files, see how they were read, say what each channel is for."""
 
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
@@ -35,6 +34,7 @@ from loomlight.viewer.join_offer import JoinOffer
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.pages.reading_panel import ReadingPanel
+from loomlight.viewer.push_button import push_button
 from loomlight.viewer.recent_menu import fill_recent
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
@@ -81,7 +81,7 @@ class CapturesPage(QWidget):
 
     def _build(self) -> None:
         top = FlowRow(gap=6, fills=True)
-        self.open_button = _button("Open capture", "Open CSV or HDF5 files", self.open_wanted.emit)
+        self.open_button = push_button("Open capture", "Open CSV or HDF5 files", self.open_wanted.emit)
         self.recent_button = QPushButton("Recent")
         self.recent_button.setToolTip("Captures and jobs that were opened last")
         self._recent_menu = QMenu(self)
@@ -91,23 +91,23 @@ class CapturesPage(QWidget):
         self.progress.setRange(0, 100)
         self.progress.setMaximumWidth(260)
         self.progress.hide()
-        self.compare_button = _button(
+        self.compare_button = push_button(
             "Go on to Compare ▶", "Lay the suspect over the known-good", self.compare_wanted.emit
         )
         top.addWidget(self.open_button)
         top.addWidget(self.recent_button)
-        self.watch_button = _button(
+        self.watch_button = push_button(
             "Watch a folder", "Open each new export that is saved into a folder, and compare it", self.watch_wanted.emit
         )
         top.addWidget(self.watch_button)
-        self.wiggle_button = _button(
+        self.wiggle_button = push_button(
             "Wiggle test",
             "A verdict in large letters on each new export, while the loom is moved",
             self.wiggle_wanted.emit,
         )
         top.addWidget(self.wiggle_button)
         self.progress.setAccessibleName("How far the file is read")
-        self.stop_button = _button("Stop reading", "Give up the file that is being read", self.stop_wanted.emit)
+        self.stop_button = push_button("Stop reading", "Give up the file that is being read", self.stop_wanted.emit)
         self.stop_button.hide()
         top.addWidget(self.progress)
         self.preparing = QProgressBar()
@@ -174,16 +174,16 @@ class CapturesPage(QWidget):
     def _use_buttons(self) -> QVBoxLayout:
         rows = QVBoxLayout()
         self._use = {
-            "suspect": _button("■ Suspect", "Use this channel as the suspect", lambda: self._choose("suspect")),
-            "good": _button("● Known-good", "Use this channel as the known-good", lambda: self._choose("good")),
-            "after": _button(
+            "suspect": push_button("■ Suspect", "Use this channel as the suspect", lambda: self._choose("suspect")),
+            "good": push_button("● Known-good", "Use this channel as the known-good", lambda: self._choose("good")),
+            "after": push_button(
                 "▲ After repair", "Use this channel as the one after the repair", lambda: self._choose("after")
             ),
-            "keep": _button("Keep in library", "Keep this channel as a known-good waveform", self._keep),
-            "set up": _button("Set up channel", "Name, probe, current clamp, upside down, offset", self._set_up),
+            "keep": push_button("Keep in library", "Keep this channel as a known-good waveform", self._keep),
+            "set up": push_button("Set up channel", "Name, probe, current clamp, upside down, offset", self._set_up),
         }
         self.setup_button = self._use["set up"]
-        self._use["reading"] = self.reading_button = _button(
+        self._use["reading"] = self.reading_button = push_button(
             "Change reading",
             "Look at the file's first rows, and say how they are to be read",
             self._ask_reading,
@@ -393,10 +393,3 @@ def _preview(opened: Opened, progress: Progress) -> tuple[tuple[Lane, ...], tupl
         reaches.append(reach_text(reach(channel.samples, pyramid), channel.unit))
         share(1.0)
     return tuple(lanes), tuple(reaches)
-
-
-def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:
-    button = QPushButton(text)
-    button.setToolTip(tip)
-    button.clicked.connect(lambda: act())
-    return button

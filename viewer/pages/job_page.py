@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -40,6 +39,7 @@ from loomlight.viewer.job_output import JobOutput
 from loomlight.viewer.job_past import JobPast
 from loomlight.viewer.pages.job_records import JobRecords
 from loomlight.viewer.pages.next_step import next_step
+from loomlight.viewer.push_button import push_button
 from loomlight.viewer.recent_menu import fill_recent
 from loomlight.viewer.settings import Settings
 
@@ -156,8 +156,8 @@ class JobPage(QWidget):
         row = FlowRow(gap=6, fills=True)
         self._title = _Title("No job is open")
         row.addWidget(self._title)
-        self.undo_button = _button("Undo", "Take back the last change of this job's notes", self.undo)
-        self.redo_button = _button("Redo", "Make again what was taken back", self.redo)
+        self.undo_button = push_button("Undo", "Take back the last change of this job's notes", self.undo)
+        self.redo_button = push_button("Redo", "Make again what was taken back", self.redo)
         for button in (self.undo_button, self.redo_button):
             button.hide()
             set_icon(button, "undo" if button is self.undo_button else "redo")
@@ -167,7 +167,7 @@ class JobPage(QWidget):
             ("New job", "Make a job folder", self.new_wanted),
             ("Open job", "Find a job by any word", self.open_wanted),
         ):
-            button = _button(text, tip, signal.emit)
+            button = push_button(text, tip, signal.emit)
             set_icon(button, "new" if text == "New job" else "find")
             row.addWidget(button)
         self.recent_button = QPushButton("Recent")
@@ -178,7 +178,7 @@ class JobPage(QWidget):
         self.recent_button.setMenu(menu)
         self.recent_button.setProperty("action", False)  # a list to choose from, and on the Captures page as well
         row.addWidget(self.recent_button)
-        self.next_button = _button("", "The next step of this job", self.go_on)
+        self.next_button = push_button("", "The next step of this job", self.go_on)
         self.next_button.setObjectName("main")
         row.addWidget(self.next_button)
         return row
@@ -213,7 +213,7 @@ class JobPage(QWidget):
         self._caution_text = QLabel()
         self._caution_text.setWordWrap(True)
         row.addWidget(self._caution_text, 1)
-        seen = _button("Read; I work by the\nmaker's procedure", "Noted in the job", self._cautions_seen)
+        seen = push_button("Read; I work by the\nmaker's procedure", "Noted in the job", self._cautions_seen)
         seen.setMinimumHeight(88)
         row.addWidget(seen)
         return self._caution_strip
@@ -418,10 +418,3 @@ def _scrolled(widgets: tuple[QWidget, ...]) -> QScrollArea:
     column.addStretch(1)
     area.setWidget(inside)
     return area
-
-
-def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:
-    button = QPushButton(text)
-    button.setToolTip(tip)
-    button.clicked.connect(lambda: act())
-    return button

@@ -41,6 +41,7 @@ from loomlight.viewer.pages.library_parts import (
     recipe_text,
     uses_text,
 )
+from loomlight.viewer.push_button import push_button
 from loomlight.viewer.theme import Theme
 
 TEXT_PIXELS = 132
@@ -89,27 +90,31 @@ class LibraryPage(QWidget):
 
     def _build(self) -> None:
         act = self.actions
-        self.use_button = _button(
+        self.use_button = push_button(
             "Use as ● known-good", "Lay the suspect over this entry on the Compare page", self._use
         )
         self.use_button.setObjectName("main")
-        self.beside_button = _button("Compare …", "Lay another entry over this one: choose it in the list", self._pin)
+        self.beside_button = push_button(
+            "Compare …", "Lay another entry over this one: choose it in the list", self._pin
+        )
         self.beside_button.setCheckable(True)
-        self.like_button = _button("What is like …", "Find the entries that are most like a waveform", self._ask_like)
+        self.like_button = push_button(
+            "What is like …", "Find the entries that are most like a waveform", self._ask_like
+        )
         tip = "Change what is known about this entry"
-        self.edit_button = _button("Edit", tip, self._on_entry(act.edit))
-        self.add_button = _button(
+        self.edit_button = push_button("Edit", tip, self._on_entry(act.edit))
+        self.add_button = push_button(
             "Add capture", "Keep a channel that is open as a further capture of it", self._ask_add
         )
         tip = "Say that its newest capture may widen the envelope"
-        self.confirm_button = _button("Confirm", tip, self._on_entry(act.confirm))
+        self.confirm_button = push_button("Confirm", tip, self._on_entry(act.confirm))
         tip = "Put this state in the place of the entry"
-        self.keep_button = _button("Keep this one", tip, self._on_row(act.keep_copy))
-        self.restore_button = _button("Bring back", "Take this entry out of the bin", self._on_row(act.restore))
+        self.keep_button = push_button("Keep this one", tip, self._on_row(act.keep_copy))
+        self.restore_button = push_button("Bring back", "Take this entry out of the bin", self._on_row(act.restore))
         tip = "Move this entry to the bin, where it is kept for 30 days"
-        self.delete_button = _button("Delete", tip, self._on_entry(act.delete))
-        self.stop_button = _button("Stop", "Give up what is running", self._stop)
-        self.share_button = _button("Share …", "Export, import, check", self._ask_share)
+        self.delete_button = push_button("Delete", tip, self._on_entry(act.delete))
+        self.stop_button = push_button("Stop", "Give up what is running", self._stop)
+        self.share_button = push_button("Share …", "Export, import, check", self._ask_share)
         self.progress = QProgressBar()
         self.progress.setAccessibleName("Progress")
         self.progress.hide()
@@ -374,10 +379,3 @@ class LibraryPage(QWidget):
         self.finder.close_work()
         for one in (self._opening, self._using, self._looking, self._choosing):
             one.close()
-
-
-def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:
-    button = QPushButton(text)
-    button.setToolTip(tip)
-    button.clicked.connect(lambda: act())
-    return button

@@ -1,6 +1,5 @@
 """Wiggle test: the loom is moved, the instrument saves, and the verdict is read from two metres."""
 
-from collections.abc import Callable
 from datetime import datetime
 
 from PySide6.QtCore import QTimer, Signal
@@ -10,7 +9,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
-    QPushButton,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -21,6 +19,7 @@ from loomlight.viewer.choice_box import ChoiceBox
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.large_verdict import LargeVerdict
+from loomlight.viewer.push_button import push_button
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.tick_button import TickButton
 from loomlight.viewer.watched_folder import WatchedFolder, watch_text
@@ -77,10 +76,10 @@ class WigglePage(QWidget):
         top = QHBoxLayout()
         top.addWidget(self.title, 1)
         top.addWidget(self.sound)
-        self.end_button = _button(
+        self.end_button = push_button(
             "End the test", "Watch on, and compare each export on the Compare page again", self.end
         )
-        self.begin_button = _button("Begin again", "Pin the comparison at hand and begin a new strip", self.begin)
+        self.begin_button = push_button("Begin again", "Pin the comparison at hand and begin a new strip", self.begin)
         top.addWidget(self.begin_button)
         top.addWidget(self.end_button)
         held = QHBoxLayout()
@@ -94,13 +93,13 @@ class WigglePage(QWidget):
         held.addWidget(label)
         held.addWidget(self.held, 1)
         steps = QHBoxLayout()
-        self.back_button = _button(
+        self.back_button = push_button(
             "◀ Change", "The change before (Page up on the strip)", lambda: self.strip.step(-1, changes=True)
         )
-        self.on_button = _button(
+        self.on_button = push_button(
             "Change ▶", "The next change (Page down on the strip)", lambda: self.strip.step(1, changes=True)
         )
-        self.open_button = _button(
+        self.open_button = push_button(
             "Show in Compare", "Open this capture and compare it; with a job open it is kept there", self._open
         )
         steps.addWidget(self.sentence, 1)
@@ -229,10 +228,3 @@ class WigglePage(QWidget):
         """Stop what runs aside."""
         self._tick.stop()
         self._wiggle.close_work()
-
-
-def _button(text: str, tip: str, act: Callable[[], object]) -> QPushButton:
-    button = QPushButton(text)
-    button.setToolTip(tip)
-    button.clicked.connect(lambda: act())
-    return button
