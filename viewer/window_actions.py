@@ -86,7 +86,8 @@ def _is_offered(button: QAbstractButton) -> bool:
 
 
 def _offer_parts(window: Window, actions: Actions, page: QWidget) -> None:
-    from loomlight.viewer.pages.job_page import PARTS, JobPage
+    from loomlight.viewer.pages.job_page import JobPage
+    from loomlight.viewer.pages.job_parts import PARTS
 
     assert isinstance(page, JobPage)
     for number, name in enumerate(PARTS):
@@ -102,7 +103,7 @@ def _offer_parts(window: Window, actions: Actions, page: QWidget) -> None:
 
 def _go_to_part(window: Window, number: int) -> None:
     window.go_to(JOB)
-    window.job_page.go_to_part(number)
+    window.job_page.parts.go_to(number)
 
 
 def _undo(window: Window) -> None:

@@ -40,9 +40,9 @@ def work(window: Window, exports: Path) -> None:
     page.panel.lanes.set_notes((Note("blower LIN", 0.06, 6.0, "lets go"),))
     page._keep_notes()
     if "job" in sys.argv:
-        window.job_page.go_to_part(4)
+        window.job_page.parts.go_to(4)
         window.go_to(0)
-        QTest.keyClicks(window.job_page.repair_form.texts["cause"], "corroded pin")
+        QTest.keyClicks(window.job_page.parts.repair_form.texts["cause"], "corroded pin")
     else:
         page.hand_button.setChecked(True)
         wait(lambda: page.hand.lineup is not None)

@@ -113,11 +113,11 @@ def test_the_recent_files_menu_opens_one_again(window: Window, qtbot: QtBot, sti
     opened(window, qtbot, 2)
     window.desk.clear()
     page = window.captures_page
-    page._recent_menu.aboutToShow.emit()
-    texts = [action.text() for action in page._recent_menu.actions()]
+    page.recent_button.menu().aboutToShow.emit()
+    texts = [action.text() for action in page.recent_button.menu().actions()]
     assert texts == ["Captures", str(stick / "after.csv"), str(stick / "before.csv")]
-    page._recent_menu.actions()[2].trigger()
+    page.recent_button.menu().actions()[2].trigger()
     assert opened(window, qtbot, 1) == ["before.csv"]
     (stick / "after.csv").unlink()
-    page._recent_menu.aboutToShow.emit()
-    assert [action.text() for action in page._recent_menu.actions()] == ["Captures", str(stick / "before.csv")]
+    page.recent_button.menu().aboutToShow.emit()
+    assert [action.text() for action in page.recent_button.menu().actions()] == ["Captures", str(stick / "before.csv")]

@@ -70,19 +70,19 @@ def press(qtbot: QtBot, button: QPushButton) -> None:
 
 
 def test_vehicle_and_a_number_that_is_looked_at_while_typing(page: JobPage, qtbot: QtBot) -> None:
-    lines = page.vehicle_form.lines
+    lines = page.parts.vehicle_form.lines
     qtbot.keyClicks(lines["customer"], "van 12")
     qtbot.keyClicks(lines["vin"], "1" * 16)
-    assert "16 signs" in page._vin.text()
+    assert "16 signs" in page.parts.vehicle_form.vin_checked.text()
     qtbot.keyClicks(lines["vin"], "1")
-    assert page._vin.text().startswith("✓")
+    assert page.parts.vehicle_form.vin_checked.text().startswith("✓")
     page.save()
     assert (stored(page).customer, stored(page).vin) == ("van 12", "1" * 17)
 
 
 def test_a_fault_code_with_its_listed_causes(page: JobPage, qtbot: QtBot) -> None:
-    page.go_to_part(1)
-    press(qtbot, page.codes_form.add_button)
+    page.parts.go_to(1)
+    press(qtbot, page.parts.codes_form.add_button)
     qtbot.keyClicks(field(page, "Code, fault code 1"), "B1A41")
     qtbot.keyClicks(field(page, "What it stands for, fault code 1"), "no answer")
     choose(box(page, "Status, fault code 1"), "stored")
@@ -101,15 +101,15 @@ def test_verdicts_raise_and_lower_the_three_suspects(page: JobPage) -> None:
     assert folder is not None
     folder.keep_verdict(JobVerdict("b.csv", "LIN", "", "lin", "", Verdict("faulty", "resistive", ("lifted",)), ()))
     page._desk.job_changed.emit()
-    told = page.codes_form.standings.text().splitlines()
+    told = page.parts.codes_form.standings.text().splitlines()
     assert told[0].startswith("▲ raised: wire.")
     assert told[1].startswith("▼ lowered: component.")
 
 
 def test_meter_readings_keep_their_figure_and_the_time_they_were_taken(page: JobPage, qtbot: QtBot) -> None:
     keep(page, wire=WireSketch(STOPS))
-    page.go_to_part(2)
-    press(qtbot, page.measured_form.rows.add_button)
+    page.parts.go_to(2)
+    press(qtbot, page.parts.measured_form.rows.add_button)
     qtbot.keyClicks(field(page, "meter reading 1: Where the leads were"), "over the bulkhead")
     qtbot.keyClicks(field(page, "meter reading 1: Figure"), "1,8")
     choose(box(page, "meter reading 1: Unit"), "kΩ")
@@ -122,12 +122,12 @@ def test_meter_readings_keep_their_figure_and_the_time_they_were_taken(page: Job
     page.show_job()
     page.save()
     assert stored(page).readings == (reading,)
-    assert "1.8 kΩ" in page.wire_form.reasons.text()
+    assert "1.8 kΩ" in page.parts.wire_form.reasons.text()
 
 
 def test_what_is_no_number_yet_is_kept_as_it_stands(page: JobPage, qtbot: QtBot) -> None:
-    page.go_to_part(2)
-    press(qtbot, page.measured_form.rows.add_button)
+    page.parts.go_to(2)
+    press(qtbot, page.parts.measured_form.rows.add_button)
     qtbot.keyClicks(field(page, "meter reading 1: Figure"), "OL")
     page.save()
     assert stored(page).readings[0].figure == "OL"
@@ -137,7 +137,7 @@ def test_a_stop_that_goes_takes_its_probe_along_and_leaves_the_others(page: JobP
     readings = (MeterReading("x", "0.3", "Ω", from_stop=1, to_stop=2),)
     probes = (ProbePoint(1, "b.csv", "flap"), ProbePoint(2, "b.csv", "blower"))
     keep(page, wire=WireSketch(STOPS, probes, found_at=4), readings=readings)
-    page.go_to_part(3)
+    page.parts.go_to(3)
     press(qtbot, button(page, "Remove stop 1"))
     job = stored(page)
     assert [stop.name for stop in job.wire.stops] == ["splice", "bulkhead"]
@@ -152,12 +152,12 @@ def test_a_stop_that_goes_takes_its_probe_along_and_leaves_the_others(page: JobP
 
 
 def test_stops_are_typed_and_drawn(page: JobPage, qtbot: QtBot) -> None:
-    page.go_to_part(3)
+    page.parts.go_to(3)
     for number, name in enumerate(("panel", "bulkhead"), start=1):
-        press(qtbot, page.wire_form.rows.add_button)
+        press(qtbot, page.parts.wire_form.rows.add_button)
         qtbot.keyClicks(field(page, f"stop {number}: Name"), name)
-    assert page.wire_form.view.isVisible()
-    choose(page.wire_form.found, "wire from panel to bulkhead")
+    assert page.parts.wire_form.view.isVisible()
+    choose(page.parts.wire_form.found, "wire from panel to bulkhead")
     job = stored(page)
     assert [stop.name for stop in job.wire.stops] == ["panel", "bulkhead"]
     assert job.wire.found_at == 1
@@ -165,9 +165,9 @@ def test_stops_are_typed_and_drawn(page: JobPage, qtbot: QtBot) -> None:
 
 def test_the_hatch_stands_where_the_fault_must_be(page: JobPage) -> None:
     keep(page, wire=WireSketch(STOPS), readings=(MeterReading("x", "900", "Ω", from_stop=1, to_stop=2),))
-    page.go_to_part(3)
+    page.parts.go_to(3)
     QApplication.processEvents()
-    view = page.wire_form.view
+    view = page.parts.wire_form.view
     image = QImage(view.size(), QImage.Format.Format_RGB32)
     image.fill(QColor("white"))
     view.render(image)
@@ -186,12 +186,12 @@ def test_the_hatch_stands_where_the_fault_must_be(page: JobPage) -> None:
 
 
 def test_costs_add_up_while_typing(page: JobPage, qtbot: QtBot) -> None:
-    page.go_to_part(5)
-    press(qtbot, page.costs_form.rows.add_button)
+    page.parts.go_to(5)
+    press(qtbot, page.parts.costs_form.rows.add_button)
     qtbot.keyClicks(field(page, "cost line 1: What it is"), "pin")
     qtbot.keyClicks(field(page, "cost line 1: Price for one"), "6,80")
-    qtbot.keyClicks(page.costs_form.tax, "19")
-    assert "total 8.09" in page.costs_form.sums.text()
+    qtbot.keyClicks(page.parts.costs_form.tax, "19")
+    assert "total 8.09" in page.parts.costs_form.sums.text()
     page.save()
     assert stored(page).costs == (CostLine("pin", "part", "1", "6,80"),)
     assert stored(page).tax_percent == "19"
@@ -203,9 +203,9 @@ def test_photos_come_in_with_a_caption_and_a_bad_one_is_told(page: JobPage, qtbo
     assert image.save(str(tmp_path / "pin.jpg"))
     (tmp_path / "bad.jpg").write_text("no picture")
     with qtbot.waitSignal(page.failed, timeout=SLOW_MS) as failure:
-        page.photos_form.add([tmp_path / "pin.jpg", tmp_path / "bad.jpg"])
+        page.parts.photos_form.add([tmp_path / "pin.jpg", tmp_path / "bad.jpg"])
     assert "neither a JPEG nor a PNG" in str(failure.args)
-    page.go_to_part(2)
+    page.parts.go_to(2)
     caption = field(page, "Caption of pin.jpg")
     qtbot.keyClicks(caption, "pin 7")
     qtbot.keyClick(caption, Qt.Key.Key_Return)
@@ -217,8 +217,8 @@ def test_photos_come_in_with_a_caption_and_a_bad_one_is_told(page: JobPage, qtbo
 def test_another_job_shows_its_own_notes(page: JobPage, qtbot: QtBot, tmp_path: Path) -> None:
     keep(page, costs=(CostLine("pin", "part", "1", "2"),), fault_codes=(FaultCode("B1A41"),), wire=WireSketch(STOPS))
     page._desk.take_job(JobFolder.create(tmp_path / "other", title="Other"))
-    assert page.costs_form.lines() == ()
-    assert page.codes_form.codes() == ()
+    assert page.parts.costs_form.lines() == ()
+    assert page.parts.codes_form.codes() == ()
     page.save()
     assert stored(page) == page._desk.job
     assert not stored(page).wire.stops

@@ -50,7 +50,7 @@ def test_the_button_makes_the_report_with_what_was_just_typed(
         dialog.form.setCurrentIndex(1)
 
     _agree(monkeypatch, ReportDialog, fill)
-    cause = window.job_page.repair_form.texts["cause"]
+    cause = window.job_page.parts.repair_form.texts["cause"]
     cause.setPlainText("A pin, typed a moment ago")
     window.job_page.output.report_button.click()
     qtbot.waitUntil(lambda: (shown.path / "report.html").exists(), timeout=SLOW_MS)

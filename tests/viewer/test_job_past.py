@@ -53,7 +53,7 @@ def test_a_removed_row_comes_back_on_the_page_and_on_the_disk(
     assert folder is not None
     costs = folder.job.costs
     assert len(costs) == 2
-    rows = page.costs_form.rows
+    rows = page.parts.costs_form.rows
     rows._remove(rows._rows[0])
     assert len(JobFolder.open(folder.path).job.costs) == 1
     assert "costs" in page.undo_button.toolTip()

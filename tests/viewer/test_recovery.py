@@ -75,7 +75,7 @@ def test_killed_with_a_job_all_is_back(window: Window, qtbot: QtBot, stick: Path
     qtbot.waitUntil(lambda: window.desk.drawn is not None, timeout=SLOW_MS)
     assert window.desk.job is not None
     assert window.desk.job.cause == "corroded pin"
-    assert window.job_page.repair_form.texts["cause"].toPlainText() == "corroded pin"
+    assert window.job_page.parts.repair_form.texts["cause"].toPlainText() == "corroded pin"
     assert window.desk.job.captures[0].notes == (NOTE,)
     assert len(window.desk.job.captures) == 2
     assert window.pages.currentIndex() == PLACES.index("Job")

@@ -17,7 +17,7 @@ from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.samples import CountSamples
 from loomlight.storage.open_capture import open_capture
 from loomlight.viewer.choice import Opened
-from loomlight.viewer.pages.job_page import PARTS
+from loomlight.viewer.pages.job_parts import PARTS
 from loomlight.viewer.preparing import Preparing
 from loomlight.viewer.tidying import look_through_the_young_alone
 from loomlight.viewer.window import PLACES, Window
@@ -120,7 +120,7 @@ def test_no_stall_with_a_hundred_million_samples(
         for part, name in enumerate(PARTS):
             watchdog.begin(f"Job {name} {turn}")
             window.go_to(0)
-            window.job_page.go_to_part(part)
+            window.job_page.parts.go_to(part)
             QTest.qWait(40)
     window.go_to(1)
     for number in range(20):

@@ -71,8 +71,8 @@ def test_the_whole_job(window: Window, qtbot: QtBot, hand: Hand, stick: Path, mo
     window.new_job()
     folder = window.desk.folder
     assert folder is not None
-    hand.press(job_page._caution_strip.findChildren(QAbstractButton)[0])
-    qtbot.keyClicks(job_page.vehicle_form.texts["complaint"], "speed cannot be set")
+    hand.press(job_page.cautions.read_button)
+    qtbot.keyClicks(job_page.parts.vehicle_form.texts["complaint"], "speed cannot be set")
     # Open, as the job's next step says.
     assert job_page.next_button.text() == "Open capture"
     monkeypatch.setattr(QFileDialog, "getOpenFileNames", lambda *_: ([str(stick / "before.csv")], ""))
@@ -96,9 +96,9 @@ def test_the_whole_job(window: Window, qtbot: QtBot, hand: Hand, stick: Path, mo
     assert window.pages.currentWidget() is captures
     # Repair, and the capture after it.
     window.go_to(PLACES.index("Job"))
-    job_page.go_to_part(4)
-    qtbot.keyClicks(job_page.repair_form.texts["cause"], "corroded pin")
-    qtbot.keyClicks(job_page.repair_form.texts["repair"], "pin replaced")
+    job_page.parts.go_to(4)
+    qtbot.keyClicks(job_page.parts.repair_form.texts["cause"], "corroded pin")
+    qtbot.keyClicks(job_page.parts.repair_form.texts["repair"], "pin replaced")
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(stick / "after.csv"), ""))
     window.ask_after()
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
@@ -128,5 +128,5 @@ def test_the_whole_job(window: Window, qtbot: QtBot, hand: Hand, stick: Path, mo
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
     again = JobFolder.open(folder.path).job
     assert (again.state, again.cautions_seen, again.cause) == ("proven", True, "corroded pin")
-    assert job_page.repair_form.texts["cause"].toPlainText() == "corroded pin"
+    assert job_page.parts.repair_form.texts["cause"].toPlainText() == "corroded pin"
     assert {one.file for one in again.verdicts} == {"before.csv", "after.csv"}

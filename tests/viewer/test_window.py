@@ -133,8 +133,8 @@ def test_a_second_job_starts_empty_and_the_first_keeps_its_own(
     window.go_to(COMPARE)
     compared(window, qtbot)
     window.go_to(0)
-    window.job_page.vehicle_form.texts["complaint"].setFocus()
-    window.job_page.vehicle_form.texts["complaint"].setPlainText("belongs to the first")
+    window.job_page.parts.vehicle_form.texts["complaint"].setFocus()
+    window.job_page.parts.vehicle_form.texts["complaint"].setPlainText("belongs to the first")
     answer(monkeypatch, "Second")
     window.new_job()
     second = window.desk.folder
@@ -269,9 +269,9 @@ def test_what_was_typed_is_saved_by_itself(window: Window, qtbot: QtBot, monkeyp
     window.new_job()
     folder = window.desk.folder
     assert folder is not None
-    qtbot.keyClicks(window.job_page.repair_form.texts["cause"], "corroded pin")
+    qtbot.keyClicks(window.job_page.parts.repair_form.texts["cause"], "corroded pin")
     qtbot.waitUntil(lambda: JobFolder.open(folder.path).job.cause == "corroded pin", timeout=SLOW_MS)
-    qtbot.keyClicks(window.job_page.vehicle_form.lines["odometer"], "148 200 km")
+    qtbot.keyClicks(window.job_page.parts.vehicle_form.lines["odometer"], "148 200 km")
     window.close()
     assert JobFolder.open(folder.path).job.odometer == "148 200 km"
 
@@ -280,9 +280,9 @@ def test_cautions_are_shown_once_and_noted(window: Window, qtbot: QtBot, monkeyp
     answer(monkeypatch, "Blower")
     window.new_job()
     page = window.job_page
-    assert "airbag" in page._caution_text.text()
-    press(qtbot, page._caution_strip.findChildren(QPushButton)[0])
-    assert not page._caution_strip.isVisible()
+    assert "airbag" in page.cautions.text.text()
+    press(qtbot, page.cautions.read_button)
+    assert not page.cautions.isVisible()
     folder = window.desk.folder
     assert folder is not None
     assert JobFolder.open(folder.path).job.cautions_seen

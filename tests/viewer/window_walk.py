@@ -26,7 +26,7 @@ from loomlight.viewer.lanes.key_list import KeyList
 from loomlight.viewer.limits_dialog import LimitsDialog
 from loomlight.viewer.looks import theme_of
 from loomlight.viewer.new_job_dialog import NewJobDialog
-from loomlight.viewer.pages.job_page import PARTS
+from loomlight.viewer.pages.job_parts import PARTS
 from loomlight.viewer.picture_dialog import PictureDialog
 from loomlight.viewer.report_dialog import ReportDialog
 from loomlight.viewer.settings_dialog import SettingsDialog
@@ -41,7 +41,7 @@ def walked(window: Window) -> Iterator[tuple[str, QWidget]]:
         window.go_to(place)
         for part, words in enumerate(PARTS if name == "Job" else ("",)):
             if name == "Job":
-                window.job_page.go_to_part(part)
+                window.job_page.parts.go_to(part)
             QApplication.processEvents()
             yield f"{name} {words}".strip(), window
     window.go_to(PLACES.index("Compare"))

@@ -9,9 +9,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QListWidget,
     QListWidgetItem,
-    QMenu,
     QProgressBar,
-    QPushButton,
     QSizePolicy,
     QStackedWidget,
     QVBoxLayout,
@@ -35,7 +33,7 @@ from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.lanes.specs import Lane, Trace
 from loomlight.viewer.pages.reading_panel import ReadingPanel
 from loomlight.viewer.push_button import push_button
-from loomlight.viewer.recent_menu import fill_recent
+from loomlight.viewer.recent_menu import RecentButton
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
 from loomlight.viewer.wording import channel_summary, reach_text
@@ -82,11 +80,9 @@ class CapturesPage(QWidget):
     def _build(self) -> None:
         top = FlowRow(gap=6, fills=True)
         self.open_button = push_button("Open capture", "Open CSV or HDF5 files", self.open_wanted.emit)
-        self.recent_button = QPushButton("Recent")
-        self.recent_button.setToolTip("Captures and jobs that were opened last")
-        self._recent_menu = QMenu(self)
-        self._recent_menu.aboutToShow.connect(self._fill_recent)
-        self.recent_button.setMenu(self._recent_menu)
+        self.recent_button = RecentButton(self._settings)
+        self.recent_button.file_wanted.connect(self.file_wanted)
+        self.recent_button.job_wanted.connect(self.job_wanted)
         self.progress = QProgressBar()
         self.progress.setRange(0, 100)
         self.progress.setMaximumWidth(260)
@@ -129,7 +125,6 @@ class CapturesPage(QWidget):
         top.addWidget(self.compare_button)
         for button, icon in (
             (self.open_button, "open"),
-            (self.recent_button, "recent"),
             (self.watch_button, "watch"),
             (self.wiggle_button, "wiggle"),
         ):
@@ -364,9 +359,6 @@ class CapturesPage(QWidget):
     def _set_up(self) -> None:
         if self._shown is not None and self._current() is not None:
             self.set_up_wanted.emit(self._shown, self.channels.currentRow())
-
-    def _fill_recent(self) -> None:
-        fill_recent(self._recent_menu, self._settings, self.file_wanted.emit, self.job_wanted.emit)
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""

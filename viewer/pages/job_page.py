@@ -7,13 +7,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, QTimer, Signal
 from PySide6.QtWidgets import (
-    QButtonGroup,
-    QFrame,
-    QHBoxLayout,
     QLabel,
-    QMenu,
-    QPushButton,
-    QScrollArea,
     QSizePolicy,
     QStackedWidget,
     QVBoxLayout,
@@ -22,51 +16,28 @@ from PySide6.QtWidgets import (
 
 from loomlight.signal.errors import LoomlightError
 from loomlight.signal.kinds.listing import kind_named
-from loomlight.signal.vin import check_vin
-from loomlight.storage.places import jobs_folder
-from loomlight.viewer.aside import Aside
 from loomlight.viewer.empty_page import empty_page
 from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.icon import set_icon
-from loomlight.viewer.job_forms.codes_form import CodesForm
-from loomlight.viewer.job_forms.costs_form import CostsForm
-from loomlight.viewer.job_forms.form import JobForm, TextForm
-from loomlight.viewer.job_forms.measured_form import MeasuredForm
-from loomlight.viewer.job_forms.photos_form import PhotosForm
-from loomlight.viewer.job_forms.wire_form import WireForm
+from loomlight.viewer.job_forms.caution_strip import CautionStrip
 from loomlight.viewer.job_output import JobOutput
 from loomlight.viewer.job_past import JobPast
+from loomlight.viewer.pages.job_parts import JobParts
 from loomlight.viewer.pages.job_records import JobRecords
 from loomlight.viewer.pages.next_step import next_step
 from loomlight.viewer.push_button import push_button
-from loomlight.viewer.recent_menu import fill_recent
+from loomlight.viewer.recent_menu import RecentButton
 from loomlight.viewer.settings import Settings
 
 if TYPE_CHECKING:
     from loomlight.signal.job import Job
-    from loomlight.signal.progress import Progress
     from loomlight.storage.job_folder import JobFolder
     from loomlight.viewer.desk import Desk
-    from loomlight.viewer.job_list import Seen
     from loomlight.viewer.theme import Theme
 
 SAVE_AFTER_MS = 800
 TITLE_LETTERS = 26
-VIN_SIGNS = {"right": "✓", "wrong": "✗", "not checked": "○", "empty": ""}
-PARTS = ("Vehicle", "Codes", "Measured", "Wire", "Repair", "Costs")
-VEHICLE_LINES = (
-    ("title", "Title"),
-    ("customer", "Customer reference"),
-    ("vehicle", "Vehicle"),
-    ("vin", "Identification number (VIN)"),
-    ("odometer", "Odometer"),
-    ("technician", "Technician"),
-    ("time_spent", "Time on the job"),
-)
-VEHICLE_TEXTS = (("complaint", "Complaint, in the customer's words"), ("symptoms", "Symptoms seen"))
-REPAIR_LINES = (("place", "Place of the fault along the loom"),)
-REPAIR_TEXTS = (("cause", "Cause found"), ("repair", "Repair"), ("after_check", "After-check"))
 WELCOME = (
     "A job keeps one visit together – vehicle, complaint, captures, verdicts, pictures and the proof of the repair – in a "
     "folder that can be read without Loomlight.\n\nMake a job, or open a capture at once: a verdict needs no job.\n\n"
@@ -109,48 +80,33 @@ class JobPage(QWidget):
         self._shown: JobFolder | None = None
         self._settings = settings or Settings()
         self.output = JobOutput(self._settings)
-        self.vehicle_form = TextForm(VEHICLE_LINES, VEHICLE_TEXTS)
-        self.repair_form = TextForm(REPAIR_LINES, REPAIR_TEXTS)
-        self.codes_form, self.measured_form = CodesForm(), MeasuredForm()
-        self.wire_form, self.costs_form = WireForm(), CostsForm()
-        self.photos_form = PhotosForm(desk)
+        self.parts = JobParts(desk)
         self.records = JobRecords()
-        self._looking = Aside(self)
+        self.cautions = CautionStrip()
         self.past = JobPast()
-        self._alike: object = None
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(SAVE_AFTER_MS)
         self._timer.timeout.connect(self.save)
         self._pages = QStackedWidget()
         self._pages.addWidget(self._welcome())
-        self._pages.addWidget(self._form())
+        self._pages.addWidget(self._halves())
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(self._buttons())
-        page.addWidget(self._cautions())
+        page.addWidget(self.cautions)
         page.addWidget(self._pages, 1)
-        for part in self._forms():
-            part.changed.connect(self._timer.start)
-            part.left.connect(self._left)
+        self.parts.changed.connect(self._timer.start)
+        self.parts.left.connect(self._left)
+        self.parts.turning.connect(self.save)
+        self.cautions.read.connect(self._cautions_seen)
         self.records.snapshot_wanted.connect(self.snapshot_wanted)
         self.records.job_wanted.connect(self.job_wanted)
-        for failing in (self.records, self.photos_form, self.output):
+        for failing in (self.records, self.parts.photos_form, self.output):
             failing.failed.connect(self.failed)
         self.output.asked.connect(self.save)
         desk.job_changed.connect(self.show_job)
         self.show_job()
-
-    def _forms(self) -> tuple[JobForm, ...]:
-        # The wire comes last: it renumbers the stops that meter readings name.
-        return (
-            self.vehicle_form,
-            self.codes_form,
-            self.measured_form,
-            self.repair_form,
-            self.costs_form,
-            self.wire_form,
-        )
 
     def _buttons(self) -> FlowRow:
         row = FlowRow(gap=6, fills=True)
@@ -170,12 +126,9 @@ class JobPage(QWidget):
             button = push_button(text, tip, signal.emit)
             set_icon(button, "new" if text == "New job" else "find")
             row.addWidget(button)
-        self.recent_button = QPushButton("Recent")
-        self.recent_button.setToolTip("Captures and jobs that were opened last")
-        set_icon(self.recent_button, "recent")
-        menu = QMenu(self)
-        menu.aboutToShow.connect(lambda: fill_recent(menu, self._settings, self.file_wanted.emit, self.job_wanted.emit))
-        self.recent_button.setMenu(menu)
+        self.recent_button = RecentButton(self._settings)
+        self.recent_button.file_wanted.connect(self.file_wanted)
+        self.recent_button.job_wanted.connect(self.job_wanted)
         self.recent_button.setProperty("action", False)  # a list to choose from, and on the Captures page as well
         row.addWidget(self.recent_button)
         self.next_button = push_button("", "The next step of this job", self.go_on)
@@ -205,74 +158,13 @@ class JobPage(QWidget):
             ),
         )
 
-    def _cautions(self) -> QFrame:
-        self._caution_strip = QFrame()
-        self._caution_strip.setObjectName("strip")
-        row = QHBoxLayout(self._caution_strip)
-        row.setContentsMargins(10, 6, 6, 6)
-        self._caution_text = QLabel()
-        self._caution_text.setWordWrap(True)
-        row.addWidget(self._caution_text, 1)
-        seen = push_button("Read; I work by the\nmaker's procedure", "Noted in the job", self._cautions_seen)
-        seen.setMinimumHeight(88)
-        row.addWidget(seen)
-        return self._caution_strip
-
-    def _form(self) -> QWidget:
-        work = Part()
-        left = QVBoxLayout(work)
-        left.setContentsMargins(0, 0, 6, 0)
-        left.addLayout(self._part_buttons())
-        self.parts = QStackedWidget()
-        self._vin = QLabel()
-        self._vin.setWordWrap(True)
-        self._vin.setAccessibleName("Identification number checked")
-        form = self.vehicle_form.form
-        form.insertRow(form.getWidgetPosition(self.vehicle_form.lines["vin"])[0] + 1, self._vin)
-        self.vehicle_form.lines["vin"].textChanged.connect(self._check_vin)
-        self._check_vin("")
-        for widgets in (
-            (self.vehicle_form,),
-            (self.codes_form,),
-            (self.measured_form, self.photos_form),
-            (self.wire_form,),
-            (self.repair_form,),
-            (self.costs_form,),
-        ):
-            self.parts.addWidget(_scrolled(widgets))
-        left.addWidget(self.parts, 1)
+    def _halves(self) -> QWidget:
         kept = Part()
         right = QVBoxLayout(kept)
         right.setContentsMargins(6, 0, 0, 0)
         right.addWidget(self.records, 1)
         right.addWidget(self.output)
-        return Halves(work, kept, sizes=(690, 550))
-
-    def _part_buttons(self) -> QHBoxLayout:
-        row = QHBoxLayout()
-        row.setSpacing(4)
-        self._part_group = QButtonGroup(self)
-        for number, name in enumerate(PARTS):
-            button = QPushButton(name)
-            button.setObjectName("part")
-            button.setCheckable(True)
-            button.setToolTip(f"{name} of this job")
-            self._part_group.addButton(button, number)
-            row.addWidget(button, 1)
-        self._part_group.idClicked.connect(self.go_to_part)
-        self._part_group.button(0).setChecked(True)
-        return row
-
-    def go_to_part(self, number: int) -> None:
-        """Show one part of the job's notes."""
-        self.save()
-        self.parts.setCurrentIndex(number)
-        self._part_group.button(number).setChecked(True)
-
-    def _check_vin(self, written: str) -> None:
-        found = check_vin(written)
-        self._vin.setText(f"{VIN_SIGNS[found.state]}  {found.text}".strip())
-        self._vin.setVisible(bool(found.text))
+        return Halves(self.parts, kept, sizes=(690, 550))
 
     # What is shown
 
@@ -283,15 +175,14 @@ class JobPage(QWidget):
         job = self._desk.job
         self.output.show_folder(self._desk.folder)
         self._pages.setCurrentIndex(0 if job is None else 1)
-        self._caution_strip.setVisible(job is not None and not job.cautions_seen)
+        self.cautions.setVisible(job is not None and not job.cautions_seen)
         step = next_step(job) if job is not None else None
         self.next_button.setVisible(step is not None and bool(step.button))
         if job is None or step is None:
             return
         self.next_button.setText(step.button)
         self._title.setText(job.title)
-        cautions = kind_named(self._desk.chosen.ask.kind).cautions
-        self._caution_text.setText("Before you probe:\n" + "\n".join(f"•  {one}" for one in cautions))
+        self.cautions.show_cautions(kind_named(self._desk.chosen.ask.kind).cautions)
         folder = self._desk.folder
         assert folder is not None
         if self._shown is not folder:
@@ -299,28 +190,9 @@ class JobPage(QWidget):
         else:
             self.past.see(job)
         self._show_past()
-        self.wire_form.set_channels(_channels(self._desk, job))
-        for part in self._forms():
-            part.show_job(job, anew=self._shown is not folder)
-        self.photos_form.show_job()
+        self.parts.show_job(job, anew=self._shown is not folder)
         self._shown = folder
         self.records.show_job(folder, step)
-        self._look_back(job, folder)
-
-    def _look_back(self, job: Job, folder: JobFolder) -> None:
-        """Look for earlier jobs like this one, aside, where what tells them has changed."""
-        alike = (folder.path, job.vehicle, job.vin, job.place, job.fault_codes, job.verdicts)
-        if alike == self._alike:
-            return
-        self._alike = alike
-        folders = tuple(dict.fromkeys((jobs_folder(), folder.path.parent)))
-
-        def work(progress: Progress) -> tuple[Seen, ...]:
-            from loomlight.viewer.job_list import seen_before
-
-            return seen_before(job, folder.path, folders, progress)
-
-        self._looking.run(work, self.records.show_seen, self.failed.emit)
 
     # What is kept
 
@@ -330,10 +202,8 @@ class JobPage(QWidget):
         job = self._desk.job
         if job is None:
             return
-        for part in self._forms():
-            job = part.taken(job)
         try:
-            self._desk.save_job(job)
+            self._desk.save_job(self.parts.taken(job))
         except LoomlightError as error:
             self.failed.emit(error)
 
@@ -352,8 +222,7 @@ class JobPage(QWidget):
             self._show_again(self.past.redone(self._desk.job))
 
     def _show_again(self, job: Job) -> None:
-        for part in self._forms():
-            part.show_job(job, anew=True)
+        self.parts.show_notes(job, anew=True)
         try:
             self._desk.save_job(job)
         except LoomlightError as error:
@@ -383,38 +252,11 @@ class JobPage(QWidget):
 
     def set_theme(self, theme: Theme) -> None:
         """Draw the wire in another theme."""
-        self.wire_form.set_theme(theme)
+        self.parts.wire_form.set_theme(theme)
 
     def close_work(self) -> None:
         """Keep what was typed, and stop what runs aside."""
         self.save()
         self.output.close_work()
-        self.photos_form.close_work()
+        self.parts.photos_form.close_work()
         self.records.close_work()
-        self._looking.close()
-
-
-def _channels(desk: Desk, job: Job) -> list[tuple[str, str]]:
-    """File and channel of what was captured in this job: as far as it lies on the desk, or a verdict or the wire names it."""
-    files = {one.file for one in job.captures}
-    found = [(one.file, one.channel) for one in (*job.verdicts, *job.wire.probes)]
-    for opened in desk.opened:
-        kept = desk.job_capture(opened.path)
-        if kept is not None:
-            found += [(kept.file, channel.name) for channel in opened.capture.channels]
-    order = {one.file: number for number, one in enumerate(job.captures)}
-    return sorted(dict.fromkeys(one for one in found if one[0] in files), key=lambda one: order[one[0]])
-
-
-def _scrolled(widgets: tuple[QWidget, ...]) -> QScrollArea:
-    area = QScrollArea()
-    area.setWidgetResizable(True)
-    area.setFrameShape(QFrame.Shape.NoFrame)
-    inside = QWidget()
-    column = QVBoxLayout(inside)
-    column.setContentsMargins(0, 0, 6, 0)
-    for widget in widgets:
-        column.addWidget(widget)
-    column.addStretch(1)
-    area.setWidget(inside)
-    return area

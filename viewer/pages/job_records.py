@@ -9,6 +9,7 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QIcon, QImage, QPixmap
 from PySide6.QtWidgets import QLabel, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
+from loomlight.storage.places import jobs_folder
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.wording import STATE_SIGNS, verdict_headline
 
@@ -37,7 +38,8 @@ class JobRecords(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._thumbnails = Aside(self)
+        self._thumbnails, self._looking = Aside(self), Aside(self)
+        self._alike: object = None
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         self.state = QLabel()
@@ -80,6 +82,22 @@ class JobRecords(QWidget):
         ]
         _fill(self._verdicts, verdicts, "None yet: saving a snapshot on the Compare page keeps its verdict.")
         self._fill_snapshots(folder, job)
+        self._look_back(job, folder)
+
+    def _look_back(self, job: Job, folder: JobFolder) -> None:
+        """Look for earlier jobs like this one, aside, where what tells them has changed."""
+        alike = (folder.path, job.vehicle, job.vin, job.place, job.fault_codes, job.verdicts)
+        if alike == self._alike:
+            return
+        self._alike = alike
+        folders = tuple(dict.fromkeys((jobs_folder(), folder.path.parent)))
+
+        def work(progress: Progress) -> tuple[Seen, ...]:
+            from loomlight.viewer.job_list import seen_before
+
+            return seen_before(job, folder.path, folders, progress)
+
+        self._looking.run(work, self.show_seen, self.failed.emit)
 
     def show_seen(self, seen: tuple[Seen, ...]) -> None:
         """Show earlier jobs that are like this one; the list is not there where there are none."""
@@ -92,6 +110,7 @@ class JobRecords(QWidget):
     def close_work(self) -> None:
         """Stop what runs aside."""
         self._thumbnails.close()
+        self._looking.close()
 
     def _fill_snapshots(self, folder: JobFolder, job: Job) -> None:
         paths = [folder.path / "snapshots" / name for name in job.snapshots]
