@@ -114,12 +114,14 @@ def test_undo_by_key_takes_back_step_by_step(
 ) -> None:
     opened(window, qtbot, stick / "before.csv")
     path = window.desk.opened[0].path
+    window.captures_page.channels.setCurrentRow(1)
     for factor in (10.0, 100.0):
         window.capture_actions.setting_up.apply(path, 1, ChannelSetup(factor=factor))
     window.captures_page.files.setFocus()
     for factor in (10.0, 1.0, 1.0):
         qtbot.keyClick(window.captures_page.files, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
         assert stored_of(window.desk.opened[0].capture.channels[1])[1].factor == factor
+        assert window.captures_page.channels.currentRow() == 1
 
 
 def test_a_loose_file_is_found_set_up_when_it_is_opened_again(

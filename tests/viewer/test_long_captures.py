@@ -16,7 +16,7 @@ from loomlight.signal.progress import Progress
 from loomlight.signal.pyramid import Pyramid, build_pyramid, pyramid_of
 from loomlight.signal.samples import CountSamples, Samples
 from loomlight.storage.capture_file import read_capture, write_capture
-from loomlight.viewer.pages import captures_page
+from loomlight.viewer import channel_preview
 from loomlight.viewer.window import Window
 
 STEP_S = 1e-6
@@ -132,7 +132,7 @@ def test_how_far_the_lanes_are_is_shown_while_a_long_capture_is_prepared(
             time.sleep(0.05)
         return build_pyramid(samples)
 
-    monkeypatch.setattr(captures_page, "pyramid_of", slowly)
+    monkeypatch.setattr(channel_preview, "pyramid_of", slowly)
     page = window.captures_page
     window.open_files([stick / "before.csv"])
     window.go_to(1)

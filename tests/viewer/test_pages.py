@@ -103,9 +103,9 @@ def test_uses_of_a_channel_reach_the_other_pages(window: Window, qtbot: QtBot, s
     open_before(window, qtbot, stick)
     page = window.captures_page
     page.channels.setCurrentRow(1)
-    qtbot.mouseClick(page._use["suspect"], Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(page.uses.suspect_button, Qt.MouseButton.LeftButton)
     page.channels.setCurrentRow(0)
-    qtbot.mouseClick(page._use["after"], Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(page.uses.after_button, Qt.MouseButton.LeftButton)
     suspect, after = window.compare_page.asking.suspect.current(), window.proof_page.after.current()
     assert suspect is not None
     assert after is not None

@@ -1,15 +1,12 @@
 """Captures: open files, see how they were read, say what each channel is for."""
 
-import time
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
-    QHBoxLayout,
     QLabel,
     QListWidget,
     QListWidgetItem,
-    QProgressBar,
     QSizePolicy,
     QStackedWidget,
     QVBoxLayout,
@@ -18,9 +15,7 @@ from PySide6.QtWidgets import (
 
 from loomlight.signal.capture import Capture
 from loomlight.signal.job import Stage
-from loomlight.signal.progress import Progress, part
-from loomlight.signal.pyramid import pyramid_of, reach
-from loomlight.viewer.aside import Aside
+from loomlight.viewer.channel_preview import ChannelPreview, coarse_lanes, progress_bar
 from loomlight.viewer.choice import Choice, Opened
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.empty_page import empty_page, make_main
@@ -30,20 +25,20 @@ from loomlight.viewer.how_it_was_read import HowItWasRead
 from loomlight.viewer.icon import set_icon
 from loomlight.viewer.join_offer import JoinOffer
 from loomlight.viewer.lane_panel import LanePanel
-from loomlight.viewer.lanes.specs import Lane, Trace
+from loomlight.viewer.lanes.specs import Lane
+from loomlight.viewer.pages.capture_list import CaptureList
+from loomlight.viewer.pages.channel_uses import ChannelUses
 from loomlight.viewer.pages.reading_panel import ReadingPanel
 from loomlight.viewer.push_button import push_button
 from loomlight.viewer.recent_menu import RecentButton
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.theme import Theme
-from loomlight.viewer.wording import channel_summary, reach_text
+from loomlight.viewer.wording import channel_summary
 
 EMPTY = (
     "No capture is open. Press “Open capture”, or drop a CSV or HDF5 file from any oscilloscope onto this window. Nothing has "
     "to be set: how the file was read is shown here."
 )
-MOST_LANES = 8
-SHORT_S = 0.3
 
 
 class CapturesPage(QWidget):
@@ -65,16 +60,25 @@ class CapturesPage(QWidget):
     def __init__(self, desk: Desk, theme: Theme, settings: Settings, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk, self._settings = desk, settings
-        self._preview = Aside(self)
-        self._preview_began_s = 0.0
+        self._preview = ChannelPreview(self)
+        self.preparing = self._preview.bar
         self._shown: Opened | None = None
         self.is_coarse = False
         self.panel = LanePanel(theme, memory=settings)
         self.reading = ReadingPanel(desk, theme)
+        self.uses = ChannelUses()
+        self.setup_button, self.reading_button = self.uses.setup_button, self.uses.reading_button
         self._build()
+        self._preview.ready.connect(self._show_preview)
+        self._preview.failed.connect(self.failed)
+        self.files.currentRowChanged.connect(lambda row: self._select(row))
+        self.uses.use_wanted.connect(self._choose)
+        self.uses.keep_wanted.connect(lambda: self.keep_wanted.emit(self._current()))
+        self.uses.set_up_wanted.connect(self._set_up)
+        self.uses.reading_wanted.connect(self._ask_reading)
         desk.captures_changed.connect(self.show_captures)
         desk.choice_changed.connect(self._show_uses)
-        desk.job_changed.connect(self._show_stages)
+        desk.job_changed.connect(self.files.show_stages)
         self.show_captures()
 
     def _build(self) -> None:
@@ -83,10 +87,7 @@ class CapturesPage(QWidget):
         self.recent_button = RecentButton(self._settings)
         self.recent_button.file_wanted.connect(self.file_wanted)
         self.recent_button.job_wanted.connect(self.job_wanted)
-        self.progress = QProgressBar()
-        self.progress.setRange(0, 100)
-        self.progress.setMaximumWidth(260)
-        self.progress.hide()
+        self.progress = progress_bar("How far the file is read")
         self.compare_button = push_button(
             "Go on to Compare ▶", "Lay the suspect over the known-good", self.compare_wanted.emit
         )
@@ -102,26 +103,17 @@ class CapturesPage(QWidget):
             self.wiggle_wanted.emit,
         )
         top.addWidget(self.wiggle_button)
-        self.progress.setAccessibleName("How far the file is read")
         self.stop_button = push_button("Stop reading", "Give up the file that is being read", self.stop_wanted.emit)
         self.stop_button.hide()
         top.addWidget(self.progress)
-        self.preparing = QProgressBar()
-        self.preparing.setRange(0, 100)
-        self.preparing.setMaximumWidth(260)
-        self.preparing.setFormat("Preparing the lanes: %p %")
-        self.preparing.setAccessibleName("How far the lanes are prepared")
-        self.preparing.hide()
         top.addWidget(self.preparing)
-        self._preview.progressed.connect(self._show_preparing)
-        self._preview.busy_changed.connect(lambda _busy: self.preparing.hide())
         top.addWidget(self.stop_button)
-        self._uses = QLabel()
-        self._uses.setObjectName("quiet")
-        self._uses.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        self._uses.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-        self._uses.setMinimumHeight(44)
-        top.addWidget(self._uses)
+        self._used = QLabel()
+        self._used.setObjectName("quiet")
+        self._used.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self._used.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self._used.setMinimumHeight(44)
+        top.addWidget(self._used)
         top.addWidget(self.compare_button)
         for button, icon in (
             (self.open_button, "open"),
@@ -129,9 +121,7 @@ class CapturesPage(QWidget):
             (self.wiggle_button, "wiggle"),
         ):
             set_icon(button, icon)
-        self.files = QListWidget()
-        self.files.setAccessibleName("Open captures")
-        self.files.currentRowChanged.connect(lambda row: self._select(row))
+        self.files = CaptureList(self._desk)
         self.channels = QListWidget()
         self.channels.setAccessibleName("Channels of this capture")
         self.channels.setWordWrap(True)
@@ -143,7 +133,7 @@ class CapturesPage(QWidget):
         for label, widget, share in (("Captures", self.files, 2), ("Channels", self.channels, 2)):
             column.addWidget(QLabel(label))
             column.addWidget(widget, share)
-        column.addLayout(self._use_buttons())
+        column.addWidget(self.uses)
         column.addWidget(QLabel("How it was read"))
         column.addWidget(self.how, 3)
         halves = Halves(side, self.panel, sizes=(420, 830))
@@ -166,49 +156,14 @@ class CapturesPage(QWidget):
         self._pages.addWidget(self.reading)
         page.addWidget(self._pages, 1)
 
-    def _use_buttons(self) -> QVBoxLayout:
-        rows = QVBoxLayout()
-        self._use = {
-            "suspect": push_button("■ Suspect", "Use this channel as the suspect", lambda: self._choose("suspect")),
-            "good": push_button("● Known-good", "Use this channel as the known-good", lambda: self._choose("good")),
-            "after": push_button(
-                "▲ After repair", "Use this channel as the one after the repair", lambda: self._choose("after")
-            ),
-            "keep": push_button("Keep in library", "Keep this channel as a known-good waveform", self._keep),
-            "set up": push_button("Set up channel", "Name, probe, current clamp, upside down, offset", self._set_up),
-        }
-        self.setup_button = self._use["set up"]
-        self._use["reading"] = self.reading_button = push_button(
-            "Change reading",
-            "Look at the file's first rows, and say how they are to be read",
-            self._ask_reading,
-        )
-        for name, icon in (("keep", "keep"), ("set up", "set-up"), ("reading", "reading")):
-            set_icon(self._use[name], icon)
-        for names in (("suspect", "good"), ("after", "keep"), ("set up", "reading")):
-            row = QHBoxLayout()
-            for name in names:
-                row.addWidget(self._use[name], 1)
-            rows.addLayout(row)
-        return rows
-
     def show_captures(self) -> None:
         """List what lies on the desk; the newest is selected."""
-        names = [opened.path for opened in self._desk.opened]
-        known = [self.files.item(row).data(Qt.ItemDataRole.UserRole) for row in range(self.files.count())]
+        names, known = [opened.path for opened in self._desk.opened], self.files.paths()
         if names == known and self._is_read_again():
             self._select(self.files.currentRow(), channel=self.channels.currentRow())
         elif names != known or self._newest_changed():
-            self.files.blockSignals(True)
-            self.files.clear()
-            for opened in self._desk.opened:
-                item = QListWidgetItem()
-                item.setToolTip(str(opened.path))
-                item.setData(Qt.ItemDataRole.UserRole, opened.path)
-                self.files.addItem(item)
-            self.files.blockSignals(False)
-            self.files.setCurrentRow(self.files.count() - 1)
-        self._show_stages()
+            self.files.show_captures(self._desk.opened)
+        self.files.show_stages()
         has = bool(self._desk.opened)
         if self._pages.currentWidget() is not self.reading:
             self._pages.setCurrentIndex(1 if has else 0)
@@ -216,13 +171,6 @@ class CapturesPage(QWidget):
         self.compare_button.setVisible(has)
         self.wiggle_button.setVisible(has)
         self._show_uses()
-
-    def _show_stages(self) -> None:
-        """With a job open, say what each capture is for."""
-        for row in range(self.files.count()):
-            path = self.files.item(row).data(Qt.ItemDataRole.UserRole)
-            kept = self._desk.job_capture(path)
-            self.files.item(row).setText(f"{path.name}   ({kept.stage})" if kept is not None else path.name)
 
     def _newest_changed(self) -> bool:
         return bool(self._desk.opened) and self._shown not in self._desk.opened
@@ -241,23 +189,14 @@ class CapturesPage(QWidget):
             self.panel.show_lanes((), {})
             return
         capture = self._shown.capture
-        for channel in capture.channels:
-            item = QListWidgetItem(channel_summary(channel))
-            item.setToolTip(channel_summary(channel))
+        for words in map(channel_summary, capture.channels):
+            item = QListWidgetItem(words)
+            item.setToolTip(words)
             self.channels.addItem(item)
         self.channels.setCurrentRow(channel if channel in range(len(capture.channels)) else 0)
         self.how.show_capture(capture)
-        self._show_questions(self._shown)
-        shown, self._preview_began_s = self._shown, time.monotonic()
-        self._preview.run(lambda progress: _preview(shown, progress), self._show_preview, self.failed.emit)
-
-    def _show_questions(self, shown: Opened) -> None:
-        """What is open about the reading stands on the button that answers it."""
-        open_ones = len(shown.capture.questions) if shown.sort == "text" else 0
-        text = {0: "Change reading", 1: "Answer 1 question"}.get(open_ones, f"Answer {open_ones} questions")
-        self.reading_button.setText(text)
-        self.reading_button.setEnabled(shown.sort != "own")
-        make_main(self.reading_button, bool(open_ones))
+        self.uses.show_questions(self._shown)
+        self._preview.show_capture(self._shown)
 
     def ask_reading(self, path: Path, stage: Stage) -> None:
         """Show how a text file is read, and let the user say it otherwise."""
@@ -285,24 +224,14 @@ class CapturesPage(QWidget):
             return
         self._preview.cancel()
         self._pages.setCurrentIndex(1)
-        self.files.blockSignals(True)
-        self.files.setCurrentRow(-1)
-        self.files.blockSignals(False)
+        self.files.choose_none()
         self._shown = None
         self.channels.clear()
         self.channels.addItems([f"{path.name}: {channel.name} …" for channel in coarse.channels])
         self.how.show_capture(coarse)
-        lanes = [
-            Lane(
-                one.name,
-                (Trace(one, pyramid_of(one.samples), "other", f"{number}: {one.name}, coarse"),),
-                unit=one.unit or "",
-            )
-            for number, one in enumerate(coarse.channels[:MOST_LANES], start=1)
-        ]
         view = self.panel.lanes.view() if self.is_coarse else None
         self.is_coarse = True
-        self.panel.show_lanes(lanes, {}, view=view)
+        self.panel.show_lanes(coarse_lanes(coarse), {}, view=view)
 
     def end_first_picture(self) -> None:
         """Back to a capture that lies on the desk, where the long file could not be read to its end."""
@@ -313,15 +242,7 @@ class CapturesPage(QWidget):
                 self._select(self.files.currentRow())
                 self.show_captures()
 
-    def _show_preparing(self, ticket: int, share: float) -> None:
-        """How far a long capture is, the first time that it is seen; a short one is there before this could be read."""
-        if ticket == self._preview.ticket and self._preview.is_busy:
-            self.preparing.setValue(round(100 * share))
-            if time.monotonic() - self._preview_began_s > SHORT_S:
-                self.preparing.show()
-
-    def _show_preview(self, shown: tuple[tuple[Lane, ...], tuple[str, ...]]) -> None:
-        lanes, reaches = shown
+    def _show_preview(self, lanes: tuple[Lane, ...], reaches: tuple[str, ...]) -> None:
         name = f"captures {self._shown.path.name}" if self._shown is not None else ""
         self.panel.show_lanes(lanes, {}, name=name)
         for row, words in enumerate(reaches):
@@ -336,7 +257,7 @@ class CapturesPage(QWidget):
             for marker, one in (("■", chosen.suspect), ("●", chosen.good), ("▲", chosen.after))
             if one is not None
         ]
-        self._uses.setText("    ".join(words))
+        self._used.setText("    ".join(words))
         self.compare_button.setEnabled(chosen.suspect is not None)
         make_main(self.compare_button, chosen.suspect is not None)
         make_main(self.open_button, chosen.suspect is None)
@@ -353,9 +274,6 @@ class CapturesPage(QWidget):
             self._desk.choose(**{use: choice})
             self._desk.note_stage(choice, use)
 
-    def _keep(self) -> None:
-        self.keep_wanted.emit(self._current())
-
     def _set_up(self) -> None:
         if self._shown is not None and self._current() is not None:
             self.set_up_wanted.emit(self._shown, self.channels.currentRow())
@@ -369,19 +287,4 @@ class CapturesPage(QWidget):
         """Stop what runs aside."""
         self.panel.close_work()
         self.reading.close_work()
-        self._preview.close()
-
-
-def _preview(opened: Opened, progress: Progress) -> tuple[tuple[Lane, ...], tuple[str, ...]]:
-    """A lane for each of the first channels, and how far each channel reaches. For aside."""
-    channels = opened.capture.channels
-    lanes, reaches = [], []
-    for number, channel in enumerate(channels, start=1):
-        share = part(progress, (number - 1) / len(channels), number / len(channels))
-        pyramid = pyramid_of(channel.samples, share)
-        if number <= MOST_LANES:
-            trace = Trace(channel, pyramid, "other", f"{number}: {channel.name}")
-            lanes.append(Lane(channel.name, (trace,), unit=channel.unit or ""))
-        reaches.append(reach_text(reach(channel.samples, pyramid), channel.unit))
-        share(1.0)
-    return tuple(lanes), tuple(reaches)
+        self._preview.close_work()
