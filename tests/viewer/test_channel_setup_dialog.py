@@ -186,7 +186,7 @@ def test_a_setup_makes_the_comparison_that_is_shown_an_old_one(window: Window, q
     assert not window.desk.is_comparison_old()
     window.capture_actions.setting_up.apply(stick / "before.csv", 0, ChannelSetup(factor=10))
     assert window.desk.is_comparison_old()
-    assert window.compare_page._age.isVisible()
+    assert window.compare_page.column.age.isVisible()
     window.capture_actions.setting_up.undo()
     assert not window.desk.is_comparison_old()
 

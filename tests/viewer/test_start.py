@@ -153,7 +153,7 @@ def test_divisions_of_a_page_that_was_not_made_stay(library: Library, own_home: 
         qtbot.addWidget(window)
         window.show()
         if turn == 0:
-            window.compare_page.findChild(type(window.compare_page._split)).setSizes([700, 200])
+            window.compare_page.findChild(type(window.compare_page.column.split)).setSizes([700, 200])
         window.close()
         kept[turn] = [bytes(window.settings.split(f"Compare {number}") or b"") for number in range(2)]
     assert kept[0] == kept[1] == kept[2]

@@ -79,14 +79,14 @@ def test_a_frame_picked_in_the_table_is_shown_in_the_lanes(
     tables.frames.selectRow(row)
     start_s, stop_s = page.panel.lanes.view()
     assert start_s < tables.rows[row].start_s < tables.rows[row].stop_s < stop_s
-    assert "Frame 0x21" in page._rule.text()
+    assert "Frame 0x21" in page.column.rule.text()
     chosen = tmp_path / "frames.csv"
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(chosen), ""))
     qtbot.mouseClick(tables.save_button, Qt.MouseButton.LeftButton)
     assert len(chosen.read_text(encoding="utf-8").splitlines()) == len(tables.rows) + 1
     qtbot.mouseClick(buttons["Measured"], Qt.MouseButton.LeftButton)
     tables.measures.selectRow(0)
-    assert "resting line" in page._rule.text()
+    assert "resting line" in page.column.rule.text()
 
 
 def test_commands_print_the_table_and_save_the_frames(

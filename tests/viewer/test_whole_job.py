@@ -87,7 +87,7 @@ def test_the_whole_job(window: Window, qtbot: QtBot, hand: Hand, stick: Path, mo
     assert found.lineup.accepted
     assert found.verdict.fault == "resistive"
     hand.press(compare.panel.steps.findChildren(QAbstractButton)[1])
-    assert compare._rule.text()
+    assert compare.column.rule.text()
     # Snapshot; the strip says what comes next.
     hand.press(compare.snapshot_button)
     qtbot.waitUntil(lambda: len(folder.job.snapshots) == 1, timeout=SLOW_MS)

@@ -157,8 +157,8 @@ def test_a_snapshot_and_its_verdict_are_about_what_is_shown_not_what_was_chosen_
     window.go_to(COMPARE)
     compared(window, qtbot)
     window.desk.choose(suspect=window.desk.opened[1].choices()[0])
-    assert window.compare_page._age.isVisible()
-    assert "before.csv" in window.compare_page._age.text()
+    assert window.compare_page.column.age.isVisible()
+    assert "before.csv" in window.compare_page.column.age.text()
     press(qtbot, window.compare_page.snapshot_button)
     folder = window.desk.folder
     assert folder is not None

@@ -2,12 +2,9 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QHBoxLayout,
-    QLabel,
-    QPushButton,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -22,8 +19,6 @@ from loomlight.signal.progress import Progress
 from loomlight.signal.track import Track
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.desk import Desk
-from loomlight.viewer.empty_page import empty_page
-from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.hand_bar import HandBar
 from loomlight.viewer.hand_on_lanes import HandOnLanes
@@ -35,26 +30,16 @@ from loomlight.viewer.pages.ask_bar import AskBar
 from loomlight.viewer.pages.comparison_keeping import ComparisonKeeping
 from loomlight.viewer.pages.kind_offer import KindOffer
 from loomlight.viewer.pages.limit_drawing import LimitDrawing
+from loomlight.viewer.pages.nothing_compared import NothingCompared
 from loomlight.viewer.pages.places_box import PlacesBox
 from loomlight.viewer.pages.run_button import RunButton
 from loomlight.viewer.pages.supposing import Supposing
 from loomlight.viewer.pages.track_lane import track_lane
+from loomlight.viewer.pages.verdict_column import VerdictColumn
 from loomlight.viewer.snapshot_view import SeenView
 from loomlight.viewer.table_words import frame_tip
-from loomlight.viewer.tables_panel import TablesPanel
 from loomlight.viewer.theme import Theme
-from loomlight.viewer.verdict_card import VerdictCard
 from loomlight.viewer.wording import finding_sentence
-
-EMPTY = (
-    "Choose the suspect channel and a known-good one that ought to look the same, then press Compare. Without a known-good "
-    "the suspect is judged against its signal kind's limits alone."
-)
-LEAST_TABLE = 120
-"""Pixels of the tables under the verdict."""
-NOTHING_OPEN = "No capture is open yet."
-READY = "Ready: suspect and known-good are chosen above."
-NO_GOOD = "none: limits alone"
 
 
 class ComparePage(QWidget):
@@ -77,15 +62,14 @@ class ComparePage(QWidget):
         self.running = RunButton(self.aside, "Compare", tip="Line up, find, judge")
         self.run_button = self.running.button
         self.asking = AskBar(desk)
-        self._ready = empty_page(READY, (("Compare", "Line up, find, judge", self.run),))
-        self._offer = empty_page(
-            NOTHING_OPEN,
+        self._nothing = NothingCompared(
+            self.run,
             (
                 ("Open capture", "Open CSV or HDF5 files", self.captures_wanted.emit),
                 ("Open the sample job", "A fresh copy; nothing of yours is touched", self.sample_wanted.emit),
             ),
         )
-        self.panel = LanePanel(theme, empty=_held(self._offer, self._ready), notes=True, memory=memory)
+        self.panel = LanePanel(theme, empty=self._nothing, notes=True, memory=memory)
         self.supposing = Supposing(desk, self.panel.lanes.view, self._show_lanes, self)
         self.hand_button = self.panel.tools.add_switch(
             "By hand", "Lay the known-good over the suspect by hand; press again to let go", icon="hand"
@@ -96,12 +80,9 @@ class ComparePage(QWidget):
         self.drawing = LimitDrawing(desk, self.panel, self.asking, self.aside, self)
         self.hand = HandOnLanes(self.panel.lanes, self.hand_bar, self)
         self._own_lineup: LineUp | None = None
-        self.card = VerdictCard(EMPTY)
-        self.tables = TablesPanel()
-        self.table = self.tables.findings
-        self._rule = QLabel()
-        self._rule.setWordWrap(True)
-        self._rule.setAccessibleName("Rule of the picked finding")
+        self.column = VerdictColumn((self.supposing.button, self.supposing.fitted_button))
+        self.card, self.tables, self.table = self.column.card, self.column.tables, self.column.tables.findings
+        self.snapshot_button, self.export_button = self.column.snapshot_button, self.column.export_button
         self.keeping = ComparisonKeeping(desk, self.panel, self.tables, self)
         self._build()
         self._connect()
@@ -115,41 +96,8 @@ class ComparePage(QWidget):
         top.setSpacing(6)
         top.addWidget(self.asking, 1)
         top.addWidget(self.running, 0, Qt.AlignmentFlag.AlignBottom)
-        self.snapshot_button = QPushButton("Save snapshot")
-        self.snapshot_button.setToolTip("Save an annotated picture into the job, or to a file where no job is open")
-        self.export_button = QPushButton("To file")
-        self.export_button.setToolTip("Save the picture to a file: PNG in any size, or SVG")
-        self.keep_button = QPushButton("Keep in library")
-        self.keep_button.setToolTip("Keep the suspect channel as a known-good waveform for next time")
-        for button, icon in (
-            (self.snapshot_button, "snapshot"),
-            (self.export_button, "to-file"),
-            (self.keep_button, "keep"),
-            (self.supposing.button, "suppose"),
-            (self.run_button, "compare-run"),
-        ):
-            set_icon(button, icon)
-        buttons = FlowRow()
-        buttons.addWidget(self.snapshot_button)
-        buttons.addWidget(self.export_button)
-        buttons.addWidget(self.keep_button)
-        buttons.addWidget(self.supposing.button)
-        buttons.addWidget(self.supposing.fitted_button)
-        side = Part()
-        column = QVBoxLayout(side)
-        column.setContentsMargins(0, 0, 0, 0)
-        split = self._split = QSplitter(Qt.Orientation.Vertical)
-        split.addWidget(self.card)
-        split.addWidget(self.tables)
-        split.setSizes([330, 230])
-        split.setChildrenCollapsible(False)
-        self._age = QLabel()
-        self._age.setWordWrap(True)
-        self._age.hide()
-        column.addWidget(self._age)
-        column.addWidget(split, 1)
-        column.addWidget(self._rule)
-        column.addLayout(buttons)
+        set_icon(self.supposing.button, "suppose")
+        set_icon(self.run_button, "compare-run")
         left = Part()
         under = QVBoxLayout(left)
         under.setContentsMargins(0, 0, 0, 0)
@@ -159,7 +107,7 @@ class ComparePage(QWidget):
         under.addWidget(self.drawing.bar)
         under.addWidget(self.hand_bar)
         self.hand_bar.hide()
-        halves = Halves(left, side, sizes=(774, 420))
+        halves = Halves(left, self.column, sizes=(774, 420))
         page = QVBoxLayout(self)
         page.setContentsMargins(8, 6, 8, 8)
         page.addLayout(top)
@@ -176,7 +124,7 @@ class ComparePage(QWidget):
         self.table.picked.connect(self._show_finding)
         self.tables.frame_picked.connect(self._show_frame)
         self.tables.track_picked.connect(self._show_track)
-        self.tables.said.connect(self._say_rule)
+        self.tables.said.connect(self.column.say_rule)
         self.tables.frames_wanted.connect(self.keeping.save_frames)
         self.panel.finding_step.connect(self.table.step)
         self.panel.lanes.finding_picked.connect(self.table.select)
@@ -196,7 +144,7 @@ class ComparePage(QWidget):
         self.snapshot_button.clicked.connect(self.keeping.take_snapshot)
         self.supposing.failed.connect(self.failed)
         self.export_button.clicked.connect(self.keeping.export)
-        self.keep_button.clicked.connect(lambda: self.keep_wanted.emit(desk.chosen.suspect))
+        self.column.keep_button.clicked.connect(lambda: self.keep_wanted.emit(desk.chosen.suspect))
 
     # Choosing
 
@@ -205,11 +153,9 @@ class ComparePage(QWidget):
         chosen = self._desk.chosen
         self.asking.show_choice()
         self.run_button.setEnabled(chosen.suspect is not None)
-        self._offer.setVisible(not self._desk.opened)
-        self._ready.setVisible(bool(self._desk.opened) and chosen.suspect is not None)
-        self.keep_button.setEnabled(chosen.suspect is not None)
-        self.snapshot_button.setEnabled(self._desk.drawn is not None)
-        self.export_button.setEnabled(self._desk.drawn is not None)
+        self._nothing.show_choice(self._desk)
+        self.column.keep_button.setEnabled(chosen.suspect is not None)
+        self.column.set_picture_there(self._desk.drawn is not None)
         self._show_age()
 
     # Comparing
@@ -259,8 +205,7 @@ class ComparePage(QWidget):
         self._show_age()
         self.supposing.renew()
         self._let_go()
-        self.snapshot_button.setEnabled(shown is not None)
-        self.export_button.setEnabled(shown is not None)
+        self.column.set_picture_there(shown is not None)
         if shown is None or drawn_from is None:
             self._show_nothing()
             return
@@ -269,25 +214,9 @@ class ComparePage(QWidget):
             self._own_lineup = found.lineup
         self.hand_button.setVisible(found.lineup is not None and found.suspect.step_s is not None)
         self._show_lanes(compare_lanes(shown), shown.worst_s)
-        self.card.show_comparison(found)
-        self.tables.show_comparison(found, shown.marks)
+        self.column.show_comparison(found, shown.marks)
         self.places.show_places(found.places, found.good)
-        self._say_rule("" if self.table.rows.findings else "No findings on the suspect.")
-        if not self.table.rows.findings:
-            QTimer.singleShot(0, self, self._fit_card)
         self._show_seen_view()
-
-    def _say_rule(self, words: str) -> None:
-        """Say what was picked; nothing takes no room."""
-        self._rule.setText(words)
-        self._rule.setVisible(bool(words))
-
-    def _fit_card(self) -> None:
-        """With nothing found the verdict is all there is to read: it gets the height that its words need."""
-        need = self.card.words_height()
-        if need > self.card.height():
-            whole = sum(self._split.sizes())
-            self._split.setSizes([min(need, whole - LEAST_TABLE), max(whole - need, LEAST_TABLE)])
 
     # By hand
 
@@ -357,29 +286,28 @@ class ComparePage(QWidget):
         self._show_notes(None)
         self.hand_button.hide()
         self.panel.show_lanes((), {})
-        self.card.clear()
-        self.tables.show_comparison(None)
+        self.column.show_comparison(None)
         self.places.show_places((), None)
-        self._say_rule("")
 
     def _show_age(self) -> None:
         """Say so where the answer that is shown is about other channels than those chosen now."""
-        drawn_from = self._desk.drawn_from
-        self._age.setVisible(self._desk.is_comparison_old())
-        if self._desk.drawn is not None and drawn_from is not None:
-            good = drawn_from[1].label if drawn_from[1] is not None else "the limits alone"
-            kind = listed_kind(self._desk.drawn.comparison.kind).title
-            self._age.setText(
-                f"Still shown: {drawn_from[0].label} against {good}, as {kind}. Press Compare for what is chosen now."
-            )
+        shown, drawn_from = self._desk.drawn, self._desk.drawn_from
+        if shown is None or drawn_from is None or not self._desk.is_comparison_old():
+            self.column.say_age("")
+            return
+        good = drawn_from[1].label if drawn_from[1] is not None else "the limits alone"
+        kind = listed_kind(shown.comparison.kind).title
+        self.column.say_age(
+            f"Still shown: {drawn_from[0].label} against {good}, as {kind}. Press Compare for what is chosen now."
+        )
 
     def _show_finding(self, finding: Finding) -> None:
-        self._say_rule(finding_sentence(finding))
+        self.column.say_rule(finding_sentence(finding))
         self.panel.lanes.pick(finding)
         self.panel.lanes.go_to(finding.start_s, finding.stop_s)
 
     def _show_frame(self, row: FrameRow) -> None:
-        self._say_rule(f"Frame {row.identifier or 'without identifier'}: {frame_tip(row)}.")
+        self.column.say_rule(f"Frame {row.identifier or 'without identifier'}: {frame_tip(row)}.")
         room = 0.05 * (row.stop_s - row.start_s)
         self.panel.lanes.go_to(row.start_s - room, row.stop_s + room)
 
@@ -410,13 +338,3 @@ class ComparePage(QWidget):
         self.aside.close()
         self.supposing.aside.close()
         self.kind_offer.aside.close()
-
-
-def _held(*offers: QWidget) -> QWidget:
-    """Keeps the place of offers that are hidden at times."""
-    holder = QWidget()
-    column = QVBoxLayout(holder)
-    column.setContentsMargins(0, 0, 0, 0)
-    for offer in offers:
-        column.addWidget(offer)
-    return holder
