@@ -73,7 +73,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     if demo:
         window.open_sample()
     elif files:
-        window.open_files(files)
+        window.files.open(files)
     status: int = application.exec()
     preparing.close_work()
     return status

@@ -101,7 +101,7 @@ class Recovery(QObject):
         loose = [(Path(one.path), one.stage) for one in state.loose if Path(one.path).exists()]
         if state.job and Path(state.job).is_dir():
             own = Path(state.library) == self._desk.library_folder
-            window.open_job(Path(state.job), library=None if own else Library(Path(state.library)), then=then)
+            window.jobs.open_job(Path(state.job), library=None if own else Library(Path(state.library)), then=then)
         elif loose:
             window.opening.add(loose, then=then)  # type: ignore[arg-type]  # the stage is one of the list
         else:

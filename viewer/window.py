@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QTimer, QUrl
-from PySide6.QtGui import QCloseEvent, QDesktopServices, QDragEnterEvent, QDropEvent
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QAbstractScrollArea,
-    QFileDialog,
     QHBoxLayout,
     QLineEdit,
     QMainWindow,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
 
-from loomlight.signal.errors import LoomlightError
 from loomlight.viewer import window_pages
 from loomlight.viewer.actions import Actions
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.dressing import Dressing
+from loomlight.viewer.file_actions import FileActions
 from loomlight.viewer.icon import begin_icons, set_icon
 from loomlight.viewer.job_actions import JobActions
 from loomlight.viewer.library_keeping import LibraryKeeping
@@ -40,6 +37,7 @@ from loomlight.viewer.snapshot_keeping import SnapshotKeeping
 from loomlight.viewer.style_sheet import style_sheet
 from loomlight.viewer.units import use_units
 from loomlight.viewer.window_actions import offer_actions, offer_page
+from loomlight.viewer.window_layout import remember, restore_page, restore_window
 from loomlight.viewer.window_pages import CAPTURES, COMPARE, JOB, LIBRARY, PROOF, WIGGLE
 
 if TYPE_CHECKING:
@@ -53,6 +51,7 @@ if TYPE_CHECKING:
     from loomlight.viewer.pages.library_page import LibraryPage
     from loomlight.viewer.pages.proof_page import ProofPage
     from loomlight.viewer.pages.wiggle_page import WigglePage
+    from loomlight.viewer.snapshot_view import SeenView
     from loomlight.viewer.watching import Watching
     from loomlight.viewer.window_pages import Page
 
@@ -72,6 +71,7 @@ class Window(QMainWindow):
         self.opening = Opening(self.desk, self)
         self.library_keeping = LibraryKeeping(self.desk, settings, self)
         self.jobs = JobActions(self.desk, self.opening, self)
+        self.files = FileActions(self.desk, self.opening, settings, self)
         begin_icons(theme_of(settings))
         self.rail = Rail()
         self.theme_button = self.rail.theme_button
@@ -83,7 +83,7 @@ class Window(QMainWindow):
         self.setMinimumSize(960, 600)
         self._build()
         self._connect()
-        self._restore_layout()
+        restore_window(self)
         self.apply_theme()
 
     def _build(self) -> None:
@@ -104,7 +104,7 @@ class Window(QMainWindow):
 
     def _connect(self) -> None:
         self.theme_button.clicked.connect(self.change_theme)
-        for part in (self.snapshots, self.jobs, self.library_keeping, self.recovery):
+        for part in (self.snapshots, self.jobs, self.files, self.library_keeping, self.recovery):
             part.said.connect(self.strip.say)
             part.failed.connect(self.strip.say_error)
         self.snapshots.kept.connect(self._tell_kept)
@@ -112,10 +112,11 @@ class Window(QMainWindow):
         self.jobs.taken.connect(self._take_title)
         self.jobs.page_wanted.connect(lambda: self.go_to(JOB))
         self.jobs.compare_wanted.connect(lambda: self.compare_page.run())
-        self.opening.opened.connect(self._show_opened)
         self.opening.opened_together.connect(lambda opened: self.capture_actions.offer_to_join(opened))
         self.opening.asked.connect(lambda path, stage: self.capture_actions.ask_reading(path, stage))
-        self.opening.failed.connect(self.strip.say_error)
+        self.files.page_wanted.connect(self.go_to)
+        self.files.job_wanted.connect(self.jobs.open_job)
+        self.files.snapshot_read.connect(self._show_seen)
         self.opening.first_picture.connect(self._show_first_picture)
         self.rail.place_wanted.connect(self.go_to)
         self.rail.actions_button.clicked.connect(self.ask_action)
@@ -193,10 +194,7 @@ class Window(QMainWindow):
         for kind in (QLineEdit, QAbstractScrollArea):  # a file dropped on a text field is to be opened, not typed in
             for field in page.findChildren(kind):
                 field.setAcceptDrops(False)
-        for name, split in self._splits(place).items():
-            state = self.settings.split(name)
-            if state is not None:
-                split.restoreState(state)
+        restore_page(self, place, page)
         if place < len(PLACES):
             offer_page(self, self.actions, place, page)
             self.actions.start()
@@ -295,82 +293,25 @@ class Window(QMainWindow):
 
     # Files
 
-    def ask_files(self) -> None:
-        """Let the user choose captures."""
-        from loomlight.viewer.capture_files import FILTER
-
-        names, _ = QFileDialog.getOpenFileNames(self, "Open captures", "", FILTER)
-        self.open_files([Path(name) for name in names])
-
-    def ask_after(self) -> None:
-        """Let the user choose the capture after the repair."""
-        from loomlight.viewer.capture_files import FILTER
-
-        name, _ = QFileDialog.getOpenFileName(self, "Open the capture after the repair", "", FILTER)
-        if name:
-            self.opening.add([(Path(name), "after repair")], then=lambda: self.go_to(PROOF))
-
-    def open_files(self, paths: list[Path], *, then: Callable[[], None] | None = None) -> None:
-        """Open captures one after the other, aside."""
-        self.opening.add([(path, "other") for path in paths], then=then)
-
-    def _show_opened(self, path: Path, on_its_own: bool) -> None:
-        if on_its_own:
-            self.settings.remember(path)
-            self.go_to(CAPTURES)
-
     def _show_first_picture(self, ticket: int, path: Path, coarse: Capture) -> None:
         if self.opening.is_now(ticket):
             if not self.captures_page.is_coarse:
                 self.go_to(CAPTURES)
             self.captures_page.show_first_picture(path, coarse)
 
-    def stop_reading(self) -> None:
-        """Open no more of what waits to be read."""
-        self.opening.give_up()
-        self.strip.say("Reading was given up; what was open already is still there.")
+    def _show_seen(self, seen: SeenView) -> None:
+        """Compare, or prove, again as a snapshot shows it."""
+        page = self.proof_page if seen.is_proof else self.compare_page
+        page.show_seen(seen)
+        self.go_to(PROOF if seen.is_proof else COMPARE)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if event.mimeData().hasUrls():
-            event.acceptProposedAction()
+        self.files.drag(event)
 
     def dropEvent(self, event: QDropEvent) -> None:
-        event.acceptProposedAction()
-        self.take_dropped([Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()])
-
-    def take_dropped(self, paths: list[Path]) -> None:
-        """Open a job, captures (single files, or all of a folder's), or bring back what a snapshot shows."""
-        from loomlight.viewer.capture_files import dropped
-        from loomlight.viewer.snapshot_view import seen_view
-
-        snapshots = [one for one in paths if one.suffix.lower() == ".png" and one.is_file() and seen_view(one)]
-        if snapshots:
-            self.open_snapshot(snapshots[-1])
-            return
-        found = dropped(paths)
-        if found.job is not None:
-            self.open_job(found.job)
-        self.open_files(list(found.captures))
-        if found.empty and not found.captures and found.job is None:
-            self.strip.say(
-                f"{found.empty[0].name} holds no captures. Drop the files themselves, or the folder they are in."
-            )
-        elif not paths:
-            self.strip.say("What was dropped is no file on this computer. Save it first, then open it.")
+        self.files.drop(event)
 
     # Jobs
-
-    def new_job(self) -> None:
-        """Make a job from its title and vehicle."""
-        self.jobs.new_job()
-
-    def make_job(self, path: Path, title: str, *, vehicle: str = "") -> None:
-        """Make a job in a new folder; captures that were opened without a job are copied into it."""
-        self.jobs.make_job(path, title, vehicle=vehicle)
-
-    def open_job(self, path: Path, *, library: Library | None = None, then: Callable[[], None] | None = None) -> None:
-        """Open a job with its captures; the sample job brings a library of its own."""
-        self.jobs.open_job(path, library=library, then=then)
 
     def open_sample(self) -> None:
         """Open a fresh copy of the sample job: compared, and with its proof ready."""
@@ -385,25 +326,6 @@ class Window(QMainWindow):
 
         # Turn by turn: each by itself is short, all at once would be felt.
         self.jobs.open_sample(then=lambda: QTimer.singleShot(0, self, show))
-
-    # Snapshots
-
-    def open_snapshot(self, path: Path) -> None:
-        """Bring back what a snapshot shows; a picture that does not tell is opened as a picture."""
-        from loomlight.viewer.snapshot_view import choose_as_seen, seen_view
-
-        try:
-            seen = seen_view(path)
-            if seen is None:
-                QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
-                return
-            choose_as_seen(self.desk, seen)
-        except LoomlightError as error:
-            self.strip.say_error(error)
-            return
-        page = self.proof_page if seen.is_proof else self.compare_page
-        page.show_seen(seen)
-        self.go_to(PROOF if seen.is_proof else COMPARE)
 
     def _tell_kept(self, saved: str) -> None:
         """A picture is in the job: say so, and what comes next."""
@@ -441,30 +363,9 @@ class Window(QMainWindow):
     def _is_watching_made(self) -> bool:
         return "watching" in vars(self)
 
-    # Layout
-
-    def _splits(self, place: int) -> dict[str, QSplitter]:
-        """What divides a page, by name."""
-        page, name = self.made(place), (*PLACES, "")[place]
-        splits = page.findChildren(QSplitter) if page is not None and name else []
-        return {f"{name} {number}": split for number, split in enumerate(splits)}
-
-    def _restore_layout(self) -> None:
-        kept = self.settings.geometry
-        if kept is None or not self.restoreGeometry(kept):
-            self.resize(1366, 768)
-        self.go_to(min(self.settings.page, len(PLACES) - 1))
-
-    def _remember_layout(self) -> None:
-        self.settings.geometry = self.saveGeometry()
-        self.settings.page = self.place()
-        for place in self._made:
-            for name, split in self._splits(place).items():
-                self.settings.remember_split(name, split.saveState())
-
     def closeEvent(self, event: QCloseEvent) -> None:
         """Save what was typed, stop what runs, remember the window."""
-        self._remember_layout()
+        remember(self)
         if self._is_watching_made():
             self.watching.stop()
         self.jobs.close_work()

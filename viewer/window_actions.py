@@ -33,11 +33,11 @@ def offer_actions(window: Window, actions: Actions) -> None:
     for number, name in enumerate(PLACES):
         actions.add(f"Go to {name}", partial(window.go_to, number), keys=f"Ctrl+{number + 1}", hint=HINTS[name])
     for name, act, keys, hint in (
-        ("Open capture", window.ask_files, "Ctrl+O", "Open CSV or HDF5 files"),
-        ("New job", window.new_job, "Ctrl+N", "Make a job folder"),
+        ("Open capture", window.files.ask, "Ctrl+O", "Open CSV or HDF5 files"),
+        ("New job", window.jobs.new_job, "Ctrl+N", "Make a job folder"),
         ("Open job", window.jobs.ask_job, "Ctrl+J", "Find a job by any word"),
         ("Open the sample job", window.open_sample, "", "A fresh copy; nothing of yours is touched"),
-        ("Open the capture after the repair", window.ask_after, "", "Open a file as “after repair”"),
+        ("Open the capture after the repair", window.files.ask_after, "", "Open a file as “after repair”"),
         ("Wiggle test", window.begin_wiggle, "Ctrl+G", "A large verdict on each new export while the loom is moved"),
         ("Watch a folder", lambda: window.watching.turn_on(), "", "Open each new export, and compare it"),
         ("Stop watching", lambda: window.watching.stop(), "", "Open new exports by hand again"),

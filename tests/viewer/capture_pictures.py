@@ -53,7 +53,7 @@ class Pictures:
         """Open files with this content."""
         for name, content in contents:
             (self.place / name).write_bytes(content)
-        self.window.open_files([self.place / name for name, _ in contents])
+        self.window.files.open([self.place / name for name, _ in contents])
         wait_until(self.application, lambda: not self.window.opening.is_busy)
         settle(self.application)
 

@@ -27,8 +27,8 @@ def wait(ready) -> None:  # type: ignore[no-untyped-def]
 def work(window: Window, exports: Path) -> None:
     """What a technician does: a job or none, a comparison, a note, a view, a line-up by hand, words about the cause."""
     if "job" in sys.argv:
-        window.make_job(jobs_folder() / "blower", "Blower at full speed")
-    window.open_files([exports / "before.csv", exports / "after.csv"])
+        window.jobs.make_job(jobs_folder() / "blower", "Blower at full speed")
+    window.files.open([exports / "before.csv", exports / "after.csv"])
     wait(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy)
     window.desk.choose(after=window.desk.opened[1].choices()[0])
     window.desk.chosen.ask = window.desk.chosen.ask.__class__(kind="lin", supply_v=12.5)

@@ -20,7 +20,7 @@ SLOW_MS = 60_000
 @pytest.fixture(name="page")
 def page_fixture(window: Window, qtbot: QtBot, stick: Path) -> ComparePage:
     """Compare with the suspect before the repair over the known-good beside it, under the hand."""
-    window.open_files([stick / "before.csv"])
+    window.files.open([stick / "before.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     page = window.compare_page
@@ -145,9 +145,9 @@ def test_a_refused_line_up_can_be_laid_by_hand(window: Window, qtbot: QtBot, sti
     from loomlight import sample_captures
 
     other = Path(str(sample_captures.__path__[0])) / "other_vehicle_good.csv"
-    window.open_files([stick / "before.csv"])
+    window.files.open([stick / "before.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
-    window.open_files([other])
+    window.files.open([other])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     page = window.compare_page

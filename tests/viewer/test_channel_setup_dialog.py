@@ -26,7 +26,7 @@ CAPTURES, COMPARE = 1, 2
 
 def opened(window: Window, qtbot: QtBot, *paths: Path) -> None:
     already = len(window.desk.opened)
-    window.open_files(list(paths))
+    window.files.open(list(paths))
     qtbot.waitUntil(
         lambda: len(window.desk.opened) == already + len(paths) and not window.opening.is_busy, timeout=SLOW_MS
     )
@@ -152,7 +152,7 @@ def test_a_loose_file_is_found_set_up_when_it_is_opened_again(
 def test_in_a_job_the_setup_is_kept_there_and_notes_follow_the_name(
     window: Window, qtbot: QtBot, stick: Path, tmp_path: Path
 ) -> None:
-    window.make_job(tmp_path / "job", "Blower")
+    window.jobs.make_job(tmp_path / "job", "Blower")
     opened(window, qtbot, stick / "before.csv")
     path = window.desk.opened[0].path
     window.desk.keep_notes(path, (Note("blower LIN", 0.01, 5.0, "here"), Note("flap LIN", 0.01, 5.0, "there")))
@@ -160,7 +160,7 @@ def test_in_a_job_the_setup_is_kept_there_and_notes_follow_the_name(
     kept = JobFolder.open(tmp_path / "job").job.captures[0]
     assert kept.setups == (ChannelSetup("blower LIN", name="suspect wire", factor=10),)
     assert [note.channel for note in kept.notes] == ["suspect wire", "flap LIN"]
-    window.open_job(tmp_path / "job")
+    window.jobs.open_job(tmp_path / "job")
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     assert window.desk.opened[0].capture.channels[0].name == "suspect wire"
     assert CaptureMemory().of(path).setups == ()
@@ -172,7 +172,7 @@ def test_what_was_set_up_before_there_was_a_job_goes_into_it(
     opened(window, qtbot, stick / "before.csv")
     window.capture_actions.setting_up.apply(stick / "before.csv", 0, ChannelSetup(factor=10))
     qtbot.waitUntil(lambda: bool(CaptureMemory().of(stick / "before.csv").setups), timeout=SLOW_MS)
-    window.make_job(tmp_path / "job", "Blower")
+    window.jobs.make_job(tmp_path / "job", "Blower")
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     assert JobFolder.open(tmp_path / "job").job.captures[0].setups[0].factor == 10
     assert stored_of(window.desk.opened[0].capture.channels[0])[1].factor == 10

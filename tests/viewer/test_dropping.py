@@ -61,7 +61,7 @@ def test_a_bad_one_among_them_stops_nothing(window: Window, qtbot: QtBot, stick:
 
 
 def test_text_fields_leave_a_dropped_file_to_the_window(window: Window, qtbot: QtBot, stick: Path) -> None:
-    window.make_job(stick / "job", "Blower")
+    window.jobs.make_job(stick / "job", "Blower")
     window.go_to(JOB)
     fields = [*window.pages.findChildren(QLineEdit), *window.pages.findChildren(QPlainTextEdit)]
     assert len(fields) > 5

@@ -32,7 +32,7 @@ def test_the_coarse_picture_comes_first_and_gives_way(window: Window, qtbot: QtB
     seen: list[str] = []
     page = window.captures_page
     window.opening.first_picture.connect(lambda *_: seen.append(page.panel.lanes.lanes[0].traces[0].label))
-    window.open_files([long_file])
+    window.files.open([long_file])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     assert seen
     assert set(seen) == {"1: blower, coarse"}
@@ -46,7 +46,7 @@ def test_the_coarse_picture_comes_first_and_gives_way(window: Window, qtbot: QtB
 def test_reading_is_given_up_by_a_button_and_what_was_there_is_shown_again(
     window: Window, qtbot: QtBot, stick: Path, long_file: Path
 ) -> None:
-    window.open_files([stick / "before.csv"])
+    window.files.open([stick / "before.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     page = window.captures_page
     coarse: list[bool] = []
@@ -58,7 +58,7 @@ def test_reading_is_given_up_by_a_button_and_what_was_there_is_shown_again(
             qtbot.mouseClick(page.stop_button, Qt.MouseButton.LeftButton)
 
     window.opening.first_picture.connect(stop)
-    window.open_files([long_file])
+    window.files.open([long_file])
     qtbot.waitUntil(lambda: "given up" in window.strip.text.text(), timeout=SLOW_MS)
     qtbot.waitUntil(lambda: not page.is_coarse and bool(page.panel.lanes.lanes), timeout=SLOW_MS)
     assert coarse == [True]
@@ -81,7 +81,7 @@ def test_a_file_that_cannot_be_read_to_its_end_leaves_no_picture_behind(
                 file.truncate(40_000)
 
     window.opening.first_picture.connect(cut, Qt.ConnectionType.DirectConnection)
-    window.open_files([long_file])
+    window.files.open([long_file])
     qtbot.waitUntil(lambda: window.strip.text.text().startswith("✗  long.h5"), timeout=SLOW_MS)
     page = window.captures_page
     qtbot.waitUntil(lambda: not page.is_coarse, timeout=SLOW_MS)

@@ -28,7 +28,7 @@ application = QApplication([])
 window = Window(Library(home / "library"), Settings(home / "settings.ini"))
 window.resize(1600, 900)
 window.show()
-window.open_files([capture])
+window.files.open([capture])
 begin = []
 QTimer.singleShot(4000, lambda: begin.append(time.process_time()))
 QTimer.singleShot(4000 + 1000 * seconds, lambda: (begin.append(time.process_time()), application.quit()))
@@ -59,7 +59,7 @@ def rest(seconds: float) -> None:
 
 
 def test_no_timer_fires_and_nothing_is_painted(window: Window, stick: Path, qtbot: QtBot) -> None:
-    window.open_files([stick / "before.csv"])
+    window.files.open([stick / "before.csv"])
     qtbot.waitUntil(lambda: bool(window.captures_page.panel.lanes.lanes), timeout=30_000)
     heard, application = Heard(), QApplication.instance()
     assert application is not None

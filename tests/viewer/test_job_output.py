@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QDialog
 from pytestqt.qtbot import QtBot
 
 from loomlight.storage.job_folder import JobFolder
-from loomlight.viewer import window as window_module
+from loomlight.viewer import window_pages
 from loomlight.viewer.command_line import main
 from loomlight.viewer.job_output import PackDialog
 from loomlight.viewer.report_dialog import ReportDialog
@@ -24,9 +24,9 @@ MakeJob = Callable[..., JobFolder]
 @pytest.fixture
 def shown(window: Window, qtbot: QtBot, make_job: MakeJob, monkeypatch: pytest.MonkeyPatch) -> JobFolder:
     """The sample job in the window; nothing opens another program."""
-    monkeypatch.setattr(window_module.QDesktopServices, "openUrl", lambda _url: True)
+    monkeypatch.setattr(window_pages.QDesktopServices, "openUrl", lambda _url: True)
     folder = make_job(proven=False)
-    window.open_job(folder.path)
+    window.jobs.open_job(folder.path)
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
     return folder
 

@@ -28,7 +28,7 @@ def files(tmp_path: Path) -> list[Path]:
 
 def open_together(window: Window, qtbot: QtBot, files: list[Path]) -> None:
     already = len(window.desk.opened)
-    window.open_files(files)
+    window.files.open(files)
     qtbot.waitUntil(
         lambda: len(window.desk.opened) == already + len(files) and not window.opening.is_busy, timeout=SLOW_MS
     )
@@ -62,7 +62,7 @@ def test_the_offer_makes_one_capture_of_them(window: Window, qtbot: QtBot, files
 def test_in_a_job_the_joined_capture_is_stored_and_opened_instead_of_its_parts(
     window: Window, qtbot: QtBot, files: list[Path], tmp_path: Path
 ) -> None:
-    window.make_job(tmp_path / "job", "Blower")
+    window.jobs.make_job(tmp_path / "job", "Blower")
     open_together(window, qtbot, files[:2])
     press(qtbot, window.captures_page.join_offer.join_button)
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1, timeout=SLOW_MS)
@@ -72,7 +72,7 @@ def test_in_a_job_the_joined_capture_is_stored_and_opened_instead_of_its_parts(
         ("run7_2.csv", "run7_1 joined.h5"),
         ("run7_1 joined.h5", ""),
     ]
-    window.open_job(tmp_path / "job")
+    window.jobs.open_job(tmp_path / "job")
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     assert window.desk.opened[0].path.name == "run7_1 joined.h5"
     assert not window.captures_page.join_offer.isVisible()
@@ -98,7 +98,7 @@ def test_the_offer_goes_with_its_captures(window: Window, qtbot: QtBot, files: l
     open_together(window, qtbot, files)
     assert window.captures_page.join_offer.isVisible()
     JobFolder.create(tmp_path / "job", title="Another")
-    window.open_job(tmp_path / "job")
+    window.jobs.open_job(tmp_path / "job")
     assert not window.captures_page.join_offer.isVisible()
 
 

@@ -16,7 +16,7 @@ SLOW_MS = 30_000
 def opened(window: Window, qtbot: QtBot, stick: Path) -> Window:
     """With another kind chosen for a LIN bus."""
     window.desk.chosen.ask = replace(window.desk.chosen.ask, kind="own-limits")
-    window.open_files([stick / "after.csv"])
+    window.files.open([stick / "after.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     return window

@@ -21,7 +21,7 @@ def ready(window: Window, qtbot: QtBot, tmp_path: Path) -> Window:
     times_s = np.arange(1000) * 1e-3
     rows = "\n".join(f"{at:.3f},{4 * at:.4f}" for at in times_s)
     (tmp_path / "ramp.csv").write_text(f"time (s),pedal (V)\n{rows}\n")
-    window.open_files([tmp_path / "ramp.csv"])
+    window.files.open([tmp_path / "ramp.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     window.show()

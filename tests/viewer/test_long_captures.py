@@ -52,7 +52,7 @@ for page in range(window.pages.count()):
 window.go_to(1)
 before = most_mb()
 begin = time.monotonic()
-window.open_files([capture])
+window.files.open([capture])
 lanes = window.captures_page.panel.lanes
 work(lambda: len(lanes.lanes) == 4)
 application.processEvents()
@@ -112,7 +112,7 @@ def test_a_file_without_a_pyramid_is_seen_all_the_same_and_left_as_it_was(
     without_pyramid(path)
     path.chmod(stat.S_IRUSR)
     content = path.read_bytes()
-    window.open_files([path])
+    window.files.open([path])
     lanes = window.captures_page.panel.lanes
     qtbot.waitUntil(lambda: len(lanes.lanes) == 2, timeout=20_000)
     wanted = build_pyramid(capture.channels[0].samples)
@@ -134,7 +134,7 @@ def test_how_far_the_lanes_are_is_shown_while_a_long_capture_is_prepared(
 
     monkeypatch.setattr(channel_preview, "pyramid_of", slowly)
     page = window.captures_page
-    window.open_files([stick / "before.csv"])
+    window.files.open([stick / "before.csv"])
     window.go_to(1)
     qtbot.waitUntil(lambda: page.preparing.isVisible() and page.preparing.value() > 10, timeout=20_000)
     qtbot.waitUntil(lambda: bool(page.panel.lanes.lanes) and not page.preparing.isVisible(), timeout=20_000)

@@ -35,9 +35,9 @@ def test_without_a_job_a_capture_may_still_be_the_one_after_the_repair(desk: Des
 def test_what_waits_for_one_job_never_lands_in_another(
     window: Window, stick: Path, tmp_path: Path, qtbot: QtBot
 ) -> None:
-    window.make_job(tmp_path / "first", "First")
-    window.open_files([stick / "before.csv", stick / "after.csv"])
-    window.make_job(tmp_path / "second", "Second")
+    window.jobs.make_job(tmp_path / "first", "First")
+    window.files.open([stick / "before.csv", stick / "after.csv"])
+    window.jobs.make_job(tmp_path / "second", "Second")
     qtbot.wait(500)
     assert not window.opening.is_busy
     assert not window.desk.opened
@@ -46,7 +46,7 @@ def test_what_waits_for_one_job_never_lands_in_another(
 
 def test_a_verdict_that_fits_needs_no_scrolling(window: Window, stick: Path, qtbot: QtBot) -> None:
     window.resize(1366, 820)  # at 768 the last line of this verdict's words is below the edge
-    window.open_files([stick / "after.csv"])
+    window.files.open([stick / "after.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):

@@ -23,7 +23,7 @@ VERDICT = JobVerdict(
 
 
 def open_before(window: Window, qtbot: QtBot, stick: Path) -> None:
-    window.open_files([stick / "before.csv"])
+    window.files.open([stick / "before.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
 
 

@@ -34,7 +34,7 @@ def files_fixture(tmp_path: Path) -> tuple[Path, Path]:
 
 def test_each_place_is_listed_and_jumped_to(window: Window, qtbot: QtBot, files: tuple[Path, Path]) -> None:
     for number, path in enumerate(files, 1):
-        window.open_files([path])
+        window.files.open([path])
         qtbot.waitUntil(lambda n=number: len(window.desk.opened) == n and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     page = window.compare_page

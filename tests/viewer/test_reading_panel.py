@@ -48,7 +48,7 @@ def looked(panel: ReadingPanel, qtbot: QtBot, wanted: Callable[[ReadingPanel], b
 
 def asked(window: Window, qtbot: QtBot, path: Path) -> ReadingPanel:
     """Open a file that leaves a question open which stops it: the panel comes by itself."""
-    window.open_files([path])
+    window.files.open([path])
     panel = window.captures_page.reading
     qtbot.waitUntil(panel.isVisible, timeout=SLOW_MS)
     looked(panel, qtbot)
@@ -57,7 +57,7 @@ def asked(window: Window, qtbot: QtBot, path: Path) -> ReadingPanel:
 
 def opened_panel(window: Window, qtbot: QtBot, path: Path) -> ReadingPanel:
     """Open a file, and the panel by its button."""
-    window.open_files([path])
+    window.files.open([path])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     press(qtbot, window.captures_page.reading_button)
     panel = window.captures_page.reading
@@ -145,7 +145,7 @@ def test_another_column_is_the_time(window: Window, qtbot: QtBot, tmp_path: Path
     path = tmp_path / "a.csv"
     lines = [f"{place % 9},{place * 2e-6:.6f},{place % 7}" for place in range(300)]
     path.write_text("\n".join(["a,b,c", *lines, ""]))
-    window.open_files([path])
+    window.files.open([path])
     panel = window.captures_page.reading
     qtbot.waitUntil(lambda: panel.isVisible() or bool(window.desk.opened), timeout=SLOW_MS)
     if not panel.isVisible():
@@ -236,7 +236,7 @@ def test_the_same_structure_is_read_the_same_way_without_asking(window: Window, 
     looked(panel, qtbot)
     agree(window, panel, qtbot)
     qtbot.waitUntil(lambda: window.desk.opened[0].capture.channels[1].unit == "A", timeout=SLOW_MS)
-    window.open_files([without_units(tmp_path / "b.csv", offset=0.3)])
+    window.files.open([without_units(tmp_path / "b.csv", offset=0.3)])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2, timeout=SLOW_MS)
     assert [one.unit for one in window.desk.opened[1].capture.channels] == ["V", "A"]
     assert any("as you said" in line for line in window.captures_page.how.lines())
@@ -257,13 +257,13 @@ def test_a_step_belongs_to_one_record_and_is_asked_again_for_the_next(
     press(qtbot, panel.leave_button)
     again = tmp_path / "copy of a.csv"
     again.write_bytes(first.read_bytes())
-    window.open_files([again])
+    window.files.open([again])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2, timeout=SLOW_MS)
     assert window.desk.opened[1].capture.channels[0].step_s == 2e-5
 
 
 def test_in_a_job_the_reading_is_kept_there(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
-    window.make_job(tmp_path / "job", "Blower")
+    window.jobs.make_job(tmp_path / "job", "Blower")
     panel = asked(window, qtbot, without_time(tmp_path / "a.csv"))
     answer(panel, "100 µs", qtbot)
     looked(panel, qtbot)
@@ -273,7 +273,7 @@ def test_in_a_job_the_reading_is_kept_there(window: Window, qtbot: QtBot, tmp_pa
     (tmp_path / "a.csv").unlink()
     for file in Path(CaptureMemory()._file.parent).glob("*.json"):
         file.unlink()  # as on another laptop
-    window.open_job(tmp_path / "job")
+    window.jobs.open_job(tmp_path / "job")
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     assert window.desk.opened[0].capture.channels[0].step_s == 1e-4
 
@@ -296,7 +296,7 @@ def test_a_new_reading_can_be_undone_and_makes_a_comparison_old(window: Window, 
 
 def test_several_files_are_asked_about_one_after_the_other(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
     paths = [without_time(tmp_path / f"{name}.csv", offset=place) for place, name in enumerate("abc")]
-    window.open_files(paths)
+    window.files.open(paths)
     panel = window.captures_page.reading
     for place, path in enumerate(paths):
         qtbot.waitUntil(lambda path=path: path.name in panel.title.text(), timeout=SLOW_MS)
@@ -324,7 +324,7 @@ def test_the_command_says_the_same_and_can_be_copied(window: Window, qtbot: QtBo
 
 
 def test_a_capture_file_has_no_rows_to_look_at(window: Window, qtbot: QtBot, stick: Path) -> None:
-    window.open_files([stick / "known_good.h5"])
+    window.files.open([stick / "known_good.h5"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     assert not window.captures_page.reading_button.isEnabled()
 

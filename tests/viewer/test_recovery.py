@@ -101,7 +101,7 @@ def test_a_state_is_the_same_after_a_way_through_json() -> None:
 def test_what_is_gone_is_named(window: Window, qtbot: QtBot, stick: Path) -> None:
     folder = sessions_folder() / "gone"
     folder.mkdir(parents=True)
-    window.open_files([stick / "before.csv", stick / "after.csv"])
+    window.files.open([stick / "before.csv", stick / "after.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
     (folder / "desk.json").write_text(json.dumps(window.recovery.state().to_plain()))
     window.desk.clear()

@@ -22,7 +22,7 @@ from loomlight.signal.wire_sketch import ProbePoint, Stop, WireSketch
 from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.open_capture import open_capture
 from loomlight.storage.picture_data import data_of, with_data
-from loomlight.viewer import window as window_module
+from loomlight.viewer import file_actions
 from loomlight.viewer.command_line import main
 from loomlight.viewer.lanes_of import drawn
 from loomlight.viewer.picture_dialog import OWN, PictureDialog
@@ -148,7 +148,7 @@ def test_spoilt_data_are_no_proof_and_no_trouble(
 
 
 def _ready(window: Window, qtbot: QtBot, folder: JobFolder) -> None:
-    window.open_job(folder.path)
+    window.jobs.open_job(folder.path)
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
 
 
@@ -180,7 +180,7 @@ def test_opening_a_comparison_brings_its_view_back(
     qtbot.waitUntil(lambda: not page.aside.is_busy and desk.drawn_from is not None, timeout=SLOW_MS)
     window.go_to(0)
     shown = desk.drawn
-    window.take_dropped([path])
+    window.files.take_dropped([path])
     qtbot.waitUntil(lambda: desk.drawn is not shown, timeout=SLOW_MS)
     assert window.pages.currentWidget() is page
     assert desk.drawn is not None
@@ -202,7 +202,7 @@ def test_opening_a_proof_brings_it_back_with_what_was_said(window: Window, qtbot
     qtbot.waitUntil(lambda: not page.aside.is_busy, timeout=SLOW_MS)
     assert desk.proof is not None
     assert desk.proof.proof.state == "proven"
-    window.open_snapshot(path)
+    window.files.open_snapshot(path)
     qtbot.waitUntil(lambda: desk.proof.proof.state == "cannot tell", timeout=SLOW_MS)  # type: ignore[union-attr]
     assert page.picked.isChecked()
     assert "☑" in page.picked.text()
@@ -213,7 +213,7 @@ def test_opening_a_proof_brings_it_back_with_what_was_said(window: Window, qtbot
 
 def test_a_snapshot_without_its_capture_says_what_to_open(window: Window, make_job: MakeJob) -> None:
     folder = make_job()
-    window.open_snapshot(folder.path / "snapshots" / folder.job.snapshots[0])
+    window.files.open_snapshot(folder.path / "snapshots" / folder.job.snapshots[0])
     assert "Open that file (or its job) first" in window.strip.text.text()
 
 
@@ -221,11 +221,11 @@ def test_another_picture_is_opened_as_a_picture(
     window: Window, own_home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     opened: list[QUrl] = []
-    monkeypatch.setattr(window_module.QDesktopServices, "openUrl", opened.append)
+    monkeypatch.setattr(file_actions.QDesktopServices, "openUrl", opened.append)
     QImage(8, 8, QImage.Format.Format_RGB32).save(str(own_home / "photo.png"))
-    window.open_snapshot(own_home / "photo.png")
+    window.files.open_snapshot(own_home / "photo.png")
     assert [one.fileName() for one in opened] == ["photo.png"]
-    window.open_snapshot(own_home / "gone.png")
+    window.files.open_snapshot(own_home / "gone.png")
     assert "gone.png: it cannot be read" in window.strip.text.text()
 
 

@@ -39,7 +39,7 @@ def test_it_is_drawn_under_the_capture(
 ) -> None:
     page = window.compare_page
     assert not page.supposing.button.isEnabled()
-    window.open_files([stick / "before.csv"])
+    window.files.open([stick / "before.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):
@@ -68,7 +68,7 @@ def test_it_is_drawn_under_the_capture(
 def test_what_the_verdict_predicts_is_drawn_over_the_suspect(window: Window, qtbot: QtBot, stick: Path) -> None:
     page = window.compare_page
     assert not page.supposing.fitted_button.isEnabled()
-    window.open_files([stick / "before.csv"])
+    window.files.open([stick / "before.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):

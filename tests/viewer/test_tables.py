@@ -66,7 +66,7 @@ def test_figures_with_their_units(measure: Measure, words: str) -> None:
 def test_a_frame_picked_in_the_table_is_shown_in_the_lanes(
     window: Window, qtbot: QtBot, stick: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    window.open_files([stick / "before.csv"])
+    window.files.open([stick / "before.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     page = window.compare_page

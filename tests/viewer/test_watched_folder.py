@@ -43,7 +43,7 @@ def watching(window: Window, qtbot: QtBot, exports: Path, monkeypatch: pytest.Mo
 
 def opened(window: Window, qtbot: QtBot, *paths: Path) -> None:
     already = len(window.desk.opened)
-    window.open_files(list(paths))
+    window.files.open(list(paths))
     qtbot.waitUntil(
         lambda: len(window.desk.opened) == already + len(paths) and not window.opening.is_busy, timeout=SLOW_MS
     )
@@ -126,7 +126,7 @@ def test_exports_that_come_together_are_all_compared(
 def test_a_known_good_from_elsewhere_stays_and_the_job_keeps_each_export(
     window: Window, qtbot: QtBot, stick: Path, exports: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    window.make_job(tmp_path / "job", "Blower")
+    window.jobs.make_job(tmp_path / "job", "Blower")
     opened(window, qtbot, stick / "before.csv", stick / "known_good.h5")
     good = window.desk.opened[1].choices()[0]
     window.desk.choose(good=good)

@@ -48,7 +48,7 @@ def agreeing(monkeypatch: pytest.MonkeyPatch, kind: type[QDialog], fill: Callabl
 def test_from_a_double_click_to_the_verdict_in_three_actions_and_the_picture_in_two(
     window: Window, qtbot: QtBot, hand: Hand, stick: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    window.open_files([stick / "before.csv"])  # the double-click: the program is started with the file's name
+    window.files.open([stick / "before.csv"])  # the double-click: the program is started with the file's name
     hand.actions += 1
     qtbot.waitUntil(window.captures_page.compare_button.isEnabled, timeout=SLOW_MS)
     hand.press(window.captures_page.compare_button)
@@ -68,7 +68,7 @@ def test_the_whole_job(window: Window, qtbot: QtBot, hand: Hand, stick: Path, mo
     job_page, captures, compare, proof = window.job_page, window.captures_page, window.compare_page, window.proof_page
     agreeing(monkeypatch, NewJobDialog, lambda dialog: dialog.title.setText("Blower runs at full speed only"))
     # Begin: the empty page offers it.
-    window.new_job()
+    window.jobs.new_job()
     folder = window.desk.folder
     assert folder is not None
     hand.press(job_page.cautions.read_button)
@@ -100,7 +100,7 @@ def test_the_whole_job(window: Window, qtbot: QtBot, hand: Hand, stick: Path, mo
     qtbot.keyClicks(job_page.parts.repair_form.texts["cause"], "corroded pin")
     qtbot.keyClicks(job_page.parts.repair_form.texts["repair"], "pin replaced")
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(stick / "after.csv"), ""))
-    window.ask_after()
+    window.files.ask_after()
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
     # Prove.
     qtbot.waitUntil(lambda: window.pages.currentWidget() is proof, timeout=SLOW_MS)
@@ -124,7 +124,7 @@ def test_the_whole_job(window: Window, qtbot: QtBot, hand: Hand, stick: Path, mo
     assert "speed cannot be set" in report
     # Reopen, from what was opened last.
     assert window.settings.recent_jobs()[0] == folder.path
-    window.open_job(window.settings.recent_jobs()[0])
+    window.jobs.open_job(window.settings.recent_jobs()[0])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
     again = JobFolder.open(folder.path).job
     assert (again.state, again.cautions_seen, again.cause) == ("proven", True, "corroded pin")

@@ -114,7 +114,7 @@ def test_the_loom_is_moved_and_the_window_tells_which_touch_changed_the_verdict(
     window.begin_wiggle()  # nothing was compared: it says what to do
     assert not wiggle.is_on
     assert not window.watching.folder.is_on
-    window.open_files([stick / "after.csv"])
+    window.files.open([stick / "after.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     window.go_to(2)
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):

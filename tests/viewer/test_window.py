@@ -35,7 +35,7 @@ def button(page: QWidget, text: str) -> QPushButton:
 
 def opened(window: Window, qtbot: QtBot, *paths: Path) -> None:
     already = len(window.desk.opened)
-    window.open_files(list(paths))
+    window.files.open(list(paths))
     qtbot.waitUntil(
         lambda: len(window.desk.opened) == already + len(paths) and not window.opening.is_busy, timeout=SLOW_MS
     )
@@ -89,7 +89,7 @@ def test_an_unreadable_file_is_one_plain_line_and_the_next_is_still_opened(
     window: Window, qtbot: QtBot, stick: Path
 ) -> None:
     (stick / "bad.csv").write_text("no waveform here\n")
-    window.open_files([stick / "bad.csv", stick / "gone.csv", stick / "before.csv"])
+    window.files.open([stick / "bad.csv", stick / "gone.csv", stick / "before.csv"])
     qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
     assert window.strip.isVisible()
     assert "Traceback" not in window.strip.text.text()
@@ -107,7 +107,7 @@ def test_a_job_takes_in_what_was_opened_chosen_noted_and_compared(
     window.desk.keep_notes(stick / "before.csv", (note, marked))
     answer(monkeypatch, "Blower at full speed")
     with qtbot.waitSignal(window.desk.compared, timeout=SLOW_MS):
-        window.new_job()
+        window.jobs.new_job()
     qtbot.waitUntil(lambda: window.desk.drawn is not None, timeout=SLOW_MS)
     folder = window.desk.folder
     assert folder is not None
@@ -126,7 +126,7 @@ def test_a_second_job_starts_empty_and_the_first_keeps_its_own(
     window: Window, qtbot: QtBot, stick: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     answer(monkeypatch, "First")
-    window.new_job()
+    window.jobs.new_job()
     first = window.desk.folder
     assert first is not None
     opened(window, qtbot, stick / "before.csv")
@@ -136,7 +136,7 @@ def test_a_second_job_starts_empty_and_the_first_keeps_its_own(
     window.job_page.parts.vehicle_form.texts["complaint"].setFocus()
     window.job_page.parts.vehicle_form.texts["complaint"].setPlainText("belongs to the first")
     answer(monkeypatch, "Second")
-    window.new_job()
+    window.jobs.new_job()
     second = window.desk.folder
     assert second is not None
     window.job_page.save()
@@ -152,7 +152,7 @@ def test_a_snapshot_and_its_verdict_are_about_what_is_shown_not_what_was_chosen_
     window: Window, qtbot: QtBot, stick: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     answer(monkeypatch, "Blower")
-    window.new_job()
+    window.jobs.new_job()
     opened(window, qtbot, stick / "before.csv", stick / "after.csv")
     window.go_to(COMPARE)
     compared(window, qtbot)
@@ -173,7 +173,7 @@ def test_the_proof_sets_the_jobs_state(
     window: Window, qtbot: QtBot, stick: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     answer(monkeypatch, "Blower")
-    window.new_job()
+    window.jobs.new_job()
     opened(window, qtbot, stick / "before.csv", stick / "after.csv")
     window.desk.choose(after=window.desk.opened[1].choices()[0])
     window.go_to(PROOF)
@@ -195,7 +195,7 @@ def test_a_snapshot_that_is_being_drawn_is_kept_when_the_window_closes(
     window: Window, qtbot: QtBot, stick: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     answer(monkeypatch, "Blower")
-    window.new_job()
+    window.jobs.new_job()
     opened(window, qtbot, stick / "before.csv")
     window.go_to(COMPARE)
     compared(window, qtbot)
@@ -266,7 +266,7 @@ def test_the_theme_is_remembered(window: Window, qtbot: QtBot) -> None:
 
 def test_what_was_typed_is_saved_by_itself(window: Window, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch) -> None:
     answer(monkeypatch, "Blower")
-    window.new_job()
+    window.jobs.new_job()
     folder = window.desk.folder
     assert folder is not None
     qtbot.keyClicks(window.job_page.parts.repair_form.texts["cause"], "corroded pin")
@@ -278,7 +278,7 @@ def test_what_was_typed_is_saved_by_itself(window: Window, qtbot: QtBot, monkeyp
 
 def test_cautions_are_shown_once_and_noted(window: Window, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch) -> None:
     answer(monkeypatch, "Blower")
-    window.new_job()
+    window.jobs.new_job()
     page = window.job_page
     assert "airbag" in page.cautions.text.text()
     press(qtbot, page.cautions.read_button)
