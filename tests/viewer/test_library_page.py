@@ -87,8 +87,8 @@ def test_the_parts_tell_about_the_entry(page: LibraryPage, qtbot: QtBot) -> None
     for part, told in enumerate(
         ("Make: Coachling", "In general, LIN bus", "kept", "1: after.csv", "not used in any job")
     ):
-        page._parts.button(part).click()
-        qtbot.waitUntil(lambda told=told: told in page.text.text(), timeout=SLOW_MS)
+        page.about.parts.button(part).click()
+        qtbot.waitUntil(lambda told=told: told in page.about.text.text(), timeout=SLOW_MS)
 
 
 def test_an_edit_is_taken_back_by_one_press(page: LibraryPage, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -101,31 +101,31 @@ def test_an_edit_is_taken_back_by_one_press(page: LibraryPage, qtbot: QtBot, mon
     monkeypatch.setattr(EntryDialog, "exec", typed)
     told = heard(page)
     choose(page, "Flap LIN")
-    press(qtbot, page.edit_button)
-    qtbot.waitUntil(lambda: "Pin: 7" in page.text.text(), timeout=SLOW_MS)
+    press(qtbot, page.buttons.edit_button)
+    qtbot.waitUntil(lambda: "Pin: 7" in page.about.text.text(), timeout=SLOW_MS)
     entry = page.list.rows[page.list.currentRow()].entry
     assert (entry.title, entry.pin, entry.probe_factor, entry.tags) == ("Flap LIN", "7", 10.0, ("a", "b"))
     told[0][1]()
-    qtbot.waitUntil(lambda: "Pin: 7" not in page.text.text(), timeout=SLOW_MS)
-    page._parts.button(2).click()
-    assert "taken back" in page.text.text()
+    qtbot.waitUntil(lambda: "Pin: 7" not in page.about.text.text(), timeout=SLOW_MS)
+    page.about.parts.button(2).click()
+    assert "taken back" in page.about.text.text()
 
 
 def test_what_was_deleted_is_brought_back_from_the_bin(page: LibraryPage, qtbot: QtBot) -> None:
     told = heard(page)
     choose(page, "Flap LIN")
-    press(qtbot, page.delete_button)
+    press(qtbot, page.buttons.delete_button)
     qtbot.waitUntil(lambda: titles(page) == ["Blower LIN"], timeout=SLOW_MS)
     told[0][1]()
     qtbot.waitUntil(lambda: page.list.count() == 2, timeout=SLOW_MS)
     choose(page, "Blower LIN")
-    press(qtbot, page.delete_button)
+    press(qtbot, page.buttons.delete_button)
     qtbot.waitUntil(lambda: titles(page) == ["Flap LIN"], timeout=SLOW_MS)
     page.finder.view.setCurrentIndex(2)
     page.finder.search_anew()
     qtbot.waitUntil(lambda: titles(page) == ["Blower LIN"], timeout=SLOW_MS)
     assert "kept for 30 more days" in page.list.rows[0].second
-    press(qtbot, page.restore_button)
+    press(qtbot, page.buttons.restore_button)
     qtbot.waitUntil(lambda: page.list.count() == 0, timeout=SLOW_MS)
     page.finder.view.setCurrentIndex(0)
     page.finder.search_anew()
@@ -134,13 +134,13 @@ def test_what_was_deleted_is_brought_back_from_the_bin(page: LibraryPage, qtbot:
 
 def test_two_entries_are_laid_over_one_another(page: LibraryPage, qtbot: QtBot) -> None:
     choose(page, "Flap LIN")
-    press(qtbot, page.beside_button)
+    press(qtbot, page.buttons.beside_button)
     choose(page, "Blower LIN")
-    qtbot.waitUntil(lambda: "Said otherwise" in page.text.text(), timeout=SLOW_MS)
-    assert "Make: Coachling  |  Vanlet" in page.text.text()
+    qtbot.waitUntil(lambda: "Said otherwise" in page.about.text.text(), timeout=SLOW_MS)
+    assert "Make: Coachling  |  Vanlet" in page.about.text.text()
     assert len(page.panel.lanes.lanes[0].all_traces) == 2
-    press(qtbot, page.beside_button)
-    qtbot.waitUntil(lambda: "Make: Vanlet" in page.text.text(), timeout=SLOW_MS)
+    press(qtbot, page.buttons.beside_button)
+    qtbot.waitUntil(lambda: "Make: Vanlet" in page.about.text.text(), timeout=SLOW_MS)
 
 
 def test_what_is_like_a_waveform_is_listed_best_first(page: LibraryPage, qtbot: QtBot, stick: Path) -> None:
@@ -171,9 +171,9 @@ def test_a_damaged_entry_is_shown_as_such(page: LibraryPage, qtbot: QtBot) -> No
     choose(page, "Flap LIN")  # a long file's check sum is looked at when it is opened
     qtbot.waitUntil(lambda: any("damaged" in row.second for row in page.list.rows), timeout=SLOW_MS)
     choose(page, "Flap LIN")
-    assert "check sum" in page.text.text()
+    assert "check sum" in page.about.text.text()
     assert not page.use_button.isEnabled()
-    assert page.delete_button.isEnabled()
+    assert page.buttons.delete_button.isEnabled()
 
 
 def test_further_captures_are_added_and_confirmed(page: LibraryPage, qtbot: QtBot, stick: Path) -> None:
@@ -182,13 +182,13 @@ def test_further_captures_are_added_and_confirmed(page: LibraryPage, qtbot: QtBo
     page.actions.add_capture(
         page.list.rows[page.list.currentRow()].entry, Choice(capture.channels[0], stick, "x", capture=capture)
     )
-    qtbot.waitUntil(lambda: page.confirm_button.isVisible(), timeout=SLOW_MS)
+    qtbot.waitUntil(lambda: page.buttons.confirm_button.isVisible(), timeout=SLOW_MS)
     qtbot.waitUntil(lambda: len(page.panel.lanes.lanes) == 2, timeout=SLOW_MS)
-    page._parts.button(3).click()
-    qtbot.waitUntil(lambda: "If the newest capture is confirmed" in page.text.text(), timeout=SLOW_MS)
-    press(qtbot, page.confirm_button)
-    qtbot.waitUntil(lambda: not page.confirm_button.isVisible(), timeout=SLOW_MS)
-    qtbot.waitUntil(lambda: "2 good captures" in page.text.text(), timeout=SLOW_MS)
+    page.about.parts.button(3).click()
+    qtbot.waitUntil(lambda: "If the newest capture is confirmed" in page.about.text.text(), timeout=SLOW_MS)
+    press(qtbot, page.buttons.confirm_button)
+    qtbot.waitUntil(lambda: not page.buttons.confirm_button.isVisible(), timeout=SLOW_MS)
+    qtbot.waitUntil(lambda: "2 good captures" in page.about.text.text(), timeout=SLOW_MS)
     assert [trace.label for trace in page.panel.lanes.lanes[0].all_traces][:2] == [
         "envelope, lower end",
         "envelope, upper end",

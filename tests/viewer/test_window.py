@@ -239,7 +239,7 @@ def test_a_channel_is_kept_found_again_and_used(
     assert window.desk.chosen.good is not None
     assert window.desk.chosen.good.file == "blower LIN"
     window.go_to(LIBRARY)
-    press(qtbot, page.delete_button)
+    press(qtbot, page.buttons.delete_button)
     qtbot.waitUntil(lambda: page.list.count() == 0, timeout=SLOW_MS)
     assert list(window.desk.library.folder.rglob("*.h5"))  # in the bin, not gone
 

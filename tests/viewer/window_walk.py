@@ -109,10 +109,10 @@ def library_states(window: Window) -> Iterator[tuple[str, QWidget]]:
         page.list.setCurrentRow(row)
         until(lambda: not page._opening.is_busy)
         for number in range(5):
-            page._parts.button(number).click()
+            page.about.parts.button(number).click()
             QApplication.processEvents()
             yield f"Library entry {row}, part {number}", window
-    page._parts.button(0).click()
+    page.about.parts.button(0).click()
     page._like_entry(page.list.rows[0].entry)
     until(lambda: bool(page.finder._like) and not page._looking.is_busy)
     yield "Library, what is like it", window

@@ -5,46 +5,31 @@ from functools import partial
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
-    QButtonGroup,
     QHBoxLayout,
     QLabel,
     QMenu,
     QProgressBar,
-    QPushButton,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
-from loomlight.signal.capture import Capture, Channel
+from loomlight.signal.capture import Channel
 from loomlight.signal.entry import Entry
 from loomlight.signal.progress import Progress
-from loomlight.storage.places import jobs_folder
 from loomlight.viewer.aside import Aside
 from loomlight.viewer.choice import Choice
 from loomlight.viewer.desk import Desk
 from loomlight.viewer.entry_actions import EntryActions
-from loomlight.viewer.flow_row import FlowRow
 from loomlight.viewer.halves import Halves, Part
 from loomlight.viewer.lane_panel import LanePanel
 from loomlight.viewer.library_finder import LibraryFinder
 from loomlight.viewer.library_list import Row
 from loomlight.viewer.library_sharing import LibrarySharing
-from loomlight.viewer.library_uses import Use, uses_of
 from loomlight.viewer.library_work import BesideOther, Seen, beside_other, rows_like, seen
-from loomlight.viewer.looks import in_letters
-from loomlight.viewer.pages.library_parts import (
-    PARTS,
-    captures_text,
-    details_text,
-    history_text,
-    recipe_text,
-    uses_text,
-)
+from loomlight.viewer.pages.entry_about import EntryAbout
+from loomlight.viewer.pages.entry_buttons import EntryButtons
 from loomlight.viewer.push_button import push_button
 from loomlight.viewer.theme import Theme
-
-TEXT_PIXELS = 132
 
 
 class LibraryPage(QWidget):
@@ -59,10 +44,7 @@ class LibraryPage(QWidget):
     def __init__(self, desk: Desk, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._desk = desk
-        self._opening, self._using, self._looking, self._choosing = (Aside(self) for _ in range(4))
-        self._capture: Capture | None = None
-        self._told: tuple[str, ...] = ()
-        self._uses: tuple[Use, ...] | None = None
+        self._opening, self._looking, self._choosing = (Aside(self) for _ in range(3))
         self._pinned: Row | None = None
         self._not_opened_stamp = ""
         self.finder = LibraryFinder(desk, theme)
@@ -70,7 +52,11 @@ class LibraryPage(QWidget):
         self.panel = LanePanel(theme)
         self.sharing = LibrarySharing(desk, self)
         self.actions = EntryActions(desk, self)
+        self.buttons, self.about = EntryButtons(), EntryAbout(desk)
+        self.use_button = self.buttons.use_button
         self._build()
+        self._connect_buttons()
+        self.about.failed.connect(self.failed)
         self.finder.failed.connect(self.failed)
         self.finder.said.connect(self.said)
         self.finder.captures_wanted.connect(self.captures_wanted)
@@ -89,58 +75,12 @@ class LibraryPage(QWidget):
     # Building
 
     def _build(self) -> None:
-        act = self.actions
-        self.use_button = push_button(
-            "Use as ● known-good", "Lay the suspect over this entry on the Compare page", self._use
-        )
-        self.use_button.setObjectName("main")
-        self.beside_button = push_button(
-            "Compare …", "Lay another entry over this one: choose it in the list", self._pin
-        )
-        self.beside_button.setCheckable(True)
-        self.like_button = push_button(
-            "What is like …", "Find the entries that are most like a waveform", self._ask_like
-        )
-        tip = "Change what is known about this entry"
-        self.edit_button = push_button("Edit", tip, self._on_entry(act.edit))
-        self.add_button = push_button(
-            "Add capture", "Keep a channel that is open as a further capture of it", self._ask_add
-        )
-        tip = "Say that its newest capture may widen the envelope"
-        self.confirm_button = push_button("Confirm", tip, self._on_entry(act.confirm))
-        tip = "Put this state in the place of the entry"
-        self.keep_button = push_button("Keep this one", tip, self._on_row(act.keep_copy))
-        self.restore_button = push_button("Bring back", "Take this entry out of the bin", self._on_row(act.restore))
-        tip = "Move this entry to the bin, where it is kept for 30 days"
-        self.delete_button = push_button("Delete", tip, self._on_entry(act.delete))
         self.stop_button = push_button("Stop", "Give up what is running", self._stop)
         self.share_button = push_button("Share …", "Export, import, check", self._ask_share)
         self.progress = QProgressBar()
         self.progress.setAccessibleName("Progress")
         self.progress.hide()
         self.stop_button.hide()
-        buttons = FlowRow()
-        for one in self._buttons():
-            buttons.addWidget(one)
-        self._parts = QButtonGroup(self)
-        parts = QHBoxLayout()
-        parts.setSpacing(4)
-        for number, name in enumerate(PARTS):
-            part_button = QPushButton(name)
-            part_button.setObjectName("part")
-            part_button.setCheckable(True)
-            self._parts.addButton(part_button, number)
-            parts.addWidget(part_button)
-        self._parts.button(0).setChecked(True)
-        self._parts.idClicked.connect(self._show_part)
-        self.text = QLabel()
-        self.text.setWordWrap(True)
-        self.text.setAccessibleName("About the entry")
-        self._area = area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFixedHeight(in_letters(TEXT_PIXELS))
-        area.setWidget(self.text)
-        self.text.setMargin(6)
         self.title = QLabel()
         self.title.setObjectName("pageTitle")
         self.title.setWordWrap(True)
@@ -158,9 +98,8 @@ class LibraryPage(QWidget):
         below = QVBoxLayout(self._below)
         below.setContentsMargins(0, 0, 0, 0)
         below.setSpacing(4)
-        below.addLayout(parts)
-        below.addWidget(area)
-        below.addLayout(buttons)
+        below.addWidget(self.about)
+        below.addLayout(self.buttons)
         column.addWidget(self._below)
         left = Part()
         side = QVBoxLayout(left)
@@ -172,6 +111,21 @@ class LibraryPage(QWidget):
         page.setContentsMargins(8, 6, 8, 8)
         page.addWidget(halves, 1)
         self._show_row(None)
+
+    def _connect_buttons(self) -> None:
+        buttons, act = self.buttons, self.actions
+        for button, pressed in (
+            (buttons.use_button, self._use),
+            (buttons.beside_button, self._pin),
+            (buttons.like_button, self._ask_like),
+            (buttons.edit_button, self._on_entry(act.edit)),
+            (buttons.add_button, self._on_entry(lambda entry: act.ask_capture(entry, buttons.add_button))),
+            (buttons.confirm_button, self._on_entry(act.confirm)),
+            (buttons.keep_button, self._on_row(act.keep_copy)),
+            (buttons.restore_button, self._on_row(act.restore)),
+            (buttons.delete_button, self._on_entry(act.delete)),
+        ):
+            button.clicked.connect(lambda _checked, one=pressed: one())
 
     def _on_entry(self, act: Callable[[Entry], None]) -> Callable[[], None]:
         """Do something with the entry that is chosen when the button is pressed."""
@@ -191,15 +145,6 @@ class LibraryPage(QWidget):
 
         return pressed
 
-    def _ask_add(self) -> None:
-        entry = self._entry()
-        if entry is not None:
-            self.actions.ask_capture(entry, self.add_button)
-
-    def _buttons(self) -> tuple[QPushButton, ...]:
-        first = (self.use_button, self.beside_button, self.like_button, self.edit_button, self.add_button)
-        return (*first, self.confirm_button, self.keep_button, self.restore_button, self.delete_button)
-
     def search(self) -> None:
         """Look for what was typed, aside."""
         self.finder.search()
@@ -214,24 +159,11 @@ class LibraryPage(QWidget):
         return row.entry if row is not None else None
 
     def _show_row(self, row: Row | None) -> None:
-        usable, deleted = row is not None and row.is_usable, row is not None and row.binned is not None
-        copy = row is not None and row.listed is not None and bool(row.listed.copy_of)
-        more = row.entry.more if row is not None and usable else ()
-        self.use_button.setVisible(not deleted)
-        self.use_button.setEnabled(usable)
-        for one in (self.beside_button, self.like_button, self.edit_button, self.add_button):
-            one.setVisible(usable)
-        self.like_button.setVisible(not deleted)
-        self.confirm_button.setVisible(bool(more) and not more[-1].confirmed)
-        self.keep_button.setVisible(usable and copy)
-        self.restore_button.setVisible(deleted)
-        self.delete_button.setVisible(not deleted)
-        self.delete_button.setEnabled(row is not None)
+        usable = row is not None and row.is_usable
+        self.buttons.show_row(row)
         self.title.setText(row.entry.title if row is not None else "")
         self._below.setVisible(row is not None)
-        self._capture, self._told, self._uses = None, (), None
-        self._looking_for_uses_ends()
-        self._show_part(self._parts.checkedId())
+        self.about.show_row(row)
         if row is None or not usable:
             self._opening.cancel()
             self.panel.show_lanes((), {})
@@ -254,44 +186,12 @@ class LibraryPage(QWidget):
             self.finder.search()
 
     def _show_seen(self, found: Seen) -> None:
-        self._capture, self._told = found.capture, found.told
         self.panel.show_lanes(found.lanes, {})
-        self._show_part(self._parts.checkedId())
+        self.about.show_read(found.capture, found.told)
 
     def _show_beside(self, found: BesideOther) -> None:
         self.panel.show_lanes(found.lanes, {})
-        self.text.setText(found.text)
-
-    def _show_part(self, part: int) -> None:
-        row = self._row()
-        if row is None:
-            self.text.setText("")
-            return
-        entry = row.entry
-        name = PARTS[max(part, 0)]
-        if name == "Where used" and self._uses is None:
-            self._look_for_uses(entry)
-        texts: dict[str, Callable[[], str]] = {
-            "Details": lambda: details_text(entry, row.listed),
-            "Recipe": lambda: recipe_text(entry, self._capture),
-            "History": lambda: history_text(entry),
-            "Captures": lambda: captures_text(entry, self._told),
-            "Where used": lambda: uses_text(self._uses),
-        }
-        self.text.setText(texts[name]())
-
-    def _look_for_uses(self, entry: Entry) -> None:
-        own = self._desk.folder.path.parent if self._desk.folder is not None else jobs_folder()
-        folders = tuple(dict.fromkeys((jobs_folder(), own)))
-
-        def done(found: tuple[Use, ...]) -> None:
-            self._uses = found
-            self._show_part(self._parts.checkedId())
-
-        self._using.run(lambda progress: uses_of(entry, folders, progress), done, self.failed.emit)
-
-    def _looking_for_uses_ends(self) -> None:
-        self._using.cancel()
+        self.about.text.setText(found.text)
 
     def _show_progress(self, share: float) -> None:
         self.progress.setValue(round(100 * share))
@@ -322,7 +222,7 @@ class LibraryPage(QWidget):
 
     def _pin(self) -> None:
         row = self._row()
-        self._pinned = row if self.beside_button.isChecked() else None
+        self._pinned = row if self.buttons.beside_button.isChecked() else None
         if self._pinned is not None and row is not None:
             self.said.emit(
                 f"Choose another entry in the list: it is laid over “{row.entry.title}”. Press again to end."
@@ -338,7 +238,7 @@ class LibraryPage(QWidget):
             menu.addAction(f"this entry: {row.entry.title}", partial(self._like_entry, row.entry))
         for choice in self._desk.choices():
             menu.addAction(choice.label, partial(self.find_like, choice.channel, choice.label))
-        menu.exec(self.like_button.mapToGlobal(self.like_button.rect().bottomLeft()))
+        menu.exec(self.buttons.like_button.mapToGlobal(self.buttons.like_button.rect().bottomLeft()))
 
     def _like_entry(self, entry: Entry) -> None:
         library, name = self._desk.library, f"“{entry.title}”"
@@ -367,7 +267,7 @@ class LibraryPage(QWidget):
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        self._area.setFixedHeight(in_letters(TEXT_PIXELS))
+        self.about.renew_height()
         self.finder.set_theme(theme)
         self.panel.set_theme(theme)
 
@@ -377,5 +277,6 @@ class LibraryPage(QWidget):
         self.sharing.close_work()
         self.panel.close_work()
         self.finder.close_work()
-        for one in (self._opening, self._using, self._looking, self._choosing):
+        self.about.close_work()
+        for one in (self._opening, self._looking, self._choosing):
             one.close()
