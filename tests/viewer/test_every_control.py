@@ -20,13 +20,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 from pytestqt.qtbot import QtBot
+from window_walk import walked, walked_empty
 
 from loomlight.viewer.lanes.lane_stack import LaneStack
 from loomlight.viewer.lanes.overview import Overview
 from loomlight.viewer.window import Window
-
-sys.path.append(str(Path(__file__).parent))
-from window_walk import walked, walked_empty
 
 SLOW_MS = 60_000
 TARGET = 44

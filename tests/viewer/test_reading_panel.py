@@ -1,91 +1,32 @@
-"""The reading panel: the guess marked, changed by clicking, a live picture, kept for files of the same structure."""
+"""The reading panel: the guess marked, changed by clicking, a live picture."""
 
-import shlex
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QAbstractButton, QApplication, QInputDialog, QLabel, QLineEdit, QPushButton
+from PySide6.QtWidgets import QApplication, QInputDialog, QLabel, QLineEdit, QPushButton
 from pytestqt.qtbot import QtBot
+from reading_hand import (
+    SLOW_MS,
+    agree,
+    answer,
+    asked,
+    heading_clicked,
+    looked,
+    menu_entry,
+    opened_panel,
+    press,
+    without_time,
+    without_units,
+)
 
-from loomlight.storage.capture_memory import CaptureMemory
-from loomlight.storage.job_folder import JobFolder
 from loomlight.storage.reading import Reading
-from loomlight.viewer.pages.reading_panel import ReadingPanel, command_text
 from loomlight.viewer.reading_answers import typed_seconds
 from loomlight.viewer.style_sheet import TARGET_PIXELS
 from loomlight.viewer.window import PLACES, Window
 
-SLOW_MS = 30_000
-JOB, CAPTURES, COMPARE = 0, 1, 2
-
-
-def without_time(path: Path, *, offset: float = 0.0, rows: int = 300) -> Path:
-    lines = [f"{offset + place // 10 % 2 * 11.5:.2f};{place % 7}" for place in range(rows)]
-    path.write_text("\n".join(["Remark;plug 3", "blower;flap", *lines, ""]).replace(".", ","))
-    return path
-
-
-def without_units(path: Path, *, offset: float = 0.0, rows: int = 300) -> Path:
-    lines = [f"{place * 2e-6:.6f},{offset + place // 10 % 2 * 11.5:.2f},{place % 7}" for place in range(rows)]
-    path.write_text("\n".join(["time,blower,flap", *lines, ""]))
-    return path
-
-
-def press(qtbot: QtBot, button: QAbstractButton) -> None:
-    QApplication.processEvents()
-    assert button.isVisible()
-    assert button.isEnabled()
-    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
-
-
-def looked(panel: ReadingPanel, qtbot: QtBot, wanted: Callable[[ReadingPanel], bool] = lambda _: True) -> None:
-    qtbot.waitUntil(lambda: panel._shown is not None and not panel._looking.is_busy and wanted(panel), timeout=SLOW_MS)
-
-
-def asked(window: Window, qtbot: QtBot, path: Path) -> ReadingPanel:
-    """Open a file that leaves a question open which stops it: the panel comes by itself."""
-    window.files.open([path])
-    panel = window.captures_page.reading
-    qtbot.waitUntil(panel.isVisible, timeout=SLOW_MS)
-    looked(panel, qtbot)
-    return panel
-
-
-def opened_panel(window: Window, qtbot: QtBot, path: Path) -> ReadingPanel:
-    """Open a file, and the panel by its button."""
-    window.files.open([path])
-    qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
-    press(qtbot, window.captures_page.reading_button)
-    panel = window.captures_page.reading
-    looked(panel, qtbot)
-    return panel
-
-
-def agree(window: Window, panel: ReadingPanel, qtbot: QtBot) -> None:
-    press(qtbot, panel.agree_button)
-    qtbot.waitUntil(lambda: bool(window.desk.opened) and not window.opening.is_busy, timeout=SLOW_MS)
-
-
-def answer(panel: ReadingPanel, text: str, qtbot: QtBot) -> None:
-    QApplication.processEvents()
-    (button,) = [one for one in panel.questions.findChildren(QPushButton) if one.text() == text and one.isVisible()]
-    press(qtbot, button)
-
-
-def heading_clicked(panel: ReadingPanel, qtbot: QtBot, place: int) -> None:
-    header = panel.table.horizontalHeader()
-    x = header.sectionViewportPosition(place) + header.sectionSize(place) // 2
-    qtbot.mouseClick(header.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(x, header.height() // 2))
-
-
-def menu_entry(panel: ReadingPanel, text: str) -> None:
-    (action,) = [one for one in panel.column_menu.actions() if one.text() == text]
-    action.trigger()
-    panel.column_menu.close()
+CAPTURES = 1
 
 
 def test_a_file_that_cannot_be_read_without_an_answer_brings_the_panel(
@@ -228,99 +169,6 @@ def test_an_answer_that_makes_it_unreadable_is_told_and_can_be_taken_back(
     press(qtbot, panel.back_button)
     looked(panel, qtbot, lambda one: one.agree_button.isEnabled())
     assert panel.panel.lanes.lanes
-
-
-def test_the_same_structure_is_read_the_same_way_without_asking(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
-    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
-    panel.say(panel.reading.with_unit(2, "V").with_unit(3, "A"))
-    looked(panel, qtbot)
-    agree(window, panel, qtbot)
-    qtbot.waitUntil(lambda: window.desk.opened[0].capture.channels[1].unit == "A", timeout=SLOW_MS)
-    window.files.open([without_units(tmp_path / "b.csv", offset=0.3)])
-    qtbot.waitUntil(lambda: len(window.desk.opened) == 2, timeout=SLOW_MS)
-    assert [one.unit for one in window.desk.opened[1].capture.channels] == ["V", "A"]
-    assert any("as you said" in line for line in window.captures_page.how.lines())
-
-
-def test_a_step_belongs_to_one_record_and_is_asked_again_for_the_next(
-    window: Window, qtbot: QtBot, tmp_path: Path
-) -> None:
-    first = without_time(tmp_path / "a.csv")
-    panel = asked(window, qtbot, first)
-    panel.say(Reading(step_s=2e-5).with_unit(1, "V"))
-    looked(panel, qtbot)
-    agree(window, panel, qtbot)
-    assert CaptureMemory().of(first).reading.step_s == 2e-5
-    other = without_time(tmp_path / "b.csv", offset=0.4)
-    panel = asked(window, qtbot, other)
-    assert panel.reading == Reading(units=((1, "V"),))
-    press(qtbot, panel.leave_button)
-    again = tmp_path / "copy of a.csv"
-    again.write_bytes(first.read_bytes())
-    window.files.open([again])
-    qtbot.waitUntil(lambda: len(window.desk.opened) == 2, timeout=SLOW_MS)
-    assert window.desk.opened[1].capture.channels[0].step_s == 2e-5
-
-
-def test_in_a_job_the_reading_is_kept_there(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
-    window.jobs.make_job(tmp_path / "job", "Blower")
-    panel = asked(window, qtbot, without_time(tmp_path / "a.csv"))
-    answer(panel, "100 µs", qtbot)
-    looked(panel, qtbot)
-    agree(window, panel, qtbot)
-    kept = JobFolder.open(tmp_path / "job").job.captures[0]
-    assert '"step_s": 0.0001' in kept.reading
-    (tmp_path / "a.csv").unlink()
-    for file in Path(CaptureMemory()._file.parent).glob("*.json"):
-        file.unlink()  # as on another laptop
-    window.jobs.open_job(tmp_path / "job")
-    qtbot.waitUntil(lambda: len(window.desk.opened) == 1 and not window.opening.is_busy, timeout=SLOW_MS)
-    assert window.desk.opened[0].capture.channels[0].step_s == 1e-4
-
-
-def test_a_new_reading_can_be_undone_and_makes_a_comparison_old(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
-    panel = opened_panel(window, qtbot, without_units(tmp_path / "a.csv"))
-    window.desk.drawn_from = (window.desk.opened[0].choices()[0], None)
-    panel.say(panel.reading.with_unit(2, "V"))
-    looked(panel, qtbot)
-    agree(window, panel, qtbot)
-    qtbot.waitUntil(window.strip.offer_button.isVisible, timeout=SLOW_MS)
-    suspect = window.desk.chosen.suspect
-    assert suspect is not None
-    assert suspect.channel is window.desk.opened[0].capture.channels[0]
-    assert suspect.reading != window.desk.drawn_from[0].reading
-    press(qtbot, window.strip.offer_button)
-    qtbot.waitUntil(lambda: window.desk.opened[0].capture.channels[0].unit is None, timeout=SLOW_MS)
-    assert window.desk.opened[0].reading.is_empty
-
-
-def test_several_files_are_asked_about_one_after_the_other(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
-    paths = [without_time(tmp_path / f"{name}.csv", offset=place) for place, name in enumerate("abc")]
-    window.files.open(paths)
-    panel = window.captures_page.reading
-    for place, path in enumerate(paths):
-        qtbot.waitUntil(lambda path=path: path.name in panel.title.text(), timeout=SLOW_MS)
-        looked(panel, qtbot)
-        if place == 1:
-            press(qtbot, panel.leave_button)
-        else:
-            answer(panel, "1 ms", qtbot)
-            looked(panel, qtbot)
-            press(qtbot, panel.agree_button)
-    qtbot.waitUntil(lambda: len(window.desk.opened) == 2 and not window.opening.is_busy, timeout=SLOW_MS)
-    assert [one.path.name for one in window.desk.opened] == ["a.csv", "c.csv"]
-    assert not panel.isVisible()
-
-
-def test_the_command_says_the_same_and_can_be_copied(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
-    path = without_units(tmp_path / "with blank.csv")
-    panel = opened_panel(window, qtbot, path)
-    panel.say(panel.reading.with_unit(2, "mV"))
-    looked(panel, qtbot)
-    press(qtbot, panel.copy_button)
-    copied = shlex.split(QGuiApplication.clipboard().text())
-    assert copied == ["loomlight", "inspect", str(path), "--unit", "2=mV"]
-    assert command_text(path, ()) == f"loomlight inspect '{path}'"
 
 
 def test_a_capture_file_has_no_rows_to_look_at(window: Window, qtbot: QtBot, stick: Path) -> None:
