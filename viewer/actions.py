@@ -80,6 +80,16 @@ class Actions(QObject):
         self._take(Action(use, hint, act, lambda: True))
         self._shortcuts[use.id] = (within or self._window, act)
 
+    def ask(self) -> None:
+        """List everything that can be done; do what is chosen once the sheet is closed."""
+        from loomlight.viewer.actions_dialog import ActionsDialog
+
+        dialog = ActionsDialog(self, self._window)
+        wanted = dialog.wanted if dialog.exec() == ActionsDialog.DialogCode.Accepted else None
+        dialog.deleteLater()
+        if wanted is not None:
+            wanted.act()
+
     def show_keys_of(self, name: str, button: QAbstractButton) -> None:
         """A button's tooltip tells the keys of an action that was added without it."""
         use = next(one.use for one in self._actions if one.use.name == name and one.use.place == EVERYWHERE)

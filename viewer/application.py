@@ -69,7 +69,7 @@ def run_window(files: list[Path], *, demo: bool = False) -> int:
     preparing = Preparing(window)
     preparing.done.connect(gc.freeze)
     preparing.begin()
-    window.bring_back(ask=demo or bool(files))
+    window.recovery.begin(ask=demo or bool(files))
     if demo:
         window.open_sample()
     elif files:

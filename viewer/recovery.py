@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, Signal
 
 from loomlight.signal.errors import LoomlightError
-from loomlight.viewer.session import Abandoned, SessionKeeping, forget
+from loomlight.viewer.session import Abandoned, SessionKeeping, abandoned, forget
 from loomlight.viewer.session_state import SessionState, choose_again, desk_state
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from loomlight.viewer.window import Window
 
 BACK = "Loomlight had ended without being closed. Everything is back as it was."
+OFFER = "Loomlight had ended without being closed; what lay there then can be laid out again."
 NOT_ALL = "Loomlight had ended without being closed. All is back but what is not there any more: {missing}."
 
 
@@ -25,6 +27,7 @@ class Recovery(QObject):
 
     said = Signal(str)
     failed = Signal(object)
+    offered = Signal(str, str, object)
 
     def __init__(self, window: Window) -> None:
         super().__init__(window)
@@ -77,6 +80,14 @@ class Recovery(QObject):
         )
 
     # Bringing back
+
+    def begin(self, *, ask: bool) -> None:
+        """After a hard end: lay everything out again, or offer to (where something else was just opened)."""
+        left = abandoned()
+        if left is not None and ask:
+            self.offered.emit(OFFER, "Bring it back", partial(self.bring_back, left))
+        elif left is not None:
+            self.bring_back(left)
 
     def bring_back(self, left: Abandoned) -> None:
         """Lay everything out again, as far as it is still there."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cached_property, partial
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,7 +31,6 @@ from loomlight.viewer.opening import Opening
 from loomlight.viewer.page_stack import PageScroll, PageStack
 from loomlight.viewer.rail import PLACES, Rail
 from loomlight.viewer.recovery import Recovery
-from loomlight.viewer.session import abandoned
 from loomlight.viewer.settings import Settings
 from loomlight.viewer.snapshot_keeping import SnapshotKeeping
 from loomlight.viewer.style_sheet import style_sheet
@@ -44,7 +43,6 @@ if TYPE_CHECKING:
     from loomlight.signal.capture import Capture
     from loomlight.storage.library import Library
     from loomlight.viewer.capture_actions import CaptureActions
-    from loomlight.viewer.lanes.lane_stack import LaneStack
     from loomlight.viewer.pages.captures_page import CapturesPage
     from loomlight.viewer.pages.compare_page import ComparePage
     from loomlight.viewer.pages.job_page import JobPage
@@ -114,12 +112,13 @@ class Window(QMainWindow):
         self.jobs.compare_wanted.connect(lambda: self.compare_page.run())
         self.opening.opened_together.connect(lambda opened: self.capture_actions.offer_to_join(opened))
         self.opening.asked.connect(lambda path, stage: self.capture_actions.ask_reading(path, stage))
+        self.recovery.offered.connect(lambda text, name, act: self.strip.say(text, offer=(name, act)))
         self.files.page_wanted.connect(self.go_to)
         self.files.job_wanted.connect(self.jobs.open_job)
         self.files.snapshot_read.connect(self._show_seen)
         self.opening.first_picture.connect(self._show_first_picture)
         self.rail.place_wanted.connect(self.go_to)
-        self.rail.actions_button.clicked.connect(self.ask_action)
+        self.rail.actions_button.clicked.connect(self.actions.ask)
         self.rail.settings_button.clicked.connect(self.ask_settings)
         offer_actions(self, self.actions)
         self.actions.start()
@@ -200,10 +199,6 @@ class Window(QMainWindow):
             self.actions.start()
         return page
 
-    def offer_undo(self, lanes: LaneStack, text: str) -> None:
-        """Say what was done to the lanes, and offer to take it back."""
-        self.strip.say(text, offer=("Undo", lanes.undo))
-
     def begin_wiggle(self) -> None:
         """Judge each new export in large letters; a test that is running is gone back to."""
         if not self.watching.wiggle.is_on:
@@ -216,17 +211,6 @@ class Window(QMainWindow):
         """Which of the five places is shown; Compare where something was opened from there."""
         at = self.pages.currentIndex()
         return at if at < len(PLACES) else COMPARE
-
-    def bring_back(self, *, ask: bool) -> None:
-        """After a hard end: lay everything out again, or offer to (where something else was just opened)."""
-        left = abandoned()
-        if left is None:
-            return
-        if ask:
-            words = "Loomlight had ended without being closed; what lay there then can be laid out again."
-            self.strip.say(words, offer=("Bring it back", partial(self.recovery.bring_back, left)))
-        else:
-            self.recovery.bring_back(left)
 
     def go_to(self, place: int) -> None:
         """Show one of the five places."""
@@ -263,7 +247,7 @@ class Window(QMainWindow):
         if "system" in (self.settings.theme, self.settings.contrast):
             self.apply_theme()
 
-    # Settings and actions
+    # Settings and keys
 
     def ask_settings(self) -> None:
         """Let the user change settings; they count at once."""
@@ -275,16 +259,6 @@ class Window(QMainWindow):
             if self.made(COMPARE) is not None:
                 self.compare_page.renew_tables()
         dialog.deleteLater()
-
-    def ask_action(self) -> None:
-        """List everything that can be done; do what is chosen once the sheet is closed."""
-        from loomlight.viewer.actions_dialog import ActionsDialog
-
-        dialog = ActionsDialog(self.actions, self)
-        wanted = dialog.wanted if dialog.exec() == ActionsDialog.DialogCode.Accepted else None
-        dialog.deleteLater()
-        if wanted is not None:
-            wanted.act()
 
     def show_keys(self) -> None:
         """List keys and gestures, beside the work."""

@@ -43,7 +43,7 @@ def offer_actions(window: Window, actions: Actions) -> None:
         ("Stop watching", lambda: window.watching.stop(), "", "Open new exports by hand again"),
         ("Undo", partial(_undo, window), "Ctrl+Z", "Take back the last change on the page that is shown"),
         ("Redo", partial(_redo, window), "Ctrl+Shift+Z", "Make again what was taken back"),
-        ("All actions", window.ask_action, "F2", "This sheet"),
+        ("All actions", actions.ask, "F2", "This sheet"),
         ("Settings", window.ask_settings, "Ctrl+,", "Theme, text size, units, folders, business details"),
         ("Daylight or night", window.change_theme, "Ctrl+T", "Change the theme"),
         ("Close message", window.strip.hide, "Esc", "Put the message over the page away"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QTimer, QUrl
@@ -162,7 +161,7 @@ def make_watching(window: Window) -> Watching:
 
 def _join_panel(window: Window, panel: LanePanel) -> None:
     panel.said.connect(window.strip.say)
-    panel.undo_offered.connect(partial(window.offer_undo, panel.lanes))
+    panel.undo_offered.connect(lambda text: window.strip.say(text, offer=("Undo", panel.lanes.undo)))
     window.actions.changed.connect(panel.tools.renew_tips)
 
 

@@ -40,7 +40,7 @@ def working(stick: Path, *words: str) -> Iterator["subprocess.Popen[str]"]:
 def test_killed_without_a_job_all_is_back(window: Window, qtbot: QtBot, stick: Path) -> None:
     with working(stick):
         assert abandoned() is None  # it runs: nobody else takes its session
-    window.bring_back(ask=False)
+    window.recovery.begin(ask=False)
     qtbot.waitUntil(lambda: window.desk.drawn is not None, timeout=SLOW_MS)
     page, chosen = window.compare_page, window.desk.chosen
     qtbot.waitUntil(lambda: page.hand.is_on and page.hand.lineup is not None, timeout=SLOW_MS)
@@ -71,7 +71,7 @@ def test_killed_with_a_job_all_is_back(window: Window, qtbot: QtBot, stick: Path
     job = JobFolder.open(jobs_folder() / "blower").job
     assert job.cause == "corroded pin"
     assert job.captures[0].notes == (NOTE,)
-    window.bring_back(ask=False)
+    window.recovery.begin(ask=False)
     qtbot.waitUntil(lambda: window.desk.drawn is not None, timeout=SLOW_MS)
     assert window.desk.job is not None
     assert window.desk.job.cause == "corroded pin"
@@ -106,7 +106,7 @@ def test_what_is_gone_is_named(window: Window, qtbot: QtBot, stick: Path) -> Non
     (folder / "desk.json").write_text(json.dumps(window.recovery.state().to_plain()))
     window.desk.clear()
     (stick / "after.csv").unlink()
-    window.bring_back(ask=True)
+    window.recovery.begin(ask=True)
     assert window.strip.offer_button.isVisible()
     window.strip.offer_button.click()
     qtbot.waitUntil(lambda: "after.csv" in window.strip.text.text(), timeout=SLOW_MS)
