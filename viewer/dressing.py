@@ -15,7 +15,7 @@ from loomlight.viewer.looks import own_application
 from loomlight.viewer.theme import Theme
 
 BETWEEN_MS = 5
-"""Between two steps: what the hand does comes first."""
+"""From the end of one step to the next: what the hand does comes first."""
 
 
 class Dressing(QObject):
@@ -37,6 +37,7 @@ class Dressing(QObject):
         self._sheet = ""
         self._worn: dict[QWidget, str] = {}
         self._step = QTimer(self)
+        self._step.setSingleShot(True)
         self._step.setInterval(BETWEEN_MS)
         self._step.timeout.connect(self._go_on)
         pages.currentChanged.connect(self.finish_shown)
@@ -83,7 +84,8 @@ class Dressing(QObject):
         elif (old := next(filter(self._is_old, pages), None)) is not None:
             self._dress_on(old)
         else:
-            self._step.stop()
+            return
+        self._step.start()
 
     def _is_old(self, page: QWidget) -> bool:
         return self._worn.get(page, self._sheet) != self._sheet

@@ -37,6 +37,7 @@ PAGES = (
 )
 """In the order in which they are likely to be wanted, each with what it is made from, in pieces of about the same size."""
 BETWEEN_MS = 30
+"""From the end of one piece to the next."""
 
 
 class Preparing(QObject):
@@ -50,6 +51,7 @@ class Preparing(QObject):
         self._loading = Aside(self)
         self._pieces: list[Callable[[], object]] = []
         self._step = QTimer(self)
+        self._step.setSingleShot(True)
         self._step.setInterval(BETWEEN_MS)
         self._step.timeout.connect(self._go_on)
 
@@ -64,7 +66,6 @@ class Preparing(QObject):
         self._step.start()
 
     def _begin_loading(self) -> None:
-        self._step.stop()
         self._loading.run(_load, self._begin_pages, self._begin_pages)
 
     def _begin_pages(self, _told: object) -> None:
@@ -76,8 +77,9 @@ class Preparing(QObject):
     def _go_on(self) -> None:
         if self._pieces:
             self._pieces.pop(0)()
+            if not self._loading.is_busy:
+                self._step.start()
         else:
-            self._step.stop()
             self.done.emit()
 
     def close_work(self) -> None:
