@@ -40,7 +40,7 @@ class Dressing(QObject):
         self._step.setSingleShot(True)
         self._step.setInterval(BETWEEN_MS)
         self._step.timeout.connect(self._go_on)
-        pages.currentChanged.connect(self.finish_shown)
+        pages.currentChanged.connect(self._page_turned)
         window.installEventFilter(self)
 
     def add(self, part: QWidget) -> None:
@@ -66,6 +66,15 @@ class Dressing(QObject):
         else:
             self._pages.setUpdatesEnabled(False)
         self._step.start()
+
+    def _page_turned(self) -> None:
+        """One in older looks follows in the next turns, as after a change of them; one that has none yet at once."""
+        page = self._pages.currentWidget()
+        if page is not None and self._worn.get(page) and self._is_old(page):
+            self._pages.setUpdatesEnabled(False)
+            self._step.start()
+        else:
+            self.finish_shown()
 
     def finish_shown(self) -> None:
         """Dress the page that is shown, at once."""

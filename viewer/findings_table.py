@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QPersistentModelIndex, Qt, QTimer, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
@@ -59,6 +59,9 @@ class FindingsTable(QTableView):
         super().__init__(parent)
         self.rows = FindingsModel()
         self._is_measured = False
+        self._measuring = QTimer(self)  # a turn of its own: with a comparison comes much else
+        self._measuring.setSingleShot(True)
+        self._measuring.timeout.connect(self._measure)
         self.setModel(self.rows)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -77,20 +80,22 @@ class FindingsTable(QTableView):
         """Show others; columns as wide as their texts once they are seen."""
         self.rows.show_findings(findings)
         self._is_measured = False
-        if self.isVisible():
-            self._measure()
+        self._measure_soon()
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        self._measure()
+        self._measure_soon()
 
     def changeEvent(self, event: QEvent) -> None:
         """Larger letters want wider columns."""
         super().changeEvent(event)
         if event.type() == QEvent.Type.FontChange:
             self._is_measured = False
-            if self.isVisible():
-                self._measure()
+            self._measure_soon()
+
+    def _measure_soon(self) -> None:
+        if self.isVisible() and not self._is_measured:
+            self._measuring.start()
 
     def _measure(self) -> None:
         if not self._is_measured:

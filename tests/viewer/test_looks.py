@@ -95,7 +95,7 @@ def test_every_page_follows_a_change_of_the_looks(window: Window, qtbot: QtBot) 
         QApplication.processEvents()
     window.change_theme()
     window.go_to(1)  # before the pages behind had their turn
-    assert window.pages.updatesEnabled()
+    qtbot.waitUntil(window.pages.updatesEnabled, timeout=5_000)
     sheets = {window.pages.widget(number).styleSheet() for number in (0, 1)}
     assert NIGHT.panel in window.pages.widget(1).styleSheet()
     qtbot.waitUntil(lambda: len({window.pages.widget(at).styleSheet() for at in range(5)}) == 1, timeout=5_000)
