@@ -45,7 +45,7 @@ class SupposeDialog(QDialog):
         self.problem.setWordWrap(True)
         explained = QLabel(EXPLAINED)
         explained.setWordWrap(True)
-        form = FormRows()
+        self._form = form = FormRows()
         for label, field in (("Fault", self.kind), ("", self.size_box), (beyond_words[0], self.beyond)):
             field.setAccessibleName(label)
             form.addRow(QLabel(label) if label else self.size_label, field)
@@ -79,9 +79,9 @@ class SupposeDialog(QDialog):
         chosen: Supposal = self.kind.currentData()
         what = SIZES.get(chosen.unit, "Size")
         self.size_label.setText(f"{what}, {chosen.unit}" if chosen.unit else what)
-        self.size_box.setEnabled(bool(chosen.unit))
+        self._form.setRowVisible(self.size_box, bool(chosen.unit))
         self.size_box.setAccessibleName(what)
-        self.size_box.setToolTip(f"{chosen.unit}; k and M are understood: 2.2 k" if chosen.unit else "It has no size")
+        self.size_box.setToolTip(f"{chosen.unit}; k and M are understood: 2.2 k")
         begin = self._ohm if chosen.name == "series resistance" and self._ohm else chosen.usual
         shown = in_words(begin, chosen.unit).removesuffix(chosen.unit).strip() if chosen.unit and begin else ""
         self.size_box.setText(shown)

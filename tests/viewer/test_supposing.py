@@ -31,7 +31,7 @@ def test_a_resistance_that_is_none_cannot_be_shown(qtbot: QtBot) -> None:
     dialog.kind.setCurrentIndex(dialog.kind.findText("open"))
     dialog.kind.activated.emit(0)
     assert dialog.fault() is not None
-    assert not dialog.size_box.isEnabled()
+    assert dialog.size_box.isHidden()
 
 
 def test_it_is_drawn_under_the_capture(
