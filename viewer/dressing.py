@@ -43,6 +43,11 @@ class Dressing(QObject):
         pages.currentChanged.connect(self._page_turned)
         window.installEventFilter(self)
 
+    @property
+    def is_done(self) -> bool:
+        """Whether every page that was shown once wears what it should."""
+        return not self._step.isActive()
+
     def add(self, part: QWidget) -> None:
         """One more part that is seen beside each page."""
         self._parts = (*self._parts, part)

@@ -117,23 +117,27 @@ def cut_words(widget: QWidget) -> bool:
     return False
 
 
-def test_names_sizes_and_words_while_nothing_is_open(window: Window) -> None:
+def test_names_sizes_and_words_while_nothing_is_open(window: Window, qtbot: QtBot) -> None:
     wrong: tuple[set[str], set[str], set[str]] = (set(), set(), set())
     for percent in (100, 200):
         window.settings.text_size = percent
         window.apply_theme()
+        qtbot.waitUntil(lambda: window.dressing.is_done)
         for place, root in walked_empty(window):
             looked_at(percent, place, root, *wrong)
     assert not any(wrong), "no name; too small; words cut"
 
 
-def test_names_sizes_and_words_at_usual_and_double_text_and_no_network(network: list[str], sample: Window) -> None:
+def test_names_sizes_and_words_at_usual_and_double_text_and_no_network(
+    network: list[str], sample: Window, qtbot: QtBot
+) -> None:
     nameless: set[str] = set()
     small: set[str] = set()
     cut: set[str] = set()
     for percent in (100, 200):
         sample.settings.text_size = percent
         sample.apply_theme()
+        qtbot.waitUntil(lambda: sample.dressing.is_done)
         for place, root in walked(sample):
             looked_at(percent, place, root, nameless, small, cut)
         if sys.platform == "linux":
