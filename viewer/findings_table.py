@@ -2,13 +2,12 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QPersistentModelIndex, Qt, QTimer, Signal
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtWidgets import QWidget
 
 from loomlight.signal.finding import Finding
 from loomlight.viewer.figure_cells import ROLES, alignment_of
-from loomlight.viewer.text_table import MEASURED_ROWS
+from loomlight.viewer.rows_table import RowsTable
 from loomlight.viewer.wording import FINDING_COLUMNS, finding_cells
 
 SHOWN = FINDING_COLUMNS[:-1]  # the rule stands in full under the list
@@ -50,58 +49,28 @@ class FindingsModel(QAbstractTableModel):
         return SHOWN[section]
 
 
-class FindingsTable(QTableView):
+class FindingsTable(RowsTable):
     """The list; picking a row asks to show that finding."""
 
     picked = Signal(object)
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.rows = FindingsModel()
-        self._is_measured = False
-        self._measuring = QTimer(self)  # a turn of its own: with a comparison comes much else
-        self._measuring.setSingleShot(True)
-        self._measuring.timeout.connect(self._measure)
-        self.setModel(self.rows)
-        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.verticalHeader().hide()
-        self.verticalHeader().setDefaultSectionSize(44)
-        self.horizontalHeader().setStretchLastSection(True)
-        self.horizontalHeader().setResizeContentsPrecision(MEASURED_ROWS)
-        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        self.setWordWrap(False)
-        self.setAccessibleName("Findings")
-        self.setToolTip("Pick a finding to see it in the lanes")
-        self.selectionModel().currentRowChanged.connect(self._picked)
+        rows = FindingsModel()
+        super().__init__(rows, name="Findings", tip="Pick a finding to see it in the lanes", parent=parent)
+        self.rows = rows
 
     def show_findings(self, findings: Sequence[Finding]) -> None:
-        """Show others; columns as wide as their texts once they are seen."""
+        """Show others."""
         self.rows.show_findings(findings)
-        self._is_measured = False
-        self._measure_soon()
 
-    def showEvent(self, event: QShowEvent) -> None:
-        super().showEvent(event)
-        self._measure_soon()
+    def measure(self) -> None:
+        """The last column takes what is left."""
+        for column in range(len(SHOWN) - 1):
+            self.resizeColumnToContents(column)
 
-    def changeEvent(self, event: QEvent) -> None:
-        """Larger letters want wider columns."""
-        super().changeEvent(event)
-        if event.type() == QEvent.Type.FontChange:
-            self._is_measured = False
-            self._measure_soon()
-
-    def _measure_soon(self) -> None:
-        if self.isVisible() and not self._is_measured:
-            self._measuring.start()
-
-    def _measure(self) -> None:
-        if not self._is_measured:
-            self._is_measured = True
-            for column in range(len(SHOWN) - 1):
-                self.resizeColumnToContents(column)
+    def take_row(self, row: int) -> None:
+        """Ask to show that finding."""
+        self.picked.emit(self.rows.findings[row])
 
     def step(self, by: int) -> None:
         """To the next or the previous finding."""
@@ -114,7 +83,3 @@ class FindingsTable(QTableView):
         """Pick the row of a finding."""
         if finding in self.rows.findings:
             self.selectRow(self.rows.findings.index(finding))
-
-    def _picked(self, current: QModelIndex) -> None:
-        if current.isValid():
-            self.picked.emit(self.rows.findings[current.row()])

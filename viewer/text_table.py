@@ -3,20 +3,18 @@
 from collections.abc import Callable, Sequence
 from typing import TypeVar, overload
 
-from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QPersistentModelIndex, Qt, Signal
-from PySide6.QtGui import QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QWidget
 
 from loomlight.viewer.figure_cells import ROLES, WORDS_ALIGNED, alignment_of
+from loomlight.viewer.rows_table import RowsTable
 
 Index = QModelIndex | QPersistentModelIndex
 NOWHERE = QModelIndex()
 Thing = TypeVar("Thing")
-ROW_PIXELS = 44
 WIDEST_PIXELS, WIDEST_SHARE = 260, 0.4
 """Of a column, and of the table's width; the whole of a longer text stands in the tooltip."""
-MEASURED_ROWS = 60
-"""So many rows tell how wide a column is to be: there may be thousands of them."""
 
 Row = tuple[tuple[str, ...], str]
 """The cells of a row, and its tip."""
@@ -86,7 +84,7 @@ class TextModel(QAbstractTableModel):
         return self._head[section]
 
 
-class TextTable(QTableView):
+class TextTable(RowsTable):
     """The table; `picked` gives the row's number."""
 
     picked = Signal(int)
@@ -95,50 +93,24 @@ class TextTable(QTableView):
         self, head: tuple[str, ...], *, name: str, tip: str, words: Sequence[str] = (), parent: QWidget | None = None
     ) -> None:
         """``words`` are the columns of ``head`` that hold no figures, whatever they look like."""
-        super().__init__(parent)
-        self.model_of_rows = TextModel(head, words=words)
-        self._is_measured = False
+        rows = TextModel(head, words=words)
+        super().__init__(rows, name=name, tip=tip, parent=parent)
+        self.model_of_rows = rows
         self._wanted: list[int] = []
-        self.setModel(self.model_of_rows)
-        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.verticalHeader().hide()
-        self.verticalHeader().setDefaultSectionSize(ROW_PIXELS)
-        self.horizontalHeader().setStretchLastSection(True)
-        self.horizontalHeader().setResizeContentsPrecision(MEASURED_ROWS)
-        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        self.setWordWrap(False)
-        self.setAccessibleName(name)
-        self.setToolTip(tip)
-        self.selectionModel().currentRowChanged.connect(self._picked)
 
     def show_rows(self, rows: Sequence[Row]) -> None:
-        """Show other rows; columns as wide as their texts once they are seen."""
+        """Show other rows."""
         self.model_of_rows.show_rows(rows)
-        self._is_measured = False
-        if self.isVisible():
-            self._measure()
 
-    def showEvent(self, event: QShowEvent) -> None:
-        super().showEvent(event)
-        self._measure()
-
-    def changeEvent(self, event: QEvent) -> None:
-        """Larger letters want wider columns."""
-        super().changeEvent(event)
-        if event.type() == QEvent.Type.FontChange:
-            self._is_measured = False
-            if self.isVisible():
-                self._measure()
-
-    def _measure(self) -> None:
-        if self._is_measured:
-            return
-        self._is_measured = True
+    def measure(self) -> None:
+        """Note what each column wants, and lay them."""
         self.resizeColumnsToContents()
         self._wanted = [self.columnWidth(column) for column in range(self.model_of_rows.columnCount())]
         self._lay_columns()
+
+    def take_row(self, row: int) -> None:
+        """Tell which row."""
+        self.picked.emit(row)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -149,7 +121,3 @@ class TextTable(QTableView):
         most = min(WIDEST_PIXELS, round(WIDEST_SHARE * self.viewport().width()))
         for column, wanted in enumerate(self._wanted):
             self.setColumnWidth(column, min(wanted, most))
-
-    def _picked(self, current: QModelIndex) -> None:
-        if current.isValid():
-            self.picked.emit(current.row())
