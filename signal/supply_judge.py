@@ -14,10 +14,11 @@ from loomlight.signal.supply_findings import (
     transient_words,
 )
 from loomlight.signal.supply_limits import CURRENT, FAR_END
-from loomlight.signal.trouble import Trouble, faulty, not_sound, resistance_words
+from loomlight.signal.trouble import Trouble, cannot_tell, faulty, not_sound, resistance_words
 from loomlight.signal.verdict import Verdict
 from loomlight.signal.voltage_drop import Drop, drop_between
 
+ASK_THE_LEVEL = "Ask the unit's maker which start profile level it was made for, and set it."
 MORE_RIPPLE = 3.0
 """Times the known-good's ripple: what is worth telling."""
 
@@ -56,10 +57,9 @@ def _judged(
     ordered = tuple(sorted(findings, key=lambda one: one.start_s))
     if troubles and not any(doubt.about == "system voltage" for doubt in doubts):
         return ordered, faulty(troubles, notes)
-    open_questions = [*(doubt.text for doubt in doubts), *_open_dips(rail)]
-    if open_questions:
-        step = doubts[0].do if doubts else "Ask the unit's maker which start profile level it was made for, and set it."
-        return ordered, Verdict("cannot tell", "unknown", (*open_questions, *notes), next_step=step)
+    questions = [*((doubt.text, doubt.do) for doubt in doubts), *((text, ASK_THE_LEVEL) for text in _open_dips(rail))]
+    if questions:
+        return ordered, cannot_tell(questions, (), notes)
     return ordered, Verdict("clean", "none", (*_kept(rail, drop), *notes))
 
 
