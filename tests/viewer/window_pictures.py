@@ -150,6 +150,9 @@ def wear(application: QApplication, window: Window, setup: Setup) -> None:
 
 def main() -> None:
     folder, wanted = Path(sys.argv[1]), sys.argv[2:]
+    names = [one.name for one in SETUPS]
+    if not set(wanted) <= set(names):
+        raise SystemExit(f"Setups are {', '.join(names)}; got {', '.join(wanted)}.")
     setups = [one for one in SETUPS if not wanted or one.name in wanted]
     folder.mkdir(parents=True, exist_ok=True)
     application = QApplication([])
