@@ -22,7 +22,7 @@ def bus_frames(reading: LineReading) -> tuple[BusFrame, ...]:
         What was read off the channel.
     """
     traffic = chosen_traffic(reading)
-    return tuple(bus_frame(traffic, one) for one in traffic.frames) if traffic is not None else ()
+    return tuple(map(bus_frame, traffic.frames, break_stops(traffic))) if traffic is not None else ()
 
 
 def chosen_traffic(reading: LineReading) -> LinTraffic | None:
@@ -33,10 +33,18 @@ def chosen_traffic(reading: LineReading) -> LinTraffic | None:
     return seen if len(seen.frames) >= len(received.frames) else received
 
 
-def bus_frame(traffic: LinTraffic, frame: LinFrame) -> BusFrame:
+def break_stops(traffic: LinTraffic) -> list[float]:
+    """Where each frame's break ends, seconds; its begin where no dominant stretch was seen."""
+    starts = np.array([one.start_s for one in traffic.frames], dtype=np.float64)
+    place = np.searchsorted(traffic.dominant[:, 0], starts - 1e-9)
+    seen = place < len(traffic.dominant)
+    starts[seen] = traffic.dominant[place[seen], 1]
+    stops: list[float] = starts.tolist()
+    return stops
+
+
+def bus_frame(frame: LinFrame, break_stop_s: float) -> BusFrame:
     """One frame with its words: break, sync field, identifier, bytes."""
-    place = int(np.searchsorted(traffic.dominant[:, 0], frame.start_s - 1e-9))
-    break_stop_s = float(traffic.dominant[place, 1]) if place < len(traffic.dominant) else frame.start_s
     bits = round((break_stop_s - frame.start_s) / frame.bit_s)
     words = [Word(frame.start_s, break_stop_s, BREAK + bits, COMMANDER)]
     said = _bytes(frame)

@@ -148,11 +148,10 @@ def decode(
 
 def _frames(channel: Channel, line: LineEdges, headers: Times, broken: Times) -> Iterator[LinFrame]:
     """One frame a header; each ends before the next break, readable or not."""
-    breaks = np.sort(np.concatenate([headers[:, 0], broken]))
-    for start_s, bit_s, sync_s in headers.tolist():
-        place = int(np.searchsorted(breaks, start_s, side="right"))
-        next_s = float(breaks[place]) - 0.5 * bit_s if place < breaks.size else np.inf
-        latest_s = min(next_s, start_s + MOST_FRAME_BITS * bit_s)
+    breaks = np.append(np.sort(np.concatenate([headers[:, 0], broken])), np.inf)
+    after = breaks[np.searchsorted(breaks, headers[:, 0], side="right")]
+    for (start_s, bit_s, sync_s), next_s in zip(headers.tolist(), after.tolist(), strict=True):
+        latest_s = min(next_s - 0.5 * bit_s, start_s + MOST_FRAME_BITS * bit_s)
         fields = own_fields(line.byte_fields(sync_s + 9.5 * bit_s, latest_s, bit_s), bit_s)
         last_s = (fields[-1].start_s if fields else sync_s) + BYTE_BITS * bit_s
         known_s = min(latest_s, last_s + MOST_PAUSE_BITS * bit_s)  # until then more may follow

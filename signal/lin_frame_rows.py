@@ -4,8 +4,8 @@ import re
 from collections.abc import Mapping
 
 from loomlight.signal.frame_table import FrameRow, FrameWord
-from loomlight.signal.lin_bus_frames import BREAK, bus_frame, chosen_traffic
-from loomlight.signal.lin_decode import LinFrame, LinTraffic
+from loomlight.signal.lin_bus_frames import BREAK, break_stops, bus_frame, chosen_traffic
+from loomlight.signal.lin_decode import LinFrame
 from loomlight.signal.lin_examination import LineReading
 from loomlight.signal.lin_parts import COMMANDER, FramePart, talks_of
 
@@ -20,13 +20,13 @@ def frame_rows(reading: LineReading) -> tuple[FrameRow, ...]:
     if traffic is None:
         return ()
     parts = {(one.talker, one.start_s): one for one in reading.parts}
-    rows = [_row(traffic, frame, parts) for frame in traffic.frames]
+    rows = [_row(*one, parts) for one in zip(traffic.frames, break_stops(traffic), strict=True)]
     bit_s = traffic.bit_s or 0.0
     rows += [_torn(start_s, bit_s) for start_s in traffic.broken_breaks]
     return tuple(sorted(rows, key=lambda row: row.start_s))
 
 
-def _row(traffic: LinTraffic, frame: LinFrame, parts: Mapping[tuple[str, float], FramePart]) -> FrameRow:
+def _row(frame: LinFrame, break_stop_s: float, parts: Mapping[tuple[str, float], FramePart]) -> FrameRow:
     form = {"both": "classic or enhanced", "neither": "fits neither form"}.get(
         frame.checksum_form or "", frame.checksum_form
     )
@@ -40,7 +40,7 @@ def _row(traffic: LinTraffic, frame: LinFrame, parts: Mapping[tuple[str, float],
         talker=f"response {identifier}" if frame.data or frame.checksum is not None else "",
         state=frame.state,
         problem=frame.problem,
-        words=_words(traffic, frame),
+        words=_words(frame, break_stop_s),
         figures=_levels(frame, parts),
     )
 
@@ -58,8 +58,8 @@ def _levels(frame: LinFrame, parts: Mapping[tuple[str, float], FramePart]) -> tu
     return tuple(found)
 
 
-def _words(traffic: LinTraffic, frame: LinFrame) -> tuple[FrameWord, ...]:
-    words = bus_frame(traffic, frame).words
+def _words(frame: LinFrame, break_stop_s: float) -> tuple[FrameWord, ...]:
+    words = bus_frame(frame, break_stop_s).words
     # "no stop bit at byte 3": bytes are counted from the identifier on.
     wrong = {int(number) + 1 for number in BYTE.findall(frame.problem)} if frame.problem else set()
     if frame.state == "header error":

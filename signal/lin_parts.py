@@ -9,6 +9,8 @@ from loomlight.signal.capture import Channel
 from loomlight.signal.lin_decode import LinFrame, LinTraffic
 
 COMMANDER = "commander"
+Times = npt.NDArray[np.float64]
+
 SETTLING_BITS, RELEASE_BITS = 0.4, 0.25
 """Begin and end of a bit that are left out: there an edge and its ringing stand, or the next one begins."""
 
@@ -38,12 +40,15 @@ class FramePart:
 
 def frame_parts(channel: Channel, traffic: LinTraffic) -> tuple[FramePart, ...]:
     """Settled levels of each header and response that has a dominant one."""
+    talks = [(*talk, frame.bit_s) for frame in traffic.frames for talk in talks_of(frame)]
+    starts_s, stops_s, bits_s = (np.array([talk[place] for talk in talks], np.float64) for place in (1, 2, 3))
     found = []
-    for frame in traffic.frames:
-        for talker, start_s, stop_s in talks_of(frame):
-            dominant_v, recessive_v = settled_levels(channel, traffic, start_s, stop_s, frame.bit_s)
-            if dominant_v is not None:
-                found.append(FramePart(talker, start_s, stop_s, dominant_v, recessive_v))
+    for (talker, start_s, stop_s, bit_s), (first, last) in zip(
+        talks, _stretches(traffic, starts_s, stops_s, bits_s), strict=True
+    ):
+        dominant_v, recessive_v = _settled(channel, traffic.dominant[first:last], bit_s)
+        if dominant_v is not None:
+            found.append(FramePart(talker, start_s, stop_s, dominant_v, recessive_v))
     return tuple(found)
 
 
@@ -76,9 +81,20 @@ def settled_levels(
     dominant_v, recessive_v : float or None
         Volts; None where no bit settles in the stretch.
     """
+    ((first, last),) = _stretches(traffic, *(np.array([one]) for one in (start_s, stop_s, bit_s)))
+    return _settled(channel, traffic.dominant[first:last], bit_s)
+
+
+def _stretches(traffic: LinTraffic, starts_s: Times, stops_s: Times, bits_s: Times) -> list[list[int]]:
+    """First and one past the last dominant stretch of each talk: asked for all at once, a call for each would take longer."""
+    first = np.searchsorted(traffic.dominant[:, 0], starts_s - bits_s)
+    last = np.searchsorted(traffic.dominant[:, 1], stops_s + bits_s, side="right")
+    places: list[list[int]] = np.column_stack([first, last]).tolist()
+    return places
+
+
+def _settled(channel: Channel, inside: Times, bit_s: float) -> tuple[float | None, float | None]:
     assert channel.step_s is not None
-    first_span = np.searchsorted(traffic.dominant[:, 0], start_s - bit_s)
-    inside = traffic.dominant[first_span : np.searchsorted(traffic.dominant[:, 1], stop_s + bit_s, side="right")]
     if not len(inside) or inside[0, 0] < channel.start_s or inside[-1, 1] > channel.stop_s:
         return None, None
     first = round((inside[0, 0] - channel.start_s) / channel.step_s)
@@ -93,7 +109,7 @@ def settled_levels(
     return dominant_v, recessive_v
 
 
-def _median_over(values: npt.NDArray[np.float32], places: npt.NDArray[np.float64]) -> float | None:
+def _median_over(values: npt.NDArray[np.float32], places: Times) -> float | None:
     """Median of the samples in some stretches of one block; None where there are none."""
     whole = np.rint(places[places[:, 1] > places[:, 0]]).astype(np.int64).tolist()
     return _median(np.concatenate([values[start:stop] for start, stop in whole])) if whole else None

@@ -1,5 +1,6 @@
 """Where in a LIN frame a moment falls: whose part, which field, which bit."""
 
+from bisect import bisect_right
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,8 +88,8 @@ def _in_torn(start_s: float, at_s: float, bit_s: float | None) -> FramePlace | N
 
 def _in_frame(frame: LinFrame, at_s: float) -> FramePlace:
     bits = frame.bit_s
-    starts = np.array(frame.byte_starts_s)
-    number = int(np.searchsorted(starts, at_s + 1e-9, side="right")) - 1
+    starts = frame.byte_starts_s
+    number = bisect_right(starts, at_s + 1e-9) - 1
     if number < 0:
         return FramePlace(COMMANDER, frame.identifier, "break", int((at_s - frame.start_s) / bits) + 1)
     talker = COMMANDER
