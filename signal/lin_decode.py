@@ -19,10 +19,12 @@ from loomlight.signal.lin_reader import (
     read_fields,
 )
 from loomlight.signal.lin_words import BYTE_BITS, HEADER_BITS, SLACK
-from loomlight.signal.progress import Progress, unwatched
+from loomlight.signal.progress import Progress, part, unwatched
 from loomlight.signal.spans import Spans
 
 MOST_FRAME_BITS = SLACK * (HEADER_BITS + BYTE_BITS * MOST_BYTES)
+TOLD_EVERY = 64
+"""Frames between two tellings of how far the work is."""
 LIKE_THE_OTHERS = 0.03
 """A sync field without a break counts where its bit time is this near to the bus's."""
 
@@ -125,14 +127,14 @@ def decode(
             f"{channel.name!r} has {channel.form} samples; LIN frames are read from evenly spaced ones. "
             "Export the capture again with every sample."
         )
-    edges = find_edges(channel.samples, low=dominant_below, high=recessive_above, progress=progress)
+    edges = find_edges(channel.samples, low=dominant_below, high=recessive_above, progress=part(progress, 0.0, 0.6))
     times = channel.start_s + edges.at * channel.step_s
     starts_recessive = edges.starts_high if edges.starts_high is not None else True
     line = LineEdges(times, starts_recessive=starts_recessive, stop_s=channel.stop_s)
     headers = line.headers()
     bit_s = float(np.median(headers[:, 1])) if len(headers) else None
     broken = _acquired(channel, line.broken_breaks(headers, bit_s), bit_s) if bit_s is not None else np.empty(0)
-    frames = tuple(_frames(channel, line, headers, broken))
+    frames = tuple(_frames(channel, line, headers, broken, part(progress, 0.6, 1.0)))
     if bit_s is not None:
         torn = _without_break(line, frames, broken, bit_s=bit_s, from_s=channel.start_s)
         broken = np.sort(np.append(broken, _acquired(channel, torn, bit_s)))
@@ -146,11 +148,13 @@ def decode(
     )
 
 
-def _frames(channel: Channel, line: LineEdges, headers: Times, broken: Times) -> Iterator[LinFrame]:
+def _frames(channel: Channel, line: LineEdges, headers: Times, broken: Times, progress: Progress) -> Iterator[LinFrame]:
     """One frame a header; each ends before the next break, readable or not."""
     breaks = np.append(np.sort(np.concatenate([headers[:, 0], broken])), np.inf)
     after = breaks[np.searchsorted(breaks, headers[:, 0], side="right")]
-    for (start_s, bit_s, sync_s), next_s in zip(headers.tolist(), after.tolist(), strict=True):
+    for number, ((start_s, bit_s, sync_s), next_s) in enumerate(zip(headers.tolist(), after.tolist(), strict=True)):
+        if number % TOLD_EVERY == 0:
+            progress(number / len(headers))
         latest_s = min(next_s - 0.5 * bit_s, start_s + MOST_FRAME_BITS * bit_s)
         fields = own_fields(line.byte_fields(sync_s + 9.5 * bit_s, latest_s, bit_s), bit_s)
         last_s = (fields[-1].start_s if fields else sync_s) + BYTE_BITS * bit_s

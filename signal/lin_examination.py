@@ -164,8 +164,9 @@ def read_line(channel: Channel, conditions: Conditions, progress: Progress) -> L
         recessive_above=RECESSIVE_SHARE * supply.volts,
         progress=part(progress, 0.5, 0.7),
     )
-    parts = frame_parts(channel, seen if len(seen.frames) >= len(received.frames) else received)
-    high = _high_spans(channel, supply, part(progress, 0.7, 1.0))
+    talking = seen if len(seen.frames) >= len(received.frames) else received
+    parts = frame_parts(channel, talking, part(progress, 0.7, 0.8))
+    high = _high_spans(channel, supply, part(progress, 0.8, 1.0))
     return LineReading(levels, supply, seen, received, parts, high, step_v, channel.step_s)
 
 

@@ -6,7 +6,8 @@ import numpy as np
 import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
-from loomlight.signal.lin_decode import LinFrame, LinTraffic
+from loomlight.signal.lin_decode import TOLD_EVERY, LinFrame, LinTraffic
+from loomlight.signal.progress import Progress, unwatched
 
 COMMANDER = "commander"
 Times = npt.NDArray[np.float64]
@@ -38,14 +39,15 @@ class FramePart:
     recessive_v: float | None = None
 
 
-def frame_parts(channel: Channel, traffic: LinTraffic) -> tuple[FramePart, ...]:
+def frame_parts(channel: Channel, traffic: LinTraffic, progress: Progress = unwatched) -> tuple[FramePart, ...]:
     """Settled levels of each header and response that has a dominant one."""
     talks = [(*talk, frame.bit_s) for frame in traffic.frames for talk in talks_of(frame)]
     starts_s, stops_s, bits_s = (np.array([talk[place] for talk in talks], np.float64) for place in (1, 2, 3))
     found = []
-    for (talker, start_s, stop_s, bit_s), (first, last) in zip(
-        talks, _stretches(traffic, starts_s, stops_s, bits_s), strict=True
-    ):
+    stretches = _stretches(traffic, starts_s, stops_s, bits_s)
+    for number, ((talker, start_s, stop_s, bit_s), (first, last)) in enumerate(zip(talks, stretches, strict=True)):
+        if number % TOLD_EVERY == 0:
+            progress(number / len(talks))
         dominant_v, recessive_v = _settled(channel, traffic.dominant[first:last], bit_s)
         if dominant_v is not None:
             found.append(FramePart(talker, start_s, stop_s, dominant_v, recessive_v))

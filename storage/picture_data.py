@@ -5,6 +5,7 @@ Portable Network Graphics specification (ISO/IEC 15948), section 11.3.4.5: chunk
 
 import struct
 import zlib
+from collections.abc import Iterable
 
 from loomlight.signal.errors import LoomlightError
 
@@ -49,15 +50,24 @@ def _chunk(kind: bytes, content: bytes) -> bytes:
     return struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content))
 
 
-def with_data(png: bytes, data: str) -> bytes:
-    """The picture with ``data`` inside, right after its header; earlier data of ours are replaced.
+def with_data(png: bytes, parts: Iterable[str]) -> bytes:
+    """The picture with a text inside, right after its header; an earlier text of ours is replaced.
+
+    Parameters
+    ----------
+    png : bytes
+        The picture.
+    parts : iterable of str
+        The text, part by part; none longer than may keep other threads waiting.
 
     Raises
     ------
     NoPicture
         If ``png`` is no whole PNG picture.
     """
-    text = KEYWORD + b"\0\1\0\0\0" + zlib.compress(data.encode("utf-8"))
+    packing = zlib.compressobj()
+    packed = [packing.compress(one.encode("utf-8")) for one in parts]
+    text = b"".join((KEYWORD, b"\0\1\0\0\0", *packed, packing.flush()))
     kept = [(kind, content) for kind, content in _chunks(png) if not _is_ours(kind, content)]
     header, *rest = kept
     return SIGNATURE + b"".join(_chunk(*one) for one in (header, (b"iTXt", text), *rest))

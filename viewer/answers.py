@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from loomlight.signal.capture import Capture, Channel
@@ -22,11 +24,18 @@ if TYPE_CHECKING:
     from loomlight.signal.verdict import Verdict
 
 Answer = dict[str, Any]
+PIECES = 10_000
 
 
 def as_json(answer: Answer, *, ascii_only: bool = False) -> str:
     """JSON text of an answer; with ``ascii_only`` every other sign is escaped."""
-    return json.dumps(_finite(answer), indent=2, ensure_ascii=ascii_only, allow_nan=False)
+    return "".join(json_parts(answer, ascii_only=ascii_only))
+
+
+def json_parts(answer: Answer, *, ascii_only: bool = False) -> Iterator[str]:
+    """The same text part by part: put together in one call, that of 70 000 findings would make every thread wait."""
+    pieces = json.JSONEncoder(indent=2, ensure_ascii=ascii_only, allow_nan=False).iterencode(_finite(answer))
+    return iter(lambda: "".join(itertools.islice(pieces, PIECES)), "")
 
 
 def _finite(value: Any) -> Any:

@@ -2,6 +2,7 @@
 
 import sys
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
@@ -12,6 +13,12 @@ from loomlight.signal.progress import Cancelled, Progress
 SWITCH_S = 0.0005
 """How long a busy worker may hold the interpreter: with Python's own 5 ms each of the window's calls waits that long."""
 LEAST_STEP = 0.01
+AFTER_S, PAUSE_S = 0.004, 0.0002
+"""After so much work a worker rests so long, where it tells how far it is.
+
+Many short calls into NumPy let the interpreter go and take it back before the window's thread has woken up; Python notices
+only those that hold it all the time. A rest is long enough to wake up in.
+"""
 
 
 class Aside(QObject):
@@ -70,12 +77,15 @@ class Aside(QObject):
             self.busy_changed.emit(busy)
 
     def _work(self, ticket: int, give_up: threading.Event, work: Callable[[Progress], object]) -> None:
-        told = -1.0
+        told, rested_s = -1.0, time.monotonic()
 
         def progress(share: float) -> None:
-            nonlocal told
+            nonlocal told, rested_s
             if give_up.is_set():
                 raise Cancelled
+            if time.monotonic() - rested_s > AFTER_S:
+                time.sleep(PAUSE_S)
+                rested_s = time.monotonic()
             if share >= told + LEAST_STEP:
                 told = share
                 self.progressed.emit(ticket, share)

@@ -75,7 +75,7 @@ class Dressing(QObject):
     def _page_turned(self) -> None:
         """One in older looks follows in the next turns, as after a change of them; one that has none yet at once."""
         page = self._pages.currentWidget()
-        if page is not None and self._worn.get(page) and self._is_old(page):
+        if page in self._worn and self._is_old(page):
             self._pages.setUpdatesEnabled(False)
             self._step.start()
         else:

@@ -5,6 +5,7 @@ from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
 ROW_PIXELS = 44
+AFTER_MS = 15
 MEASURED_ROWS = 60
 """So many rows tell how wide a column is to be: there may be thousands of them."""
 
@@ -15,8 +16,9 @@ class RowsTable(QTableView):
     def __init__(self, model: QAbstractTableModel, *, name: str, tip: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._is_measured = False
-        self._measuring = QTimer(self)  # a turn of its own: with a comparison comes much else
+        self._measuring = QTimer(self)  # a turn of its own, once all else that comes with a comparison was painted
         self._measuring.setSingleShot(True)
+        self._measuring.setInterval(AFTER_MS)
         self._measuring.timeout.connect(self._measure)
         self.setModel(model)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)

@@ -19,7 +19,7 @@ from loomlight.signal.proof import Proof
 from loomlight.signal.quantity import in_words
 from loomlight.storage.picture_data import with_data
 from loomlight.storage.safe_write import write_bytes
-from loomlight.viewer.answers import Answer, as_json, comparison_answer, proof_answer
+from loomlight.viewer.answers import Answer, comparison_answer, json_parts, proof_answer
 from loomlight.viewer.lanes_of import Drawn, drawn, proof_lanes
 from loomlight.viewer.picture import HEIGHT, WIDTH, Heading, Shown, paint_comparison, paint_proof
 from loomlight.viewer.report_picture import encoded
@@ -173,7 +173,7 @@ def as_png(snapshot: Snapshot, size: PictureSize = SCREEN) -> bytes:
     content = encoded(sheet.image, "PNG")
     if not content:
         raise LoomlightError("The picture could not be encoded. Free some memory and try again.")
-    return with_data(content, as_json(HEAD | snapshot.inside()))
+    return with_data(content, json_parts(HEAD | snapshot.inside()))
 
 
 def as_svg(snapshot: Snapshot, size: PictureSize = SCREEN) -> bytes:

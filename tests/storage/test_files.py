@@ -243,10 +243,10 @@ def test_data_go_in_and_come_out() -> None:
     buffer = QBuffer(content)
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     image.save(buffer, "PNG")
-    png = with_data(content.data(), '{"µ": "ohm"}')
+    png = with_data(content.data(), ['{"µ": "ohm"}'])
     assert data_of(content.data()) is None
     assert data_of(png) == '{"µ": "ohm"}'
-    assert data_of(with_data(png, "other")) == "other"
+    assert data_of(with_data(png, ["other"])) == "other"
     again = QImage.fromData(png, "PNG")  # another reader of the same standard
     assert again.pixel(3, 3) == image.pixel(3, 3)
     assert again.text("loomlight") == '{"µ": "ohm"}'

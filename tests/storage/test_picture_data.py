@@ -39,26 +39,26 @@ def with_chunk(content: bytes) -> bytes:
 
 
 def test_another_reader_finds_the_data_and_the_same_picture() -> None:
-    image = QImage.fromData(with_data(PLAIN, DATA), "PNG")
+    image = QImage.fromData(with_data(PLAIN, [DATA]), "PNG")
     assert image.text("loomlight") == DATA
     assert image == QImage.fromData(PLAIN, "PNG")
 
 
 @given(st.text(st.characters(exclude_categories=("Cs",)), max_size=200))
 def test_any_text_comes_back(text: str) -> None:
-    assert data_of(with_data(PLAIN, text)) == text
+    assert data_of(with_data(PLAIN, [text])) == text
 
 
 def test_a_long_text_comes_back_and_is_packed() -> None:
     text = "findings " * 100_000
-    full = with_data(PLAIN, text)
+    full = with_data(PLAIN, [text])
     assert data_of(full) == text
     assert len(full) < len(text) / 50
 
 
 def test_new_data_take_the_place_of_old_ones() -> None:
-    once = with_data(PLAIN, "new")
-    assert with_data(with_data(PLAIN, "old"), "new") == once
+    once = with_data(PLAIN, ["new"])
+    assert with_data(with_data(PLAIN, ["old"]), ["new"]) == once
     assert once.count(b"iTXt") == 1
 
 
@@ -102,10 +102,10 @@ def test_what_is_no_png_is_told(content: bytes) -> None:
     with pytest.raises(NoPicture, match="no PNG picture"):
         data_of(content)
     with pytest.raises(NoPicture, match="no PNG picture"):
-        with_data(content, DATA)
+        with_data(content, [DATA])
 
 
-@pytest.mark.parametrize("act", [data_of, lambda png: with_data(png, DATA)])
+@pytest.mark.parametrize("act", [data_of, lambda png: with_data(png, [DATA])])
 def test_every_cut_and_every_flipped_bit_is_told(act: object) -> None:
     for stop in range(len(SIGNATURE), len(PLAIN)):
         with pytest.raises(NoPicture, match="damaged"):
@@ -119,4 +119,4 @@ def test_every_cut_and_every_flipped_bit_is_told(act: object) -> None:
 
 def test_the_header_comes_first() -> None:
     with pytest.raises(NoPicture, match="damaged"):
-        with_data(SIGNATURE + chunk(b"IEND", b""), DATA)
+        with_data(SIGNATURE + chunk(b"IEND", b""), [DATA])

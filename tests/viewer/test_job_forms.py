@@ -217,6 +217,7 @@ def test_photos_come_in_with_a_caption_and_a_bad_one_is_told(page: JobPage, qtbo
 def test_another_job_shows_its_own_notes(page: JobPage, qtbot: QtBot, tmp_path: Path) -> None:
     keep(page, costs=(CostLine("pin", "part", "1", "2"),), fault_codes=(FaultCode("B1A41"),), wire=WireSketch(STOPS))
     page._desk.take_job(JobFolder.create(tmp_path / "other", title="Other"))
+    page.parts.go_to(5)
     assert page.parts.costs_form.lines() == ()
     assert page.parts.codes_form.codes() == ()
     page.save()

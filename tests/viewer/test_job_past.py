@@ -51,6 +51,7 @@ def test_a_removed_row_comes_back_on_the_page_and_on_the_disk(
     window.go_to(0)
     page, folder = window.job_page, window.desk.folder
     assert folder is not None
+    page.parts.go_to(5)
     costs = folder.job.costs
     assert len(costs) == 2
     rows = page.parts.costs_form.rows

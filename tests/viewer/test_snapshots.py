@@ -139,9 +139,9 @@ def test_spoilt_data_are_no_proof_and_no_trouble(
         **{"files": ["b", "a"], "channels": ["x", "x"], "sha256": {}, "conditions": [], "counts": [1, 0]},
         **{"lengths_s": [1.0, 1.0], "waits": True, "shown": None, "worst": None, "lag_s": 0.0, "lines": [[], []]},
     }
-    whole = with_data(path.read_bytes(), json.dumps(inside))
+    whole = with_data(path.read_bytes(), [json.dumps(inside)])
     assert seen_proof(snapshot_inside(whole)) is not None
-    spoilt = with_data(path.read_bytes(), json.dumps(spoil(inside)))
+    spoilt = with_data(path.read_bytes(), [json.dumps(spoil(inside))])
     assert seen_proof(snapshot_inside(spoilt)) is None
     path.write_bytes(spoilt)
     assert seen_view(path) is None

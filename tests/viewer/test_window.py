@@ -269,8 +269,10 @@ def test_what_was_typed_is_saved_by_itself(window: Window, qtbot: QtBot, monkeyp
     window.jobs.new_job()
     folder = window.desk.folder
     assert folder is not None
+    window.job_page.parts.go_to(4)
     qtbot.keyClicks(window.job_page.parts.repair_form.texts["cause"], "corroded pin")
     qtbot.waitUntil(lambda: JobFolder.open(folder.path).job.cause == "corroded pin", timeout=SLOW_MS)
+    window.job_page.parts.go_to(0)
     qtbot.keyClicks(window.job_page.parts.vehicle_form.lines["odometer"], "148 200 km")
     window.close()
     assert JobFolder.open(folder.path).job.odometer == "148 200 km"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFrame,
@@ -69,6 +69,12 @@ class JobParts(Part):
         for form in self._forms():
             form.changed.connect(self.changed)
             form.left.connect(self.left)
+        self._job: Job | None = None
+        self._to_come: list[JobForm] = []
+        self._later = QTimer(self)
+        self._later.setSingleShot(True)
+        self._later.setInterval(0)
+        self._later.timeout.connect(self._show_next)
 
     def _forms(self) -> tuple[JobForm, ...]:
         # The wire comes last: it renumbers the stops that meter readings name.
@@ -99,6 +105,8 @@ class JobParts(Part):
     def go_to(self, number: int) -> None:
         """Show one part of the job's notes."""
         self.turning.emit()
+        while self._to_come:
+            self._show_next()
         self._shown.setCurrentIndex(number)
         self._group.button(number).setChecked(True)
 
@@ -109,13 +117,28 @@ class JobParts(Part):
         self.photos_form.show_job()
 
     def show_notes(self, job: Job, *, anew: bool) -> None:
-        """Show the notes alone: captures and photos are as they were."""
-        for form in self._forms():
+        """Show the notes alone: captures and photos are as they were.
+
+        Those of another job fill the part that is seen at once, the others in turns of their own.
+        """
+        self._job = job
+        if anew:
+            self._to_come = [form for form in self._forms() if not form.isVisible()]
+            self._later.start()
+        for form in self._filled():
             form.show_job(job, anew=anew)
 
+    def _show_next(self) -> None:
+        if self._to_come and self._job is not None:
+            self._to_come.pop(0).show_job(self._job, anew=True)
+            self._later.start()
+
+    def _filled(self) -> list[JobForm]:
+        return [form for form in self._forms() if form not in self._to_come]
+
     def taken(self, job: Job) -> Job:
-        """The job with what stands in all parts."""
-        for form in self._forms():
+        """The job with what stands in all parts; in one that is still to come nothing was typed."""
+        for form in self._filled():
             job = form.taken(job)
         return job
 
