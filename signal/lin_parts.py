@@ -7,11 +7,10 @@ import numpy.typing as npt
 
 from loomlight.signal.capture import Channel
 from loomlight.signal.lin_decode import TOLD_EVERY, LinFrame, LinTraffic
+from loomlight.signal.lin_reader import Times
 from loomlight.signal.progress import Progress, unwatched
 
 COMMANDER = "commander"
-Times = npt.NDArray[np.float64]
-
 SETTLING_BITS, RELEASE_BITS = 0.4, 0.25
 """Begin and end of a bit that are left out: there an edge and its ringing stand, or the next one begins."""
 

@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QAbstractItemView, QTableView, QWidget
 
 ROW_PIXELS = 44
 AFTER_MS = 15
+"""Columns are laid in a turn of their own, once all else that comes with a comparison was painted."""
 MEASURED_ROWS = 60
 """So many rows tell how wide a column is to be: there may be thousands of them."""
 
@@ -16,7 +17,7 @@ class RowsTable(QTableView):
     def __init__(self, model: QAbstractTableModel, *, name: str, tip: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._is_measured = False
-        self._measuring = QTimer(self)  # a turn of its own, once all else that comes with a comparison was painted
+        self._measuring = QTimer(self)
         self._measuring.setSingleShot(True)
         self._measuring.setInterval(AFTER_MS)
         self._measuring.timeout.connect(self._measure)
@@ -37,11 +38,11 @@ class RowsTable(QTableView):
 
     def measure(self) -> None:
         """Make the columns as wide as their texts."""
-        raise NotImplementedError
+        raise TypeError(f"{type(self).__name__} has no widths")
 
     def take_row(self, row: int) -> None:
         """A row was picked."""
-        raise NotImplementedError
+        raise TypeError(f"{type(self).__name__} takes no row")
 
     def measure_anew(self) -> None:
         """Other rows or other letters want other widths: soon where the table is seen, else when it is."""

@@ -12,7 +12,7 @@ from loomlight.signal.capture import Capture, Channel
 from loomlight.signal.entry import Entry
 from loomlight.signal.samples import FloatSamples
 from loomlight.signal.verdict import Verdict
-from loomlight.viewer.answers import as_json, capture_answer, entries_answer, verdict_answer
+from loomlight.viewer.answers import as_json, capture_answer, entries_answer, json_parts, verdict_answer
 
 ANY_JSON = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(),
@@ -39,6 +39,14 @@ def test_any_answer_comes_back_with_null_for_what_is_no_number(answer: dict[str,
     text = as_json(answer, ascii_only=ascii_only)
     assert json.loads(text, parse_constant=_refused) == _with_null(answer)
     assert text.isascii() or not ascii_only
+
+
+def test_a_long_answer_comes_in_parts_that_make_the_same_text() -> None:
+    answer = {"findings": [{"start_s": number / 3, "rule": "µ"} for number in range(5000)]}
+    parts = list(json_parts(answer))
+    assert len(parts) > 3
+    assert max(map(len, parts)) < 500_000
+    assert "".join(parts) == json.dumps(answer, indent=2, ensure_ascii=False)
 
 
 def test_an_open_wires_resistance_has_no_upper_bound() -> None:

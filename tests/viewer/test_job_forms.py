@@ -214,6 +214,21 @@ def test_photos_come_in_with_a_caption_and_a_bad_one_is_told(page: JobPage, qtbo
     assert stored(page).photos == ()
 
 
+def test_parts_that_are_still_to_be_filled_lose_nothing(page: JobPage, qtbot: QtBot, tmp_path: Path) -> None:
+    folder = JobFolder.create(tmp_path / "full", title="Full")
+    notes = {"repair": "contact renewed", "costs": (CostLine("pin", "part", "1", "2"),)}
+    full = replace(folder.job, **notes, fault_codes=(FaultCode("B1A41"),), wire=WireSketch(STOPS))  # type: ignore[arg-type]
+    folder.save(full)
+    page._desk.take_job(folder)
+    qtbot.keyClicks(page.parts.vehicle_form.lines["customer"], "van 12")
+    page.save()  # at once: no turn of the event loop has filled the other parts
+    assert page.parts.costs_form.lines() == ()
+    assert stored(page) == replace(full, customer="van 12")
+    qtbot.waitUntil(lambda: page.parts.costs_form.lines() == full.costs, timeout=SLOW_MS)
+    page.save()
+    assert stored(page) == replace(full, customer="van 12")
+
+
 def test_another_job_shows_its_own_notes(page: JobPage, qtbot: QtBot, tmp_path: Path) -> None:
     keep(page, costs=(CostLine("pin", "part", "1", "2"),), fault_codes=(FaultCode("B1A41"),), wire=WireSketch(STOPS))
     page._desk.take_job(JobFolder.create(tmp_path / "other", title="Other"))
